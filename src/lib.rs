@@ -1,0 +1,1 @@
+//! Relay-linked low-voltage lighting zones: sun, schedule, link physics and verdicts.
