@@ -1,1 +1,3 @@
 //! Relay-linked low-voltage lighting zones: sun, schedule, link physics and verdicts.
+
+pub mod schedule;
