@@ -1,3 +1,4 @@
 //! Relay-linked low-voltage lighting zones: sun, schedule, link physics and verdicts.
 
+pub mod circuit;
 pub mod schedule;
