@@ -145,7 +145,7 @@ pub struct Rectified {
     pub pulses_per_period: u8,
     /// Drop of one diode `V_f` [V].
     pub diode_drop_v: f64,
-    /// What the diodes leave, `peak_v` − `n·V_f` [V].
+    /// What the diodes leave, `peak_v` − n·`V_f` [V].
     pub net_peak_v: f64,
     /// `R_s/R`.
     pub resistance_ratio: f64,

@@ -5,7 +5,7 @@
 //!     ═╪═ C    ▭ R    V_op(T)   = V_op20·k(T)                    the thresholds are currents
 //!   ●──┴───────┘      T_coil    = T_box + R_th·V²/R(T_coil)      in closed form below
 //!                     t_release = R·C·ln(V/V_release) + mechanical
-//!                     t_charge  ≤ 1/f + R_s·C·ln(V/(V − V_op))
+//!                     t_charge  ≤ R_s·C·ln(V/(V − V_op))       DC; AC: charge_time_ac_s
 //! ```
 //!
 //! Source: IEC 61810-1 for the words; relay makers' application notes (coil voltage moves with copper's resistance);
@@ -17,7 +17,10 @@ use super::copper;
 
 mod timing;
 
-pub use timing::{charge_time_s, discharge_ohm, inductive_release_s, release_time_s};
+pub use timing::{
+    Charging, charge_time_ac_s, charge_time_dc_s, discharge_ohm, inductive_release_s,
+    release_time_s,
+};
 
 /// Coil resistance [Ω] at `coil_c`, from its resistance at 20 °C.
 pub fn coil_ohm(ohm_20c: f64, coil_c: f64) -> f64 {

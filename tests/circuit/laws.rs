@@ -116,10 +116,16 @@ proptest! {
     }
 
     /// The mean is that of a large capacitor, so between two capacitors it does not change at all; what rises is the
-    /// least voltage. Against no capacitor the mean rises by half.
+    /// least voltage. Against no capacitor the mean rises too, except that an inductive coil behind a single diode takes
+    /// current the whole period and draws it only for half, which beats the capacitor where the pair has as much
+    /// resistance as the coil; and below 1 V of peak both are residues of less than a millivolt.
     #[test]
     fn more_capacitance_never_lowers_the_mean_or_the_least_voltage(link in any_link(), more_f in 0.0..1000e-6) {
         let before = steady_state(&link);
+        if link.capacitance_f.is_none() {
+            prop_assume!(before.peak_v >= 1.0);
+            prop_assume!(link.rectifier != Rectifier::SingleDiode || link.source_ohm < link.coil_ohm / 2.0);
+        }
         let after = steady_state(&Input { capacitance_f: Some(link.capacitance_f.unwrap_or(0.0) + more_f), ..link });
         prop_assert!(after.coil_v >= before.coil_v - ROUNDING_V, "{} V, then {} V", before.coil_v, after.coil_v);
         prop_assert!(after.coil_least_v >= before.coil_least_v - ROUNDING_V);
