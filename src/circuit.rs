@@ -8,9 +8,9 @@
 //!                                   far supply ── contact ────┘── trunk ── lamps (far zone)
 //! ```
 //!
-//! Plain functions of numbers; nothing here knows a site, a date or a file. A bare number ends in its unit. One
-//! component of the circuit is one file, which opens with its equation, the source, where it holds and what it leaves
-//! out.
+//! Plain functions of numbers; nothing here knows a site, a date or a file. A bare number ends in
+//! its unit. One component of the circuit is one file, which opens with its equation, the source,
+//! where it holds and what it leaves out.
 
 mod bisection;
 pub mod copper;

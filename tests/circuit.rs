@@ -1,4 +1,5 @@
-//! The link's electrical promises: published tables, the worked sites, and laws that hold for any input.
+//! The link's electrical promises: published tables, the worked sites, and laws that hold for any
+//! input.
 
 #[path = "circuit/laws.rs"]
 mod laws;

@@ -5,8 +5,8 @@ const HALVINGS: u32 = 200;
 
 /// The place between `low` and `high` where `falling` passes zero.
 ///
-/// `falling` is positive at `low`, negative at `high` (or zero at either). Stops when the bracket cannot be halved any
-/// more, so the answer is as exact as the function.
+/// `falling` is positive at `low`, negative at `high` (or zero at either). Stops when the bracket
+/// cannot be halved any more, so the answer is as exact as the function.
 pub(super) fn zero_of_falling(mut low: f64, mut high: f64, falling: impl Fn(f64) -> f64) -> f64 {
     for _ in 0..HALVINGS {
         let middle = low.midpoint(high);

@@ -1,12 +1,14 @@
-//! Copper and its temperature: the same law for the wire in the ground and the winding in the relay.
+//! Copper and its temperature: the same law for the wire in the ground and the winding in the
+//! relay.
 //!
 //! ```text
 //!   R(T) = R20 · k(T),   k(T) = 1 + 0.00393·(T − 20)
 //! ```
 //!
-//! Source: International Annealed Copper Standard (IEC 60028), both constants from memory. The older form
-//! R2/R1 = (234.5 + T2)/(234.5 + T1) is the same line.
-//! Holds: −50…150 °C. Leaves out: alloys, tinning, copper-clad aluminium (about 1.5–1.6 times the resistance).
+//! Source: International Annealed Copper Standard (IEC 60028), both constants from memory. The
+//! older form R2/R1 = (234.5 + T2)/(234.5 + T1) is the same line.
+//! Holds: −50…150 °C. Leaves out: alloys, tinning, copper-clad aluminium (about 1.5–1.6 times the
+//! resistance).
 
 /// Relative rise of resistance per kelvin at 20 °C [1/K]. IEC 60028 (from memory).
 pub const PER_KELVIN: f64 = 0.00393;
@@ -22,7 +24,8 @@ pub fn factor(copper_c: f64) -> f64 {
     1.0 + PER_KELVIN * (copper_c - REFERENCE_C)
 }
 
-/// Temperature [°C] at which [`factor`] takes this value: what a warm coil's resistance tells about its temperature.
+/// Temperature [°C] at which [`factor`] takes this value: what a warm coil's resistance tells about
+/// its temperature.
 pub fn temperature_c(factor: f64) -> f64 {
     REFERENCE_C + (factor - 1.0) / PER_KELVIN
 }
@@ -54,8 +57,8 @@ mod tests {
 
     #[test]
     fn agrees_with_the_older_form_of_relay_makers() {
-        // Relay application notes: 320 Ω at 25 °C is 443.3 Ω at 125 °C; 16 V at 25 °C becomes 19.7 V at 85 °C,
-        // 20.6 V at 100 °C and 12.9 V at −25 °C.
+        // Relay application notes: 320 Ω at 25 °C is 443.3 Ω at 125 °C; 16 V at 25 °C becomes 19.7
+        // V at 85 °C, 20.6 V at 100 °C and 12.9 V at −25 °C.
         for (cold, cold_c, hot_c, hot) in [
             (320.0, 25.0, 125.0, 443.3),
             (13.0, 25.0, 125.0, 18.0),

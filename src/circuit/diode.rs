@@ -5,10 +5,11 @@
 //!              I_s(T) = I_s · exp((T/T_n − 1)·E_g/(N·V_T)) · (T/T_n)^(X/N)
 //! ```
 //!
-//! Source: junction law and temperature law of SPICE; constants of the widely reproduced simulation models, from
-//! memory. They give 0.72 V at 30 mA and 0.83 V at 0.3 A and 25 °C for the 1N400x, and −1.6 mV/K.
-//! Holds: 1 µA…1 A, −40…100 °C. Leaves out: part-to-part spread (about ±30 mV), recovery, self-heating, and the reverse
-//! leakage (which matters for a hot Schottky diode).
+//! Source: junction law and temperature law of SPICE; constants of the widely reproduced simulation
+//! models, from memory. They give 0.72 V at 30 mA and 0.83 V at 0.3 A and 25 °C for the 1N400x, and
+//! −1.6 mV/K.
+//! Holds: 1 µA…1 A, −40…100 °C. Leaves out: part-to-part spread (about ±30 mV), recovery,
+//! self-heating, and the reverse leakage (which matters for a hot Schottky diode).
 
 /// Kelvin at 0 °C.
 const ZERO_C_IN_KELVIN: f64 = 273.15;
@@ -36,7 +37,8 @@ pub struct Diode {
     pub reverse_v: f64,
 }
 
-/// The 1N4001…1N4007: one junction, seven reverse voltages. Widely reproduced vendor model (from memory).
+/// The 1N4001…1N4007: one junction, seven reverse voltages. Widely reproduced vendor model (from
+/// memory).
 const RECTIFIER: Diode = Diode {
     saturation_a: 7.02767e-9,
     emission: 1.80803,
@@ -89,7 +91,8 @@ impl Diode {
         KNOWN.iter().map(|&(name, ..)| name)
     }
 
-    /// A silicon junction diode of one's own; its temperature law takes the SPICE defaults (1.11 eV, exponent 3).
+    /// A silicon junction diode of one's own; its temperature law takes the SPICE defaults (1.11
+    /// eV, exponent 3).
     pub const fn custom(saturation_a: f64, emission: f64, series_ohm: f64, reverse_v: f64) -> Self {
         Self {
             saturation_a,
@@ -101,7 +104,8 @@ impl Diode {
         }
     }
 
-    /// Forward drop [V] at `current_a` and junction temperature `diode_c`; 0 for no or reverse current.
+    /// Forward drop [V] at `current_a` and junction temperature `diode_c`; 0 for no or reverse
+    /// current.
     pub fn forward_v(&self, current_a: f64, diode_c: f64) -> f64 {
         if current_a <= 0.0 {
             return 0.0;

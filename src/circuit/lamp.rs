@@ -5,11 +5,13 @@
 //!   filament:         I = P/12·(V/12)^0.55                            less voltage, less current and far less light
 //! ```
 //!
-//! Source: constant power is what a switching driver does; filament rerating exponents of the encyclopaedia's "lamp
-//! rerating" (after a lamp maker and Fink & Beaty): current 0.55, power 1.6, light 3.4, life −13.
-//! Holds: LED inside its label's voltage window, filament 80–110 % of rated voltage. Leaves out: the lock-out below the
-//! window (compare the voltage with the label), cold inrush (ten times for halogen), the power factor's phase (currents
-//! are added as plain numbers, which is on the safe side), halogen life under-volted.
+//! Source: constant power is what a switching driver does; filament rerating exponents of the
+//! encyclopaedia's "lamp rerating" (after a lamp maker and Fink & Beaty): current 0.55, power 1.6,
+//! light 3.4, life −13.
+//! Holds: LED inside its label's voltage window, filament 80–110 % of rated voltage. Leaves out:
+//! the lock-out below the window (compare the voltage with the label), cold inrush (ten times for
+//! halogen), the power factor's phase (currents are added as plain numbers, which is on the safe
+//! side), halogen life under-volted.
 
 /// Rated voltage of a filament lamp here [V].
 const FILAMENT_RATED_V: f64 = 12.0;
@@ -17,7 +19,8 @@ const FILAMENT_RATED_V: f64 = 12.0;
 /// Exponent of a filament's current. "Lamp rerating".
 const FILAMENT_CURRENT: f64 = 0.55;
 
-/// Exponent of a filament's power. "Lamp rerating" (its own rounding; 1.55 would match the current's).
+/// Exponent of a filament's power. "Lamp rerating" (its own rounding; 1.55 would match the
+/// current's).
 const FILAMENT_POWER: f64 = 1.6;
 
 /// Exponent of a filament's light. "Lamp rerating".

@@ -14,21 +14,23 @@
 //!   DC:             V = (V_s − n·V_f)/(1 + R_s/R)
 //! ```
 //!
-//! Source: textbook capacitor-input rectifier (Schade 1943 drew its curves); the charge that the pulse brings equals
-//! the charge the coil takes, at a flat output. The pair carries short pulses of 2–11 times the coil's current, so the
-//! everyday formula, peak less drops less mean current times resistance, is up to 3.4 V too high: it promises a pull-in
-//! that does not come, and is not used.
+//! Source: textbook capacitor-input rectifier (Schade 1943 drew its curves); the charge that the
+//! pulse brings equals the charge the coil takes, at a flat output. The pair carries short pulses
+//! of 2–11 times the coil's current, so the everyday formula, peak less drops less mean current
+//! times resistance, is up to 3.4 V too high: it promises a pull-in that does not come, and is not
+//! used.
 //!
-//! The drop is the diode law at the pulse's own peak current, found together with it. Inside the range below, the mean
-//! is 0.00…0.09 V above nine circuit simulations (ngspice). A fixed 0.80 V − 2 mV/K gives 0.00…0.18 V, a straight line
-//! through the law at 0.2 and 0.85 of the peak 0.05…0.15 V. Once printed, the drop is one number, and the rest is
-//! pocket-calculator work. Half the ripple *bound* below the mean is the trough to 0.2 V; the peak is 0–10 % high.
+//! The drop is the diode law at the pulse's own peak current, found together with it. Inside the
+//! range below, the mean is 0.00…0.09 V above nine circuit simulations (ngspice). A fixed 0.80 V −
+//! 2 mV/K gives 0.00…0.18 V, a straight line through the law at 0.2 and 0.85 of the peak 0.05…0.15
+//! V. Once printed, the drop is one number, and the rest is pocket-calculator work. Half the ripple
+//! *bound* below the mean is the trough to 0.2 V; the peak is 0–10 % high.
 //!
-//! Holds: p·f·R·C ≥ 10 and `R_s` ≥ 2 Ω for the bridge, 1 Ω for the single diode, whose pulse has the same angle at half
-//! the resistance (within 0.17 V of a step-by-step integration). Outside, the answer is high, by volts for a dried-out
-//! capacitor, and says so in [`Rectified::outside`].
-//! Leaves out: capacitor ESR and leakage, a flattened mains crest (up to −4 %), electronic transformers, the coil's
-//! inductance where there is a capacitor.
+//! Holds: p·f·R·C ≥ 10 and `R_s` ≥ 2 Ω for the bridge, 1 Ω for the single diode, whose pulse has
+//! the same angle at half the resistance (within 0.17 V of a step-by-step integration). Outside,
+//! the answer is high, by volts for a dried-out capacitor, and says so in [`Rectified::outside`].
+//! Leaves out: capacitor ESR and leakage, a flattened mains crest (up to −4 %), electronic
+//! transformers, the coil's inductance where there is a capacitor.
 
 use super::bisection::zero_of_falling;
 use super::diode::Diode;
@@ -56,6 +58,19 @@ impl Rectifier {
             Self::Bridge => 2,
             Self::SingleDiode => 1,
             Self::None => 0,
+        }
+    }
+
+    /// Reverse voltage [V] that each diode must withstand in front of a capacitor on AC of `peak_v`
+    /// (at high mains).
+    ///
+    /// In a bridge the other diodes hold half of it; a single diode sees the capacitor plus the
+    /// opposite crest.
+    pub fn reverse_v(self, peak_v: f64) -> f64 {
+        match self {
+            Self::Bridge => peak_v,
+            Self::SingleDiode => 2.0 * peak_v,
+            Self::None => 0.0,
         }
     }
 }
@@ -126,9 +141,11 @@ pub enum OutsideRange {
         /// The least for which the method holds [Ω].
         least_ohm: f64,
     },
-    /// No smoothing: the coil gets two thirds of the usual voltage and may buzz; how it behaves depends on its inductance.
+    /// No smoothing: the coil gets two thirds of the usual voltage and may buzz; how it behaves
+    /// depends on its inductance.
     NoCapacitor,
-    /// AC straight on a DC coil: it buzzes and does not pull in, and an electrolytic capacitor across it fails.
+    /// AC straight on a DC coil: it buzzes and does not pull in, and an electrolytic capacitor
+    /// across it fails.
     NoRectifierOnAc,
 }
 

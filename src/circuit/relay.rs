@@ -8,10 +8,11 @@
 //!                     t_charge  ≤ R_s·C·ln(V/(V − V_op))       DC; AC: charge_time_ac_s
 //! ```
 //!
-//! Source: IEC 61810-1 for the words; relay makers' application notes (coil voltage moves with copper's resistance);
-//! self-heating x = (`x_a` + √(`x_a²` + `4·α·R_th·V²/R20))/2` with x = `k(T_coil)`, `x_a` = `k(T_box)`, which solves the line above.
-//! Holds: DC coils of copper. Leaves out: the inductance where there is a capacitor (−1…−2 % of the release time,
-//! +2 ms of pull-in), contact bounce, and the ageing of springs.
+//! Source: IEC 61810-1 for the words; relay makers' application notes (coil voltage moves with
+//! copper's resistance); self-heating x = (`x_a` + √(`x_a²` + `4·α·R_th·V²/R20))/2` with x =
+//! `k(T_coil)`, `x_a` = `k(T_box)`, which solves the line above.
+//! Holds: DC coils of copper. Leaves out: the inductance where there is a capacitor (−1…−2 % of the
+//! release time, +2 ms of pull-in), contact bounce, and the ageing of springs.
 
 use super::copper;
 
@@ -34,19 +35,22 @@ pub fn coil_ohm_20c(ohm: f64, coil_c: f64) -> f64 {
 
 /// Operate or release voltage [V] at `coil_c`, from its value at 20 °C.
 ///
-/// The relay answers to ampere-turns, a current; the voltage for that current moves with the coil's resistance.
+/// The relay answers to ampere-turns, a current; the voltage for that current moves with the coil's
+/// resistance.
 pub fn threshold_v(volts_20c: f64, coil_c: f64) -> f64 {
     volts_20c * copper::factor(coil_c)
 }
 
-/// How far `coil_v` lies above the operate voltage, as a fraction of it: 0.15 is 15 % in hand, negative is too little.
+/// How far `coil_v` lies above the operate voltage, as a fraction of it: 0.15 is 15 % in hand,
+/// negative is too little.
 pub fn operate_margin(coil_v: f64, operate_v: f64) -> f64 {
     coil_v / operate_v - 1.0
 }
 
 /// Coil temperature [°C] at a fixed coil voltage, in closed form.
 ///
-/// `ohm_20c`: coil resistance at 20 °C [Ω]; `box_c`: surroundings [°C]; `kelvin_per_watt`: coil to surroundings.
+/// `ohm_20c`: coil resistance at 20 °C [Ω]; `box_c`: surroundings [°C]; `kelvin_per_watt`: coil to
+/// surroundings.
 pub fn coil_temperature_c(ohm_20c: f64, coil_v: f64, box_c: f64, kelvin_per_watt: f64) -> f64 {
     let cold = copper::factor(box_c);
     let heating = 4.0 * copper::PER_KELVIN * kelvin_per_watt * coil_v * coil_v / ohm_20c;
@@ -66,13 +70,15 @@ pub struct WarmCoil {
     pub power_w: f64,
 }
 
-/// Rounds of voltage and temperature; each shrinks the error at least fivefold in any link that works.
+/// Rounds of voltage and temperature; each shrinks the error at least fivefold in any link that
+/// works.
 const ROUNDS: u32 = 200;
 
 /// Rounds end when the coil temperature moves less than this [K].
 const SETTLED_K: f64 = 1e-9;
 
-/// The warm coil when its voltage itself depends on its resistance: `coil_v_at` gives volts for ohms.
+/// The warm coil when its voltage itself depends on its resistance: `coil_v_at` gives volts for
+/// ohms.
 ///
 /// Iterates [`coil_temperature_c`] with the voltage at the last resistance, starting cold.
 pub fn warm_coil(

@@ -1,14 +1,16 @@
-//! What is left on the coil when the near zone is off: leakage of a switch, a dimmer, a supply's last volts.
+//! What is left on the coil when the near zone is off: leakage of a switch, a dimmer, a supply's
+//! last volts.
 //!
 //! ```text
 //!   switch off, leaking ──R_leak──── pair ──►├── C ── coil      V_residual against the release voltage
 //! ```
 //!
-//! The same formulas as the lit link, with the diodes' drop at the tiny current that flows; below the diodes' knee
-//! (about 0.8 V for a bridge) hardly anything arrives.
+//! The same formulas as the lit link, with the diodes' drop at the tiny current that flows; below
+//! the diodes' knee (about 0.8 V for a bridge) hardly anything arrives.
 //! Source: [`super::rectifier`] and [`super::diode`].
-//! Holds: off-state voltages that are known or measured at the pair, or a leak entered as source resistance. Leaves
-//! out: lamps across the pair that load the leak (measure with them unplugged), snubbers (capacitive leaks).
+//! Holds: off-state voltages that are known or measured at the pair, or a leak entered as source
+//! resistance. Leaves out: lamps across the pair that load the leak (measure with them unplugged),
+//! snubbers (capacitive leaks).
 
 use super::rectifier::{self, Feed, Input, Rectified};
 
@@ -87,7 +89,8 @@ mod tests {
 
     #[test]
     fn leaking_switch_without_lamps_agrees_with_simulation() {
-        // ngspice 39, 12.6 V RMS behind the leak, 400 Ω, 220 µF, no lamps: 1 kΩ 7.4 mA, 2 kΩ 4.3, 5 kΩ 1.9, 10 kΩ 1.0.
+        // ngspice 39, 12.6 V RMS behind the leak, 400 Ω, 220 µF, no lamps: 1 kΩ 7.4 mA, 2 kΩ 4.3, 5
+        // kΩ 1.9, 10 kΩ 1.0.
         for (leak_ohm, milliamps) in [(1000.0, 7.4), (2000.0, 4.3), (5000.0, 1.9), (10000.0, 1.0)] {
             let input = Input {
                 source_ohm: leak_ohm,

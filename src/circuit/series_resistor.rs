@@ -4,11 +4,12 @@
 //!   ○──▭ R_series ──── pair ──►├── C ── coil        smallest E24 value with V_coil(R_series) ≤ limit
 //! ```
 //!
-//! It sits on the AC side, where it also softens the charging pulses, and becomes part of `R_s`. Voltage and current are
-//! asked from the rectifier for every value tried, since the voltage rises as the load falls.
+//! It sits on the AC side, where it also softens the charging pulses, and becomes part of `R_s`.
+//! Voltage and current are asked from the rectifier for every value tried, since the voltage rises
+//! as the load falls.
 //! Source: IEC 60063 for the E24 values; a rating of twice the heat is common practice.
-//! Holds: 1 Ω…910 kΩ. Leaves out: the resistor's tolerance (5 %), and the pull-in margin at low mains, which has to be
-//! computed again with the resistor in place.
+//! Holds: 1 Ω…910 kΩ. Leaves out: the resistor's tolerance (5 %), and the pull-in margin at low
+//! mains, which has to be computed again with the resistor in place.
 
 /// E24 series of IEC 60063.
 const E24: [f64; 24] = [
@@ -47,10 +48,12 @@ pub struct SeriesResistor {
     pub coil_v: f64,
 }
 
-/// The smallest E24 resistor that keeps the coil at or below `limit_v`; `None` if the largest does not.
+/// The smallest E24 resistor that keeps the coil at or below `limit_v`; `None` if the largest does
+/// not.
 ///
-/// `with_series_ohm` gives the link's state with that much resistance added; call it for the high corner (mains +10 %,
-/// lightly loaded transformer, cold wire). Whether a resistor is needed at all is for the caller to see at 0 Ω.
+/// `with_series_ohm` gives the link's state with that much resistance added; call it for the high
+/// corner (mains +10 %, lightly loaded transformer, cold wire). Whether a resistor is needed at all
+/// is for the caller to see at 0 Ω.
 pub fn smallest_below(
     limit_v: f64,
     with_series_ohm: impl Fn(f64) -> Loaded,

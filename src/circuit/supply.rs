@@ -6,10 +6,10 @@
 //!                  fuse ──────┘            I_short = V/R_loop;  fuse ≤ I_short/2.75
 //! ```
 //!
-//! Source: linear regulation between a label's two points (transformer makers' notes). Fuse gate `2.75·I_n` of IEC
-//! 60127-2 time-lag fuses, and the fuse ratings, from memory.
-//! Holds: magnetic transformers up to their rating, mains within ±10 %. Leaves out: electronic transformers, the power
-//! factor of the load, the transformer's own temperature.
+//! Source: linear regulation between a label's two points (transformer makers' notes). Fuse gate
+//! `2.75·I_n` of IEC 60127-2 time-lag fuses, and the fuse ratings, from memory.
+//! Holds: magnetic transformers up to their rating, mains within ±10 %. Leaves out: electronic
+//! transformers, the power factor of the load, the transformer's own temperature.
 
 /// A transformer by its label and one meter reading.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,7 +41,8 @@ impl Transformer {
 
 /// Current [A] when the pair is shorted at its far end.
 ///
-/// `supply_v`: [V RMS or V DC]; `loop_ohm`: the pair when warm [Ω]; `source_ohm`: the supply's own, 0 to leave it out [Ω].
+/// `supply_v`: [V RMS or V DC]; `loop_ohm`: the pair when warm [Ω]; `source_ohm`: the supply's own,
+/// 0 to leave it out [Ω].
 pub fn short_circuit_a(supply_v: f64, loop_ohm: f64, source_ohm: f64) -> f64 {
     supply_v / (loop_ohm + source_ohm)
 }
@@ -52,7 +53,8 @@ pub const BLOWS_AT: f64 = 2.75;
 /// Fuse rating over steady load. Common practice.
 pub const LOAD_HEADROOM: f64 = 1.25;
 
-/// Ratings sold [A]: miniature fuses of IEC 60127 and the 3, 5, 7.5, 15, 20, 25 and 30 A blade sizes (from memory).
+/// Ratings sold [A]: miniature fuses of IEC 60127 and the 3, 5, 7.5, 15, 20, 25 and 30 A blade
+/// sizes (from memory).
 pub const FUSES_A: [f64; 32] = [
     0.032, 0.04, 0.05, 0.063, 0.08, 0.1, 0.125, 0.16, 0.2, 0.25, 0.315, 0.4, 0.5, 0.63, 0.8, 1.0,
     1.25, 1.6, 2.0, 2.5, 3.0, 3.15, 4.0, 5.0, 6.3, 7.5, 8.0, 10.0, 15.0, 20.0, 25.0, 30.0,
@@ -91,8 +93,8 @@ pub enum NoFuse {
     },
 }
 
-/// Every rating from the smallest that carries `load_a` with a quarter in hand to the largest that the wire's
-/// `ampacity_a` and a far-end short of `short_a` allow.
+/// Every rating from the smallest that carries `load_a` with a quarter in hand to the largest that
+/// the wire's `ampacity_a` and a far-end short of `short_a` allow.
 pub fn fuse_range(load_a: f64, short_a: f64, ampacity_a: f64) -> Result<FuseRange, NoFuse> {
     // A hair of slack: a limit that equals a rating admits it.
     let at_most = |rating_a: f64, limit_a: f64| rating_a <= limit_a * (1.0 + 1e-9);

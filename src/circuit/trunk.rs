@@ -5,14 +5,15 @@
 //!               ⊗     ⊗     ⊗       ⊗
 //! ```
 //!
-//! Walked backwards from an assumed voltage at the last lamp, the trunk needs one certain supply voltage; the answer is
-//! the highest last-lamp voltage whose need the supply meets, found by Newton's method from above. LED drivers draw
-//! more as the voltage sags, so beyond some load there is no such voltage: the trunk browns out, and the answer is the
-//! load it could carry. A single load in closed form: V = (`V_0` + √(`V_0²` − 4·R·P))/2.
+//! Walked backwards from an assumed voltage at the last lamp, the trunk needs one certain supply
+//! voltage; the answer is the highest last-lamp voltage whose need the supply meets, found by
+//! Newton's method from above. LED drivers draw more as the voltage sags, so beyond some load there
+//! is no such voltage: the trunk browns out, and the answer is the load it could carry. A single
+//! load in closed form: V = (`V_0` + √(`V_0²` − 4·R·P))/2.
 //!
 //! Source: Kirchhoff; the existence limit of constant-power loads is textbook power flow.
-//! Holds: lamps inside their window, see [`super::lamp`]. Leaves out: branches (a tee is a trunk of its own from its
-//! foot), splices (add them to the ohms per metre), cable inductance.
+//! Holds: lamps inside their window, see [`super::lamp`]. Leaves out: branches (a tee is a trunk of
+//! its own from its foot), splices (add them to the ohms per metre), cable inductance.
 
 use super::lamp::{Current, Lamp};
 
@@ -32,7 +33,8 @@ pub struct Tap {
 pub struct Trunk {
     /// Supply voltage before its own resistance [V RMS or V DC].
     pub supply_v: f64,
-    /// Resistance of the supply and of anything common to all lamps [Ω]; 0 when `supply_v` was measured under load.
+    /// Resistance of the supply and of anything common to all lamps [Ω]; 0 when `supply_v` was
+    /// measured under load.
     pub supply_ohm: f64,
     /// What flows.
     pub current: Current,
@@ -80,7 +82,8 @@ impl Trunk {
         })
     }
 
-    /// Largest factor on the power of all lamps at which the trunk still has a solution; below 1 is brown-out.
+    /// Largest factor on the power of all lamps at which the trunk still has a solution; below 1 is
+    /// brown-out.
     ///
     /// `None` when there is no limit: no lamps, or filament lamps only.
     pub fn load_margin(&self) -> Option<f64> {
@@ -101,14 +104,15 @@ impl Trunk {
     }
 }
 
-/// Voltage [V] at a single constant-power load of `watt` behind `loop_ohm`; `None` beyond `V_0²/(4·R)`.
+/// Voltage [V] at a single constant-power load of `watt` behind `loop_ohm`; `None` beyond
+/// `V_0²/(4·R)`.
 pub fn single_load_v(supply_v: f64, loop_ohm: f64, watt: f64) -> Option<f64> {
     let discriminant = supply_v * supply_v - 4.0 * loop_ohm * watt;
     (discriminant >= 0.0).then(|| f64::midpoint(supply_v, discriminant.sqrt()))
 }
 
-/// Share of the lumped drop (all current to the far end) that `lamps` equal lamps, evenly spread, cause at the last:
-/// (n + 1)/(2n). A rule for pencil and paper, for lamps of constant current.
+/// Share of the lumped drop (all current to the far end) that `lamps` equal lamps, evenly spread,
+/// cause at the last: (n + 1)/(2n). A rule for pencil and paper, for lamps of constant current.
 pub fn evenly_spread_share(lamps: u32) -> f64 {
     let n = f64::from(lamps);
     (n + 1.0) / (2.0 * n)

@@ -6,10 +6,12 @@
 //! ```
 //!
 //! American sizes: d = 0.127 mm · 92^((36−n)/39) (ASTM B258), r = 17.241/A Ω/km, stranded +2.4 %.
-//! Metric sizes: the *maximum* of IEC 60228, not 17.241/A of the nominal area; real wire is 1–4 % lower.
-//! Holds: copper, AWG 0–30 and the metric sizes in the trade, DC and mains frequency (the pair's inductance, about
-//! 1 µH/m, shifts nothing that can be read on a meter).
-//! Leaves out: tinning (+3–6 %), copper-clad aluminium (×1.5–1.6), corroded splices (enter their ohms).
+//! Metric sizes: the *maximum* of IEC 60228, not 17.241/A of the nominal area; real wire is 1–4 %
+//! lower.
+//! Holds: copper, AWG 0–30 and the metric sizes in the trade, DC and mains frequency (the pair's
+//! inductance, about 1 µH/m, shifts nothing that can be read on a meter).
+//! Leaves out: tinning (+3–6 %), copper-clad aluminium (×1.5–1.6), corroded splices (enter their
+//! ohms).
 
 use std::fmt;
 
@@ -47,11 +49,13 @@ pub const SPLICE_OHM: f64 = 0.010;
 /// Seven strands over solid: 7.95/7.77 and 1.98/1.93 Ω/kft, NEC chapter 9 table 8.
 const SEVEN_STRANDS: f64 = 1.024;
 
-/// Fine strands over solid, for sizes that no table covers. Assumed: the upper end of what stranding adds.
+/// Fine strands over solid, for sizes that no table covers. Assumed: the upper end of what
+/// stranding adds.
 const FINE_STRANDS: f64 = 1.06;
 
 impl Gauge {
-    /// Stranding to assume when nobody says: American wire solid, metric wire flexible (the higher of its columns).
+    /// Stranding to assume when nobody says: American wire solid, metric wire flexible (the higher
+    /// of its columns).
     pub fn usual_stranding(self) -> Stranding {
         match self {
             Self::Awg(_) => Stranding::Solid,
@@ -102,7 +106,8 @@ pub fn ohm_per_m(gauge: Gauge, stranding: Stranding, wire_c: f64) -> Result<f64,
     Ok(ohm_per_km / 1000.0 * copper::factor(wire_c))
 }
 
-/// Resistance there and back [Ω] of a pair `one_way_m` long with `splices` splices of `splice_ohm` each.
+/// Resistance there and back [Ω] of a pair `one_way_m` long with `splices` splices of `splice_ohm`
+/// each.
 ///
 /// [`SPLICE_OHM`] is the ordinary splice. Splices do not follow the copper's temperature.
 pub fn loop_ohm(

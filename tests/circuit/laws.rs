@@ -44,8 +44,8 @@ prop_compose! {
     }
 }
 
-/// A link that somebody would build: a lit near zone, a pair that does not eat most of the voltage. From 150 Ω the coil
-/// stays below 1.5 W and may be asked for its own heat.
+/// A link that somebody would build: a lit near zone, a pair that does not eat most of the voltage.
+/// From 150 Ω the coil stays below 1.5 W and may be asked for its own heat.
 fn working_link(least_coil_ohm: f64) -> impl Strategy<Value = Input> {
     let feed = prop_oneof![
         (10.0..16.0, prop_oneof![Just(50.0), Just(60.0)])
@@ -92,10 +92,11 @@ proptest! {
         ..ProptestConfig::default()
     })]
 
-    /// Exact on DC, without a capacitor, and on AC wherever the pulse is a pulse: `V_m·(1 − cos θ)`, which drives it, above
-    /// the junction's own N·V_T, about 0.05 V. That is any lit near zone behind half an ohm. Below it (a stiff source, or a
-    /// residual of a volt) the drop is read at a peak that is sharper than the true one, and a little more wire raises the
-    /// answer by millivolts.
+    /// Exact on DC, without a capacitor, and on AC wherever the pulse is a pulse: `V_m·(1 − cos
+    /// θ)`, which drives it, above the junction's own N·V_T, about 0.05 V. That is any lit near
+    /// zone behind half an ohm. Below it (a stiff source, or a residual of a volt) the drop is read
+    /// at a peak that is sharper than the true one, and a little more wire raises the answer by
+    /// millivolts.
     #[test]
     fn longer_wire_never_raises_the_coil_voltage(link in any_link(), more_ohm in 0.0..50.0) {
         let before = steady_state(&link);
@@ -115,10 +116,11 @@ proptest! {
         prop_assert!((ohm(metres) - ohm(0.0) - (ohm(2.0 * metres) - ohm(metres))).abs() < 1e-9);
     }
 
-    /// The mean is that of a large capacitor, so between two capacitors it does not change at all; what rises is the
-    /// least voltage. Against no capacitor the mean rises too, except that an inductive coil behind a single diode takes
-    /// current the whole period and draws it only for half, which beats the capacitor where the pair has as much
-    /// resistance as the coil; and below 1 V of peak both are residues of less than a millivolt.
+    /// The mean is that of a large capacitor, so between two capacitors it does not change at all;
+    /// what rises is the least voltage. Against no capacitor the mean rises too, except that an
+    /// inductive coil behind a single diode takes current the whole period and draws it only for
+    /// half, which beats the capacitor where the pair has as much resistance as the coil; and below
+    /// 1 V of peak both are residues of less than a millivolt.
     #[test]
     fn more_capacitance_never_lowers_the_mean_or_the_least_voltage(link in any_link(), more_f in 0.0..1000e-6) {
         let before = steady_state(&link);
@@ -131,9 +133,12 @@ proptest! {
         prop_assert!(after.coil_least_v >= before.coil_least_v - ROUNDING_V);
     }
 
-    /// Pull-in goes up with copper, 0.39 %/K; the coil voltage goes up with the diodes, 1.6 mV/K each, and with the coil's
-    /// share of the resistance. It holds for every link of 10 V or more whose pair does not eat half of it, on AC and on DC
-    /// (see `a_hotter_box_helps_where_hardly_any_voltage_is_left` for where it does not).
+    /// Pull-in goes up with copper, 0.39 %/K; the coil voltage goes up with the diodes, 1.5–2 mV/K
+    /// each, and with the coil's share of the resistance. The first wins while `V_m`·θ/tan θ (on
+    /// DC: the coil voltage) is above n·τ·k/α, about 1 V behind a bridge, for any operate voltage,
+    /// since the margin only scales with it: so for every link of 10 V or more, on AC and on DC,
+    /// whose pair does not eat half of it, with the wire as warm or warmer than before. See
+    /// `a_hotter_box_helps_where_hardly_any_voltage_is_left` for the other side.
     #[test]
     fn hotter_box_never_raises_the_dusk_margin(link in working_link(80.0), box_c in -30.0..70.0, hotter_k in 0.0..30.0) {
         let at = |box_c: f64| margin(&steady_state(&in_box(&link, box_c)), 9.0, box_c);
@@ -154,9 +159,10 @@ proptest! {
         prop_assert!(at(box_c + hotter_k) <= at(box_c) + ROUNDING_V);
     }
 
-    /// A splice lowers the coil voltage, so behind diodes the capacitor starts lower and lets go *sooner*, never later. A
-    /// coil also runs cooler then, which shortens R·C and lowers the release voltage; the first wins as long as the coil
-    /// has more than e = 2.7 times its release voltage, so the law holds for the warm coil too.
+    /// A splice lowers the coil voltage, so behind diodes the capacitor starts lower and lets go
+    /// *sooner*, never later. A coil also runs cooler then, which shortens R·C and lowers the
+    /// release voltage; the first wins as long as the coil has more than e = 2.7 times its release
+    /// voltage, so the law holds for the warm coil too.
     #[test]
     fn adding_a_splice_never_lengthens_the_release(
         link in working_link(150.0), splice_ohm in 0.0..20.0, release_20c in 0.5..2.5, kelvin_per_watt in 30.0..150.0,
@@ -174,8 +180,9 @@ proptest! {
         prop_assert!(after_s <= before_s + 1e-9);
     }
 
-    /// Without diodes the capacitor empties backwards through the pair into the lamps, and there a splice does delay the
-    /// release, as long as the coil has more than e = 2.7 times its release voltage.
+    /// Without diodes the capacitor empties backwards through the pair into the lamps, and there a
+    /// splice does delay the release, as long as the coil has more than e = 2.7 times its release
+    /// voltage.
     #[test]
     fn without_diodes_a_splice_in_the_way_back_delays_the_release(
         back_ohm in 1.0..50.0, splice_ohm in 0.0..5.0, coil_ohm in 80.0..1000.0,
@@ -202,7 +209,8 @@ proptest! {
         prop_assert!(state.peak_a >= state.coil_a * (1.0 - 1e-9), "{} {}", state.peak_a, state.coil_a);
     }
 
-    /// Newton on the last lamp's voltage finds what a plain backward/forward sweep finds, or both find nothing.
+    /// Newton on the last lamp's voltage finds what a plain backward/forward sweep finds, or both
+    /// find nothing.
     #[test]
     fn trunk_agrees_with_the_plain_sweep(
         lamps in prop::collection::vec((0.5_f64..60.0, 1.0_f64..20.0, any::<bool>()), 1..12),
@@ -222,7 +230,8 @@ proptest! {
                 })
                 .collect(),
         };
-        // Close to the limit the sweep needs thousands of rounds and the two may part; keep a percent away from it.
+        // Close to the limit the sweep needs thousands of rounds and the two may part; keep a
+        // percent away from it.
         let margin = trunk.load_margin().unwrap_or(f64::INFINITY);
         prop_assume!((margin - 1.0).abs() > 0.01);
         match (trunk.state(), swept(&trunk)) {
@@ -279,7 +288,8 @@ fn swept(trunk: &trunk::Trunk) -> Option<Vec<f64>> {
 
 #[test]
 fn a_hotter_box_helps_where_hardly_any_voltage_is_left() {
-    // The other side of the law: 1.6 V of DC behind a bridge. The diodes' 3 mV/K outrun copper's 0.39 %/K.
+    // The other side of the law: 1.6 V of DC behind a bridge. The diodes' 3 mV/K outrun copper's
+    // 0.39 %/K.
     let starved = Input {
         feed: Feed::Dc { volts: 1.6 },
         rectifier: Rectifier::Bridge,

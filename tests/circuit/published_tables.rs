@@ -171,7 +171,8 @@ fn printed_voltage_drops() {
 
 #[test]
 fn a_boat_page_is_more_optimistic_than_the_standard() {
-    // Boat page: 0.0164·I·L/S with L there and back, 1.6 A, 22 m, 1.5 mm²: 0.38 V. Its resistivity is 5 % below copper.
+    // Boat page: 0.0164·I·L/S with L there and back, 1.6 A, 22 m, 1.5 mm²: 0.38 V. Its resistivity
+    // is 5 % below copper.
     let ohm = loop_ohm(
         Gauge::SquareMillimetres(1.5),
         Stranding::Stranded,

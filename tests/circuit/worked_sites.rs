@@ -1,4 +1,5 @@
-//! Four sites worked by hand and by circuit simulation: every number within the tolerance of its table.
+//! Four sites worked by hand and by circuit simulation: every number within the tolerance of its
+//! table.
 
 use std::collections::BTreeMap;
 

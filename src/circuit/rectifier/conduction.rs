@@ -4,12 +4,12 @@ use std::f64::consts::{PI, SQRT_2};
 
 use super::{Input, Method, OutsideRange, Rectified, Rectifier, self_consistent_drop};
 
-/// Least p·f·R·C: the coil then takes at most a tenth of the charge between two pulses. From simulation: the mean is
-/// good to 0.3 V.
+/// Least p·f·R·C: the coil then takes at most a tenth of the charge between two pulses. From
+/// simulation: the mean is good to 0.3 V.
 const LEAST_INTERVALS: f64 = 10.0;
 
-/// Least resistance before a bridge, from simulation; a single diode has the same angle at half of it (x has π/1, not
-/// π/2) [Ω].
+/// Least resistance before a bridge, from simulation; a single diode has the same angle at half of
+/// it (x has π/1, not π/2) [Ω].
 const LEAST_OHM_BRIDGE: f64 = 2.0;
 
 /// Resistance that no real pair goes below [Ω]; keeps the pulse finite. Assumed: two meter leads.
@@ -20,8 +20,8 @@ const NEWTON_STEPS: u32 = 60;
 
 /// θ in 0…π/2 [rad] for which tan θ − θ = `x`, with x ≥ 0.
 ///
-/// tan θ − θ is convex, and both (3x)^⅓ and atan(x + π/2) lie above the root, so Newton's method walks down to it and
-/// cannot miss. By hand: y = (3x)^⅓, θ ≈ y·(1 − 2y²/15).
+/// tan θ − θ is convex, and both (3x)^⅓ and atan(x + π/2) lie above the root, so Newton's method
+/// walks down to it and cannot miss. By hand: y = (3x)^⅓, θ ≈ y·(1 − 2y²/15).
 pub fn half_conduction_angle(x: f64) -> f64 {
     if x <= 0.0 {
         return 0.0;

@@ -4,8 +4,9 @@ use std::f64::consts::{PI, SQRT_2};
 
 use super::{Input, Method, OutsideRange, Rectified, Rectifier, self_consistent_drop};
 
-/// Mean of the rectified sine less the drops; the coil's inductance keeps its current flowing through the diodes
-/// (bridge) or the diode across the coil (single diode), which costs the drop all the time.
+/// Mean of the rectified sine less the drops; the coil's inductance keeps its current flowing
+/// through the diodes (bridge) or the diode across the coil (single diode), which costs the drop
+/// all the time.
 pub(super) fn rectified_mean(input: &Input, rms_v: f64) -> Rectified {
     let diodes = input.rectifier.diodes_in_path();
     let pulses_per_period = if input.rectifier == Rectifier::Bridge {

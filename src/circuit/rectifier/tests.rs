@@ -39,7 +39,8 @@ fn angle_solves_its_equation_for_any_ratio() {
 
 #[test]
 fn ideal_diodes_follow_the_large_capacitor_table() {
-    // R_s/R, V/V_peak, θ in degrees, I_peak/I: numeric integration at ωCR = 2000, which agrees with the closed form.
+    // R_s/R, V/V_peak, θ in degrees, I_peak/I: numeric integration at ωCR = 2000, which agrees with
+    // the closed form.
     for (ratio, volts, degrees, peak) in [
         (0.002, 0.9780, 12.03, 11.23),
         (0.01, 0.9376, 20.34, 6.65),
@@ -104,7 +105,8 @@ fn healthy_links_agree_with_circuit_simulation() {
 
 #[test]
 fn loaded_transformers_and_warm_coils_agree_with_circuit_simulation() {
-    // ngspice 39, the source reduced to its open voltage and resistance: V RMS, Hz, R_s, coil, µF, diode °C, mean V.
+    // ngspice 39, the source reduced to its open voltage and resistance: V RMS, Hz, R_s, coil, µF,
+    // diode °C, mean V.
     for (rms_v, hz, source_ohm, coil_ohm, microfarad, diode_c, mean_v) in LINKS {
         let input = Input {
             feed: Feed::Ac { rms_v, hz },
@@ -153,7 +155,8 @@ fn single_diode_needs_twice_the_capacitor() {
         steady_state(&half(2.0, 220.0)).outside[..],
         [OutsideRange::CapacitorTooSmall { .. }]
     ));
-    // Step-by-step integration of the exponential diode, 60 Hz, 400 Ω, 470 µF: R_s, mean V, least V, peak A.
+    // Step-by-step integration of the exponential diode, 60 Hz, 400 Ω, 470 µF: R_s, mean V, least
+    // V, peak A.
     for (source_ohm, mean_v, least_v, peak_a) in [
         (1.0, 15.29, 14.68, 0.601),
         (2.0, 15.00, 14.42, 0.487),
@@ -197,8 +200,31 @@ fn direct_voltage_loses_two_drops_and_the_divider() {
 }
 
 #[test]
+fn direct_voltage_agrees_with_circuit_simulation() {
+    // ngspice 39: 11.9802 V behind 7.2987 Ω, 400 Ω coil, 15 °C.
+    let input = Input {
+        feed: Feed::Dc { volts: 11.9802 },
+        diode_c: 15.0,
+        ..bench(7.2987, 400.0, 100e-6)
+    };
+    for (rectifier, coil_v) in [(Rectifier::None, 11.7655), (Rectifier::Bridge, 10.3377)] {
+        let ours = steady_state(&Input { rectifier, ..input }).coil_v;
+        assert!((ours - coil_v).abs() < 2e-4, "{rectifier:?}: {ours}");
+    }
+}
+
+#[test]
+fn single_diode_must_withstand_twice_the_peak() {
+    assert!(Rectifier::SingleDiode.reverse_v(21.0) < Diode::usual().reverse_v);
+    let smallest = Diode::named("1N4001").unwrap();
+    assert!(Rectifier::Bridge.reverse_v(26.0) < smallest.reverse_v);
+    assert!(Rectifier::SingleDiode.reverse_v(26.0) > smallest.reverse_v);
+}
+
+#[test]
 fn missing_capacitor_leaves_two_thirds_of_the_voltage() {
-    // ngspice 39, 12.6 V tap under load 11.95 V, 2 Ω, 400 Ω, inductive coil: 9.3–9.6 V instead of 14.4 V.
+    // ngspice 39, 12.6 V tap under load 11.95 V, 2 Ω, 400 Ω, inductive coil: 9.3–9.6 V instead of
+    // 14.4 V.
     let input = Input {
         capacitance_f: None,
         ..bench(2.0, 400.0, 0.0)

@@ -119,8 +119,8 @@ fn evenly_spread_lamps_drop_about_half_of_the_lumped_figure() {
 
 #[test]
 fn a_lamp_voltage_agrees_with_a_worked_site() {
-    // Twelve 4 W LED on 60 ft of 12 AWG at 12.0 V: last lamp at 11.59 V (0.41 V: all current for (n+1)/(2n) of the
-    // way); constant power takes a few millivolts more.
+    // Twelve 4 W LED on 60 ft of 12 AWG at 12.0 V: last lamp at 11.59 V (0.41 V: all current for
+    // (n+1)/(2n) of the way); constant power takes a few millivolts more.
     let loop_ohm_per_m = 2.0 * 0.005_211;
     let taps: Vec<(f64, Lamp)> = (1..=12)
         .map(|k| (f64::from(k) * 60.0 * 0.3048 / 12.0, led(4.0)))

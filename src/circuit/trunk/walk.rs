@@ -3,10 +3,12 @@
 use super::super::bisection::zero_of_falling;
 use super::{LampState, Tap, Trunk};
 
-/// Steps before giving up: 0.8^400 of any supply is nothing, so the search ends by itself long before.
+/// Steps before giving up: 0.8^400 of any supply is nothing, so the search ends by itself long
+/// before.
 const STEPS: u32 = 400;
 
-/// No step goes below this fraction of the voltage, so that none leaps over the turning point and all beyond it.
+/// No step goes below this fraction of the voltage, so that none leaps over the turning point and
+/// all beyond it.
 const LONGEST_STEP: f64 = 0.8;
 
 /// Supply voltage met to this fraction is met.
@@ -20,7 +22,8 @@ struct Need {
     slope: f64,
 }
 
-/// State of every lamp in the order of the trunk's taps, with all powers times `factor`; `None` if the supply cannot.
+/// State of every lamp in the order of the trunk's taps, with all powers times `factor`; `None` if
+/// the supply cannot.
 pub(super) fn lamps_at(trunk: &Trunk, factor: f64) -> Option<Vec<LampState>> {
     let order = far_to_near(&trunk.taps);
     let end_v = end_voltage(trunk, &order, factor)?;
@@ -43,8 +46,9 @@ fn far_to_near(taps: &[Tap]) -> Vec<usize> {
 
 /// The highest voltage at the last lamp for which the supply suffices.
 ///
-/// The search starts at the supply's own voltage (no drop at all) and walks down by Newton's method. Where the need is
-/// convex (LED drivers) a step never passes the answer; where it is not (filaments) it may, and the bracket closes on it.
+/// The search starts at the supply's own voltage (no drop at all) and walks down by Newton's
+/// method. Where the need is convex (LED drivers) a step never passes the answer; where it is not
+/// (filaments) it may, and the bracket closes on it.
 fn end_voltage(trunk: &Trunk, order: &[usize], factor: f64) -> Option<f64> {
     let supply_v = trunk.supply_v;
     let need = |end_v: f64| walk(trunk, order, factor, end_v, |_, _| ());
@@ -63,7 +67,8 @@ fn end_voltage(trunk: &Trunk, order: &[usize], factor: f64) -> Option<f64> {
             return Some(closing(end_v, above_v));
         }
         if now.slope <= 0.0 {
-            // Below the turning point, where less voltage asks for more again: the least need lies in between.
+            // Below the turning point, where less voltage asks for more again: the least need lies
+            // in between.
             let turning_v = zero_of_falling(end_v, above_v, |end_v| -need(end_v).slope);
             return (need(turning_v).supply_v <= supply_v).then(|| closing(turning_v, above_v));
         }

@@ -1,8 +1,10 @@
 //! The current a copper pair may carry without overheating.
 //!
-//! Source: NEC 240.4(D) for 18–10 AWG (largest overcurrent device), table 310.16 at 60 °C for thicker wire, both from
-//! memory; common practice for thinner wire. A size between two rows takes the thinner row.
-//! Holds: single pairs in ordinary surroundings. Leaves out: bundling, hot attics, insulation class.
+//! Source: NEC 240.4(D) for 18–10 AWG (largest overcurrent device), table 310.16 at 60 °C for
+//! thicker wire, both from memory; common practice for thinner wire. A size between two rows takes
+//! the thinner row.
+//! Holds: single pairs in ordinary surroundings. Leaves out: bundling, hot attics, insulation
+//! class.
 
 use super::Gauge;
 
@@ -55,7 +57,8 @@ const THINNEST: Ampacity = Ampacity {
     basis: CommonPractice,
 };
 
-/// Permissible current of a copper pair. Metric wire takes the row of the next smaller American area.
+/// Permissible current of a copper pair. Metric wire takes the row of the next smaller American
+/// area.
 pub fn ampacity(gauge: Gauge) -> Ampacity {
     // A hair of slack, so that a size entered as an AWG number finds its own row.
     let area = gauge.area_mm2() * (1.0 + 1e-9);

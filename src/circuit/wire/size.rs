@@ -19,7 +19,8 @@ const IEC_60228: [(f64, f64, f64); 8] = [
     (10.0, 1.83, 1.91),
 ];
 
-/// Other sizes sold [mm²]: signal cable, Japanese cords and conductors, and the thick end. Common practice.
+/// Other sizes sold [mm²]: signal cable, Japanese cords and conductors, and the thick end. Common
+/// practice.
 const TRADED_ELSEWHERE: [f64; 20] = [
     0.05, 0.08, 0.1, 0.14, 0.2, 0.22, 0.25, 0.3, 0.34, 0.35, 0.4, 1.25, 2.0, 3.5, 5.5, 8.0, 14.0,
     16.0, 25.0, 35.0,
