@@ -19,6 +19,7 @@
 //! missed or invented event unless the sun only comes within 1″ of the altitude. From 2028 on UTC is taken as UT1,
 //! which it may leave by 0.9 s or more.
 
+mod course;
 mod earth_rotation;
 mod event;
 mod harmonics;

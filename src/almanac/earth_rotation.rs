@@ -73,12 +73,7 @@ pub(super) fn tt_minus_utc_s(day: f64) -> f64 {
     if !(FIRST_UTC_DAY..LAST_DAY).contains(&day) {
         return delta_t_s(day);
     }
-    let leaps = LEAP_DAYS
-        .iter()
-        .rev()
-        .skip_while(|&&leap| day < leap)
-        .count();
-    TT_MINUS_TAI_S + 10.0 + leaps as f64
+    TT_MINUS_TAI_S + 10.0 + LEAP_DAYS.partition_point(|&leap| leap <= day) as f64
 }
 
 /// Greenwich mean sidereal time [rad, not reduced] at UT1 given as day number and fraction.

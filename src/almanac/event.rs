@@ -2,6 +2,8 @@
 
 use chrono::{DateTime, Utc};
 
+use super::harmonics::sin_cos;
+
 /// Which side of the day's highest point.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Half {
@@ -79,6 +81,22 @@ impl SunEvent {
         }
     }
 
+    /// Sine of [`altitude_deg`](Self::altitude_deg), worked out by the compiler.
+    pub(super) const fn sin_altitude(self) -> f64 {
+        const SINES: [f64; 4] = [
+            sin_cos(SunEvent::Sunrise.altitude_deg().to_radians()).0,
+            sin_cos(SunEvent::CivilDawn.altitude_deg().to_radians()).0,
+            sin_cos(SunEvent::NauticalDawn.altitude_deg().to_radians()).0,
+            sin_cos(SunEvent::AstronomicalDawn.altitude_deg().to_radians()).0,
+        ];
+        match self {
+            Self::Sunrise | Self::Sunset => SINES[0],
+            Self::CivilDawn | Self::CivilDusk => SINES[1],
+            Self::NauticalDawn | Self::NauticalDusk => SINES[2],
+            Self::AstronomicalDawn | Self::AstronomicalDusk => SINES[3],
+        }
+    }
+
     /// The half of the day in which the event lies.
     pub const fn half(self) -> Half {
         match self {
@@ -116,6 +134,13 @@ impl Occurrence {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn sines_belong_to_the_altitudes() {
+        for event in SunEvent::ALL {
+            assert!((event.sin_altitude() - event.altitude_deg().to_radians().sin()).abs() < 1e-11);
+        }
+    }
 
     #[test]
     fn every_name_finds_its_event() {

@@ -185,12 +185,12 @@ impl Terms {
 }
 
 /// From one term of the sine's Taylor series to the next, over the square of the angle: 1/(2·3), 1/(4·5) …
-const SINE_STEPS: [f64; 9] = taylor_steps(1.0);
+const SINE_STEPS: [f64; 6] = taylor_steps(1.0);
 /// The same for the cosine: 1/(1·2), 1/(3·4) …
-const COSINE_STEPS: [f64; 9] = taylor_steps(-1.0);
+const COSINE_STEPS: [f64; 6] = taylor_steps(-1.0);
 
-const fn taylor_steps(neighbour: f64) -> [f64; 9] {
-    let mut steps = [0.0; 9];
+const fn taylor_steps(neighbour: f64) -> [f64; 6] {
+    let mut steps = [0.0; 6];
     let mut n = 0;
     while n < steps.len() {
         let even = 2.0 * (n as f64 + 1.0);
@@ -203,24 +203,25 @@ const fn taylor_steps(neighbour: f64) -> [f64; 9] {
 /// Sine and cosine, within 10⁻¹¹ for angles up to 20 000 rad.
 ///
 /// Without branches or calls, so that the loop over the terms runs several at a time (the library's functions do not
-/// allow that), and usable at compile time. The angle is taken to within half a turn, halved, put through the Taylor
-/// series and doubled again.
-const fn sin_cos(angle: f64) -> (f64, f64) {
+/// allow that), and usable at compile time. The angle is taken to within half a turn, quartered, put through the Taylor
+/// series and doubled twice.
+pub(super) const fn sin_cos(angle: f64) -> (f64, f64) {
     // Adding and subtracting 1.5 × 2⁵² rounds to a whole number: that large, a double has no fraction left.
     const ROUNDER: f64 = 6_755_399_441_055_744.0;
     let turns = (angle * (1.0 / TAU) + ROUNDER) - ROUNDER;
-    let half = (angle - turns * TAU) * 0.5;
-    let square = half * half;
+    let quarter = (angle - turns * TAU) * 0.25;
+    let square = quarter * quarter;
     let mut sin = 1.0;
     let mut cos = 1.0;
-    // The ninth term of each is the last above 10⁻¹² at a quarter of a turn.
-    let mut n = 9;
+    // The first term left out is below 10⁻¹² at an eighth of a turn.
+    let mut n = 6;
     while n > 0 {
         n -= 1;
         sin = 1.0 - sin * square * SINE_STEPS[n];
         cos = 1.0 - cos * square * COSINE_STEPS[n];
     }
-    let sin = sin * half;
+    let sin = sin * quarter;
+    let (sin, cos) = (2.0 * sin * cos, 1.0 - 2.0 * sin * sin);
     (2.0 * sin * cos, 1.0 - 2.0 * sin * sin)
 }
 
