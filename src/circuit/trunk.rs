@@ -64,7 +64,10 @@ pub enum TrunkState {
         supply_a: f64,
     },
     /// The trunk cannot carry these lamps: the voltage collapses until drivers lock out.
-    BrownOut,
+    BrownOut {
+        /// Largest factor on all powers that it could carry, below 1.
+        load_margin: f64,
+    },
 }
 
 /// Factors beyond this count as no limit.
@@ -76,10 +79,16 @@ const MARGIN_HALVINGS: u32 = 60;
 impl Trunk {
     /// Voltage at every lamp, or brown-out.
     pub fn state(&self) -> TrunkState {
-        walk::lamps_at(self, 1.0).map_or(TrunkState::BrownOut, |lamps| {
-            let supply_a = lamps.iter().map(|lamp| lamp.amps).sum();
-            TrunkState::Lit { lamps, supply_a }
-        })
+        match walk::lamps_at(self, 1.0) {
+            Some(lamps) => {
+                let supply_a = lamps.iter().map(|lamp| lamp.amps).sum();
+                TrunkState::Lit { lamps, supply_a }
+            }
+            // What cannot carry its lamps has a limit; a supply without voltage has the limit 0.
+            None => TrunkState::BrownOut {
+                load_margin: self.load_margin().unwrap_or(0.0),
+            },
+        }
     }
 
     /// Largest factor on the power of all lamps at which the trunk still has a solution; below 1 is

@@ -241,7 +241,7 @@ proptest! {
                 }
                 prop_assert!(margin > 1.0);
             }
-            (trunk::TrunkState::BrownOut, None) => prop_assert!(margin < 1.0),
+            (trunk::TrunkState::BrownOut { load_margin }, None) => prop_assert!(load_margin < 1.0),
             (ours, theirs) => prop_assert!(false, "{ours:?}, swept {theirs:?}"),
         }
     }
