@@ -2,11 +2,11 @@
 
 use std::f64::consts::TAU;
 
-use chrono::{DateTime, Datelike, Utc};
+use chrono::{DateTime, Utc};
 
 use super::earth_rotation::{SIDEREAL_RATE, delta_t_s, mean_sidereal_time, tt_minus_utc_s};
 use super::sky::{DailyPlace, Path, four_places};
-use super::{AlmanacError, Place, check_year, day_and_fraction};
+use super::{AlmanacError, Place, check_instant, day_and_fraction};
 
 /// The earth's equatorial radius [au]: 6378.137 km (WGS 84) over 149 597 870.7 km (IAU 2012).
 const EARTH_RADIUS_AU: f64 = 6378.137 / 149_597_870.7;
@@ -23,9 +23,9 @@ pub struct SunPosition {
 }
 
 impl SunPosition {
-    /// The position at a place and an instant of the years [`YEARS`](super::YEARS).
+    /// The position at a place and an instant in [`YEARS`](super::YEARS) or within two days of them.
     pub fn at(place: Place, instant: DateTime<Utc>) -> Result<Self, AlmanacError> {
-        check_year(instant.year())?;
+        check_instant(instant)?;
         let (day, _) = day_and_fraction(instant);
         Ok(Self::from_places(place, instant, &four_places(day - 1)))
     }

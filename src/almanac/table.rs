@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
 
 use super::sky::{DailyPlace, daily_places};
-use super::{AlmanacError, Place, SolarDay, SunPosition, check_year, day_number};
+use super::{AlmanacError, Place, SolarDay, SunPosition, check_instant, check_year, day_number};
 
 /// The sun's apparent places over a range of dates, shared by all sites.
 ///
@@ -49,7 +49,7 @@ impl SunTable {
         place: Place,
         instant: DateTime<Utc>,
     ) -> Result<SunPosition, AlmanacError> {
-        check_year(instant.year())?;
+        check_instant(instant)?;
         let date = instant.date_naive();
         let places = self
             .four(day_number(date) - 1)
