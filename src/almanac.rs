@@ -216,10 +216,6 @@ mod tests {
                 );
             }
         }
-        #[expect(
-            clippy::reversed_empty_ranges,
-            reason = "an empty range is a table without answers"
-        )]
         let empty = SunTable::for_dates(date("2026-03-03")..=date("2026-02-01")).unwrap();
         assert!(
             empty

@@ -7,7 +7,6 @@
 
 use std::f64::consts::PI;
 
-use super::earth_rotation::SIDEREAL_RATE;
 use super::position::Frame;
 use super::sky::{Cubic, Path};
 
@@ -69,7 +68,7 @@ impl Course {
         let (x_slope, y_slope) = (self.x.slope(time), self.y.slope(time));
         let hour_angle = (x * sin - y * cos).atan2(x * cos + y * sin);
         let right_ascension_rate = (x * y_slope - y * x_slope) / (x * x + y * y);
-        self.moved(from, -hour_angle / (SIDEREAL_RATE - right_ascension_rate))
+        self.moved(from, -hour_angle / (self.frame.rate - right_ascension_rate))
     }
 
     /// The highest or lowest sun next to a moment.
@@ -98,11 +97,10 @@ impl Course {
 
     /// The time of a sine of altitude that lies between a lowest sun and the highest.
     ///
-    /// The first estimate takes the sine of the altitude for a cosine of time between the two, which misses by seconds.
-    /// Halley's steps, which use the curvature too, do the rest; a bracket keeps them between the extremes.
+    /// Halley's steps, which use the curvature too, from an estimate; a bracket keeps them between the extremes.
     pub(super) fn crossing(&self, lowest: &Extreme, highest: &Extreme, target: f64) -> f64 {
         let (mut below, mut above) = (lowest.moment.time, highest.moment.time);
-        let mut moment = estimate(lowest, highest, target);
+        let mut moment = self.estimate(lowest, highest, target);
         // Halving alone needs 33 turns from half a day down to ten microseconds.
         for _ in 0..40 {
             let Climb {
@@ -120,7 +118,7 @@ impl Course {
             let time = moment.time + step;
             let (first, last) = (below.min(above), below.max(above));
             // A step leaves about its cube, by the turn of the earth and by how the slope changes on the way.
-            let turn = SIDEREAL_RATE * step;
+            let turn = self.frame.rate * step;
             let bend = step * curvature / slope;
             if step.abs() * (turn * turn + bend * bend) < CLOSE_ENOUGH_DAYS {
                 return time.clamp(first, last);
@@ -134,8 +132,33 @@ impl Course {
         moment.time
     }
 
+    /// Half a day earlier (−1) or later (+1).
+    pub(super) fn half_a_day(&self, from: Moment, direction: f64) -> Moment {
+        // Half a turn of the earth and a little more.
+        let (sin, cos) = small_sin_cos(direction * (0.5 * self.frame.rate - PI));
+        from.turned(from.time + 0.5 * direction, (-sin, -cos))
+    }
+
+    /// Takes the sine of the altitude for a cosine of time between the extremes, which misses by seconds.
+    fn estimate(&self, lowest: &Extreme, highest: &Extreme, target: f64) -> Moment {
+        let middle = 0.5 * (highest.sin_altitude + lowest.sin_altitude);
+        let reach = 0.5 * (highest.sin_altitude - lowest.sin_altitude);
+        let cos = ((target - middle) / reach).clamp(-1.0, 1.0);
+        let sin = ((1.0 - cos) * (1.0 + cos)).sqrt();
+        let phase = cos.acos();
+        let half_day = lowest.moment.time - highest.moment.time;
+        let direction = half_day.signum();
+        let time = highest.moment.time + half_day * phase / PI;
+        // The earth turns by the phase and, as the sun moves on and the extremes shift, a little more or less.
+        let more = (self.frame.rate * half_day - direction * PI) * phase / PI;
+        highest
+            .moment
+            .turned(time, (direction * sin, cos))
+            .turned(time, small_sin_cos(more))
+    }
+
     fn moved(&self, moment: Moment, step: f64) -> Moment {
-        let turn = SIDEREAL_RATE * step;
+        let turn = self.frame.rate * step;
         if turn.abs() < SMALL_TURN {
             moment.turned(moment.time + step, small_sin_cos(turn))
         } else {
@@ -150,21 +173,15 @@ impl Course {
         let east = y * cos - x * sin;
         Climb {
             value: self.z.value(time) + up,
-            slope: self.z.slope(time) + x_slope * cos + y_slope * sin + SIDEREAL_RATE * east,
+            slope: self.z.slope(time) + x_slope * cos + y_slope * sin + self.frame.rate * east,
             // The curvature of the sun's own path is 10⁻⁴ of this, too little to slow a search down.
-            curvature: SIDEREAL_RATE * (2.0 * (y_slope * cos - x_slope * sin) - SIDEREAL_RATE * up),
+            curvature: self.frame.rate
+                * (2.0 * (y_slope * cos - x_slope * sin) - self.frame.rate * up),
         }
     }
 }
 
 impl Moment {
-    /// Half a day earlier (−1) or later (+1).
-    pub(super) fn half_a_day(self, direction: f64) -> Self {
-        // Half a turn of the earth and a little more.
-        let (sin, cos) = small_sin_cos(direction * (0.5 * SIDEREAL_RATE - PI));
-        self.turned(self.time + 0.5 * direction, (-sin, -cos))
-    }
-
     /// At another time, turned by an angle of this sine and cosine.
     fn turned(self, time: f64, (sin, cos): (f64, f64)) -> Self {
         Self {
@@ -173,28 +190,6 @@ impl Moment {
             cos: self.cos * cos - self.sin * sin,
         }
     }
-}
-
-fn estimate(lowest: &Extreme, highest: &Extreme, target: f64) -> Moment {
-    let middle = 0.5 * (highest.sin_altitude + lowest.sin_altitude);
-    let reach = 0.5 * (highest.sin_altitude - lowest.sin_altitude);
-    let cos = ((target - middle) / reach).clamp(-1.0, 1.0);
-    let sin = ((1.0 - cos) * (1.0 + cos)).sqrt();
-    let phase = cos.acos();
-    let half_day = lowest.moment.time - highest.moment.time;
-    let direction = half_day.signum();
-    // The earth turns by the phase and, as the sun moves on and the extremes shift, a little more or less.
-    let more = (SIDEREAL_RATE * half_day - direction * PI) * phase / PI;
-    highest
-        .moment
-        .turned(
-            highest.moment.time + half_day * phase / PI,
-            (direction * sin, cos),
-        )
-        .turned(
-            highest.moment.time + half_day * phase / PI,
-            small_sin_cos(more),
-        )
 }
 
 /// Up to this angle [rad] the series of [`small_sin_cos`] leave less than 10⁻¹³: half an hour's turn.

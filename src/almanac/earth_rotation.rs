@@ -91,7 +91,7 @@ pub(super) fn mean_sidereal_time(day: f64, fraction: f64) -> f64 {
 
 /// How fast [`mean_sidereal_time`] grows [rad per day of UT1].
 pub(super) const SIDEREAL_RATE: f64 =
-    TAU * (1.00273781191135448 + 4612.156534 / 36525.0 / 1_296_000.0);
+    TAU * (1.0027378119113545 + 4612.156534 / 36525.0 / 1_296_000.0);
 
 #[expect(
     clippy::cast_possible_truncation,
@@ -100,4 +100,79 @@ pub(super) const SIDEREAL_RATE: f64 =
 )]
 fn whole(position: f64) -> usize {
     position as usize
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// IERS Bulletin C: TAI − UTC was 10 s from 1972-01-01, 32 s from 1999-01-01 and is 37 s from 2017-01-01.
+    #[test]
+    fn leap_seconds_count_from_their_days() {
+        for (day, tai_minus_utc_s) in [
+            (-10227.0, 10.0),
+            (-10045.5, 10.0),
+            (-10045.0, 11.0),
+            (-365.0, 32.0),
+            (6209.9, 36.0),
+            (6210.0, 37.0),
+            (10226.9, 37.0),
+        ] {
+            assert!(
+                (tt_minus_utc_s(day) - 32.184 - tai_minus_utc_s).abs() < 1e-9,
+                "day {day}"
+            );
+        }
+    }
+
+    /// UTC is defined to stay within 0.9 s of UT1 (ITU-R TF.460); the table must obey that too.
+    #[test]
+    fn utc_stays_near_ut1() {
+        for day in -18262..36890 {
+            let ut1_minus_utc_s = tt_minus_utc_s(f64::from(day)) - delta_t_s(f64::from(day));
+            assert!(
+                ut1_minus_utc_s.abs() < 0.9,
+                "{ut1_minus_utc_s} s on day {day}"
+            );
+        }
+    }
+
+    /// UT1 − UTC [s] from IERS Bulletin A, read off skyfield's daily table.
+    #[test]
+    fn ut1_follows_the_bulletins() {
+        for (day, ut1_minus_utc_s) in UT1_MINUS_UTC_S {
+            let found = tt_minus_utc_s(day) - delta_t_s(day);
+            assert!(
+                (found - ut1_minus_utc_s).abs() < 0.05,
+                "{found} s on day {day}"
+            );
+        }
+    }
+
+    const UT1_MINUS_UTC_S: [(f64, f64); 5] = [
+        (-9406.0, 0.4454),
+        (-5155.0, 0.3773),
+        (-325.0, 0.6749),
+        (4600.0, 0.4079),
+        (9570.0, 0.0555),
+    ];
+
+    #[test]
+    fn delta_t_goes_on_smoothly_after_the_table() {
+        for day in 10_200..10_260 {
+            let change = delta_t_s(f64::from(day + 1)) - delta_t_s(f64::from(day));
+            assert!(change.abs() < 0.001, "{change} s on day {day}");
+        }
+    }
+
+    /// Meeus, Astronomical Algorithms (2nd ed.), example 12.a, from memory: 1987-04-10 0h UT, 13h 10m 46.3668s. An older
+    /// formula, 0.01 s apart from the one used here at most.
+    #[test]
+    fn sidereal_time_of_a_printed_example() {
+        let hours = mean_sidereal_time(-4649.0, 0.0).rem_euclid(TAU) / TAU * 24.0;
+        assert!(
+            (hours - (13.0 + 10.0 / 60.0 + 46.3668 / 3600.0)).abs() * 3600.0 < 0.01,
+            "{hours}"
+        );
+    }
 }

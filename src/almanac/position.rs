@@ -68,13 +68,16 @@ pub(super) struct Frame {
     centre_to_the_north_au: f64,
     /// Sidereal time at the place at noon TT [rad].
     noon_angle: f64,
+    /// How fast the place turns [rad per day of TT].
+    pub(super) rate: f64,
 }
 
 impl Frame {
     pub(super) fn new(place: Place, day: f64) -> Self {
         let (sin_latitude, cos_latitude) = place.latitude_deg().to_radians().sin_cos();
         let curvature = (1.0 - ECCENTRICITY_SQUARED * sin_latitude * sin_latitude).sqrt();
-        let ut1 = 0.5 - delta_t_s(day + 0.5) / 86_400.0;
+        let (midnight_s, next_midnight_s) = (delta_t_s(day), delta_t_s(day + 1.0));
+        let ut1 = 0.5 - 0.5 * (midnight_s + next_midnight_s) / 86_400.0;
         let noon_angle = mean_sidereal_time(day, ut1) + place.longitude_deg() / 360.0 * TAU;
         Self {
             sin_latitude,
@@ -86,11 +89,12 @@ impl Frame {
                 * cos_latitude
                 / curvature,
             noon_angle,
+            rate: SIDEREAL_RATE * (1.0 - (next_midnight_s - midnight_s) / 86_400.0),
         }
     }
 
     /// Sidereal time at the place [rad, not reduced], `tt` days of TT after noon TT.
     pub(super) fn angle(&self, tt: f64) -> f64 {
-        self.noon_angle + SIDEREAL_RATE * tt
+        self.noon_angle + self.rate * tt
     }
 }

@@ -65,9 +65,9 @@ impl SolarDay {
             course,
             parallax: frame.height_above_centre_au / path.distance_au,
             transit,
-            lowest_before: course.extreme_near(transit.half_a_day(-1.0)),
+            lowest_before: course.extreme_near(course.half_a_day(transit, -1.0)),
             highest,
-            lowest_after: course.extreme_near(transit.half_a_day(1.0)),
+            lowest_after: course.extreme_near(course.half_a_day(transit, 1.0)),
             tt_minus_utc_s: steady_tt_minus_utc_s(base),
         }
     }
