@@ -9,8 +9,8 @@ use super::{AlmanacError, Place, SolarDay, SunPosition, check_instant, check_yea
 
 /// The sun's apparent places over a range of dates, shared by all sites.
 ///
-/// They cost about as much as the eight events of a day, so a season or a list of sites is worth a table. The answers are
-/// those of [`SolarDay::new`] and [`SunPosition::at`].
+/// A day alone spends more on the four places it needs than on its eight events; here each place is made once. The answers
+/// are those of [`SolarDay::new`] and [`SunPosition::at`], to the microsecond.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SunTable {
     /// Day number of the first place.
