@@ -15,9 +15,10 @@
 //! altitude extremes of the half; its time is first estimated between these and then refined to ten microseconds. The
 //! `sunrise` crate, which is good to minutes, serves as second opinion ([`second_opinion`]).
 //!
-//! **How well.** Within max(0.5 s, 3″ / rate of climb) of the JPL ephemeris DE421 between 1950 and 2050, and never a
-//! missed or invented event unless the sun only comes within 1″ of the altitude. From 2028 on UTC is taken as UT1,
-//! which it may leave by 0.9 s or more.
+//! **How well.** Within max(0.5 s, 3″ / rate of climb) of the JPL ephemeris DE421 between 1950 and 2050 (within 0.13 s in
+//! 8 025 tests, where the sun climbs by more than 2″ a second), and never a missed or invented event unless the sun comes
+//! within 1″ of the altitude without quite deciding. Up to 2100 positions are within 0.3″ of the NREL algorithm. From
+//! 2028 on UTC is taken as UT1, from which it may stray by 0.9 s or whatever is decided by then.
 
 mod course;
 mod earth_rotation;

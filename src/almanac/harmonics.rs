@@ -1,8 +1,8 @@
 //! All the periodic terms at once, day by day.
 //!
 //! Every term turns by the same angle each day, so a day further costs one complex multiplication per term instead of a
-//! sine and a cosine. The rounding of that stays below 10⁻¹⁴ if a run is begun anew every [`DAYS_PER_RUN`] days, and runs
-//! begin on fixed days so that a place does not depend on where a table starts.
+//! sine and a cosine. The rounding this adds up stays below a microsecond of event time if a run is begun anew every
+//! [`DAYS_PER_RUN`] days.
 
 use std::f64::consts::{PI, TAU};
 

@@ -17,7 +17,7 @@ fn close(what: &str, found: f64, printed: f64, tolerance: f64) {
     );
 }
 
-/// NREL/TP-560-34302, section A.5: 2003-10-17 12:30:30 UTC−7, 39.742476° north, 105.1786° west, ΔT 67 s.
+/// The worked example of NREL/TP-560-34302, all digits as in pvlib's `test_spa.py`: 2003-10-17 12:30:30 UTC−7, 39.742476° north, 105.1786° west, ΔT 67 s.
 mod nrel_example {
     use super::*;
 

@@ -19,11 +19,11 @@ pub(super) struct DailyPlace {
 impl DailyPlace {
     fn new(sums: &Sums, days: f64) -> Self {
         let centuries = days / 36525.0;
-        // Annual aberration: 20.4898″ at one astronomical unit (equation 25 of NREL/TP-560-34302).
+        // Annual aberration: 20.4898″ at one astronomical unit (NREL/TP-560-34302, section 3.7).
         let aberration = -20.4898 * ARCSEC / sums.radius;
         // The axes of VSOP87 against those of the FK5: -0.09033″ (Meeus, Astronomical Algorithms, 2nd ed., eq. 32.3); and
-        // the precession behind VSOP87 against that behind the sidereal time used here: -0.29965″ per century (IERS
-        // Conventions 2010, section 5.6.2).
+        // the precession behind VSOP87 (IAU 1976) against that behind the sidereal time used here: -0.29965″ per century
+        // (the rate correction of IAU 2000, from memory; both confirmed by the agreement with DE421).
         let axes = (-0.09033 - 0.29965 * centuries) * ARCSEC;
         let longitude =
             sums.longitude + std::f64::consts::PI + sums.nutation_longitude + aberration + axes;

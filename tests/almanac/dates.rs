@@ -27,6 +27,29 @@ fn noon_comes_at_twelve_less_the_longitude() {
     }
 }
 
+/// Transits of the sun's centre by skyfield 1.55 with JPL DE421 (`almanac.find_transits`).
+#[test]
+fn solar_noon_is_the_transit() {
+    for (latitude, longitude, date, expected) in [
+        (
+            39.742476,
+            -105.1786,
+            "2003-10-17",
+            "2003-10-17T18:46:05.341Z",
+        ),
+        (51.5, -0.1, "2026-02-11", "2026-02-11T12:14:34.435Z"),
+        (-33.9, 18.4, "2026-11-03", "2026-11-03T10:29:57.101Z"),
+        (69.65, 18.96, "2024-12-21", "2024-12-21T10:42:25.408Z"),
+        (0.0, -180.0, "2010-07-26", "2010-07-27T00:06:31.832Z"),
+        (-80.0, 172.0, "1985-05-14", "1985-05-14T00:28:17.590Z"),
+    ] {
+        let day = SolarDay::new(place(latitude, longitude), date.parse().unwrap()).unwrap();
+        let off_s =
+            (day.solar_noon() - expected.parse::<DateTime<Utc>>().unwrap()).as_seconds_f64();
+        assert!(off_s.abs() < 0.1, "{off_s} s on {date}");
+    }
+}
+
 /// Events of one evening may lie on the next UTC date, and both ends of the date line are a day apart.
 #[test]
 fn the_same_date_at_both_ends_of_the_date_line_is_a_day_apart() {

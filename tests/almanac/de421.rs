@@ -61,7 +61,7 @@ fn check(csv: &'static str, least_rows: usize) {
     assert!(count >= least_rows, "only {count} rows");
 }
 
-/// 13 places, 2025 and 2027.
+/// 17 places, 2025 and 2027.
 #[test]
 fn today() {
     check(include_str!("../data/sun.csv"), 3028);

@@ -46,6 +46,15 @@ proptest! {
     }
 
     #[test]
+    fn the_sun_is_due_north_or_south_at_solar_noon(place in places(), date in dates()) {
+        let noon = SolarDay::new(place, date).unwrap().solar_noon();
+        let position = SunPosition::at(place, noon).unwrap();
+        let east = position.azimuth_deg.to_radians().sin() * position.altitude_deg.to_radians().cos();
+        // A microsecond turns the sky by 4e-9°.
+        prop_assert!(east.to_degrees().abs() < 1e-6, "{position:?}");
+    }
+
+    #[test]
     fn each_half_goes_one_way(place in places(), date in dates()) {
         let day = SolarDay::new(place, date).unwrap();
         let [before, after] = day.lowest();
