@@ -1,5 +1,11 @@
 //! Relay-linked low-voltage lighting zones: sun, schedule, link physics and verdicts.
 
 pub mod almanac;
+pub mod cautions;
+pub mod chain;
+pub mod check;
 pub mod circuit;
+pub mod report;
 pub mod schedule;
+pub mod season;
+pub mod site;

@@ -1,3 +1,22 @@
-//! When the zones of a site are switched: the one place where local time exists.
+//! When every zone is lit, evening by evening.
+//!
+//! ```text
+//! site file ─ windows ─┐
+//! dates ─ sun table ───┼─ evening ─► lit or why not ─┐
+//! dates ─ clock rules ─┘                             ├─ plan ─► rows in UTC, each with its reasons
+//! links ─ what each slave does ──────────────────────┘
+//! ```
+//!
+//! An evening is named by its local date D and holds the local clock times from D 12:00 to the next
+//! 12:00. Everything is resolved to UTC and compared there; the plan and all that comes after it are
+//! UTC. Local time exists only in this module, and where a reader looks.
 
 pub mod local_time;
+
+mod evening;
+mod plan;
+mod reason;
+
+pub use evening::{Evening, evening_at};
+pub use plan::{Following, Plan, Row, plan};
+pub use reason::{Reason, clock};

@@ -1,0 +1,225 @@
+//! The usual cautions: what could hurt people or parts, with the number, the limit, the place and
+//! what to do.
+//!
+//! Codes are stable and go into scripts. STOP forbids a "go", WARN caps it at "caution", NOTE informs.
+//! What is not stated in the file is said to be not stated, never taken for a no.
+
+use std::fmt;
+
+use chrono::NaiveDate;
+
+use crate::almanac::AlmanacError;
+use crate::chain::{LinkJudgement, Verdict};
+use crate::site::{LinkId, Site, SupplyId, ZoneId};
+
+mod lamps;
+mod links;
+mod supplies;
+mod times;
+
+pub use lamps::{TrunkEnds, trunk_ends};
+pub(crate) use links::{outside_said, said};
+
+/// How much a caution weighs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Level {
+    /// For information.
+    Note,
+    /// Works, but.
+    Warn,
+    /// Does not work, or must not be built.
+    Stop,
+}
+
+impl Level {
+    /// As in the JSON and on paper.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Note => "NOTE",
+            Self::Warn => "WARN",
+            Self::Stop => "STOP",
+        }
+    }
+}
+
+/// Where a caution applies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Place {
+    /// The whole yard.
+    Site,
+    /// A supply.
+    Supply(SupplyId),
+    /// A zone.
+    Zone(ZoneId),
+    /// A link.
+    Link(LinkId),
+}
+
+impl Place {
+    /// As in the JSON and on paper.
+    pub fn say(self, site: &Site) -> String {
+        match self {
+            Self::Site => "site".into(),
+            Self::Supply(id) => format!("supply {}", site[id].name),
+            Self::Zone(id) => format!("zone {}", site[id].name),
+            Self::Link(id) => format!("link {}", site.link_name(&site[id])),
+        }
+    }
+}
+
+/// One caution.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Caution {
+    /// Stable code.
+    pub code: Code,
+    /// Weight.
+    pub level: Level,
+    /// Where.
+    pub place: Place,
+    /// What was computed, the limit, its source, and what to do.
+    pub text: String,
+}
+
+/// Stable codes, in the order in which they are printed: by what hurts most when wrong.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[expect(
+    missing_docs,
+    reason = "their meaning is in the table of `Code::about`"
+)]
+pub enum Code {
+    S02,
+    S04,
+    S05,
+    S10,
+    S08,
+    S09,
+    S27,
+    S18,
+    S19,
+    S21,
+    S22,
+    S23,
+    S37,
+    S20,
+    S26,
+    S29,
+    S28,
+    S41,
+    S42,
+    S43,
+    S17,
+}
+
+impl Code {
+    /// Every code, as printed.
+    pub const ALL: [Self; 21] = [
+        Self::S02,
+        Self::S04,
+        Self::S05,
+        Self::S10,
+        Self::S08,
+        Self::S09,
+        Self::S27,
+        Self::S18,
+        Self::S19,
+        Self::S21,
+        Self::S22,
+        Self::S23,
+        Self::S37,
+        Self::S20,
+        Self::S26,
+        Self::S29,
+        Self::S28,
+        Self::S41,
+        Self::S42,
+        Self::S43,
+        Self::S17,
+    ];
+
+    /// What the code is about.
+    pub fn about(self) -> &'static str {
+        match self {
+            Self::S02 => "outside extra-low voltage",
+            Self::S04 => "desktop-PC supply outdoors",
+            Self::S05 => "outdoor mains outlet without 30 mA protection",
+            Self::S08 => "pair without a fuse at the tapping point",
+            Self::S09 => "fuse does not see a far-end short",
+            Self::S10 => "fuse does not fit load or wire",
+            Self::S17 => "earthed 12 V minus",
+            Self::S18 => "link holds itself on",
+            Self::S19 => "relay does not pull in",
+            Self::S20 => "thin margin",
+            Self::S21 => "relay may never let go",
+            Self::S22 => "coil over-voltage",
+            Self::S23 => "capacitor voltage too low",
+            Self::S26 => "contact load below its minimum",
+            Self::S27 => "lamp outside its rating",
+            Self::S28 => "dim at the end of the trunk",
+            Self::S29 => "supply loading",
+            Self::S37 => "diode outside its rating",
+            Self::S41 => "place and time zone disagree",
+            Self::S42 => "nights without the chosen twilight",
+            Self::S43 => "lit inside the curfew",
+        }
+    }
+}
+
+impl fmt::Display for Code {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{self:?}")
+    }
+}
+
+/// All cautions of a yard, worst first; `judgements` in the order of [`Site::links`], and the nights
+/// of a year from `from`.
+///
+/// # Errors
+/// If that year lies outside the almanac.
+pub fn cautions(
+    site: &Site,
+    judgements: &[LinkJudgement],
+    from: NaiveDate,
+) -> Result<Vec<Caution>, AlmanacError> {
+    let mut list = supplies::cautions(site);
+    list.extend(lamps::cautions(site));
+    for (index, judgement) in judgements.iter().enumerate() {
+        list.extend(links::cautions(site, LinkId(index), judgement));
+    }
+    list.extend(times::cautions(site, from)?);
+    list.sort_by(|a, b| (b.level, a.code, a.place).cmp(&(a.level, b.code, b.place)));
+    Ok(list)
+}
+
+/// The verdict that a set of cautions allows.
+pub fn verdict<'a>(cautions: impl IntoIterator<Item = &'a Caution>) -> Verdict {
+    let worst = cautions.into_iter().map(|caution| caution.level).max();
+    match worst {
+        Some(Level::Stop) => Verdict::NoGo,
+        Some(Level::Warn) => Verdict::Caution,
+        Some(Level::Note) | None => Verdict::Go,
+    }
+}
+
+/// Adds cautions of one place.
+struct Notes {
+    place: Place,
+    list: Vec<Caution>,
+}
+
+impl Notes {
+    fn at(place: Place) -> Self {
+        Self {
+            place,
+            list: Vec::new(),
+        }
+    }
+
+    fn add(&mut self, code: Code, level: Level, text: impl Into<String>) {
+        self.list.push(Caution {
+            code,
+            level,
+            place: self.place,
+            text: text.into(),
+        });
+    }
+}

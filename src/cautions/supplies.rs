@@ -1,0 +1,164 @@
+//! Cautions of a supply: S02, S04, S05, S17, S29.
+
+use crate::chain::{MainsLevel, load_va, mains_factor};
+use crate::site::{
+    OutletProtection, Placement, Region, Site, Supply, SupplyId, SupplyKind, SupplyOutput,
+};
+
+use super::{Caution, Code, Level, Notes, Place};
+
+/// Load on a supply that is still ordinary, as a fraction of its rating (common practice).
+const ORDINARY_LOAD: f64 = 0.80;
+
+/// Limits of extra-low voltage lighting [V AC], [V DC]: NEC 411, IEC 60364-7-715.
+const NEC_LIMITS_V: (f64, f64) = (30.0, 60.0);
+const IEC_LIMITS_V: (f64, f64) = (50.0, 120.0);
+
+pub(super) fn cautions(site: &Site) -> Vec<Caution> {
+    let mut list = Vec::new();
+    for (index, supply) in site.supplies.iter().enumerate() {
+        let id = SupplyId(index);
+        let mut notes = Notes::at(Place::Supply(id));
+        voltage(site, supply, &mut notes);
+        placement(supply, &mut notes);
+        loading(site, id, supply, &mut notes);
+        list.extend(notes.list);
+    }
+    list
+}
+
+fn voltage(site: &Site, supply: &Supply, notes: &mut Notes) {
+    let (ac_v, dc_v) = if site.region == Region::Iec {
+        IEC_LIMITS_V
+    } else {
+        NEC_LIMITS_V
+    };
+    let (volts, kind, limit) = match supply.output {
+        SupplyOutput::Ac { no_load_v, .. } => (no_load_v, "AC", ac_v),
+        SupplyOutput::Dc { highest_v, .. } => (highest_v, "DC", dc_v),
+    };
+    if volts > limit {
+        notes.add(
+            Code::S02,
+            Level::Stop,
+            format!("outside extra-low voltage: {volts:.1} V {kind}, the limit is {limit:.0} V {kind}. This program does not plan it"),
+        );
+    }
+}
+
+fn placement(supply: &Supply, notes: &mut Notes) {
+    let outdoors = supply.placement == Some(Placement::Outdoors);
+    if supply.kind == SupplyKind::DesktopPc {
+        if outdoors {
+            notes.add(
+                Code::S04,
+                Level::Stop,
+                "a desktop-PC supply is an indoor appliance: shock and fire risk outdoors. Move it into a dry building, or use a listed outdoor supply",
+            );
+        } else {
+            let stated = if supply.placement.is_none() {
+                "; where it stands is not stated, it must be indoors"
+            } else {
+                ""
+            };
+            notes.add(
+                Code::S17,
+                Level::Note,
+                format!("the 12 V minus of a desktop-PC supply is usually earthed: keep it apart from every AC zone's return{stated}"),
+            );
+        }
+    }
+    if outdoors {
+        match supply.outlet_protection {
+            Some(OutletProtection::Rcd30mA | OutletProtection::Gfci) => {}
+            Some(OutletProtection::None) => notes.add(
+                Code::S05,
+                Level::Stop,
+                "its outdoor mains outlet has no 30 mA RCD or GFCI: have one fitted by a licensed electrician",
+            ),
+            None => notes.add(
+                Code::S05,
+                Level::Warn,
+                "the protection of its outdoor mains outlet is not stated: it takes a 30 mA RCD or GFCI",
+            ),
+        }
+    }
+}
+
+fn loading(site: &Site, id: SupplyId, supply: &Supply, notes: &mut Notes) {
+    let (load, rated, unit, share) = match supply.output {
+        SupplyOutput::Ac { rated_va, .. } => {
+            let load = load_va(site, id);
+            (load, rated_va, "VA", load / rated_va)
+        }
+        SupplyOutput::Dc {
+            lowest_v, max_a, ..
+        } => {
+            let Some(max_a) = max_a else { return };
+            let lamps_w: f64 = site
+                .zones
+                .iter()
+                .filter(|zone| zone.supply == id)
+                .map(crate::site::Zone::lamp_w)
+                .sum();
+            let load = lamps_w / lowest_v;
+            (load, max_a, "A", load / max_a)
+        }
+    };
+    let (level, word) = if share > 1.0 {
+        (Level::Stop, "overloaded")
+    } else if share > ORDINARY_LOAD {
+        (Level::Warn, "loaded to the hilt")
+    } else {
+        return;
+    };
+    let spare = ORDINARY_LOAD * rated - load;
+    notes.add(
+        Code::S29,
+        level,
+        format!(
+            "{word}: {load:.1} {unit} of {rated:.1} {unit}, {:.0} %; {:.0} % is the usual limit. Take off {:.1} {unit}, or a larger supply",
+            share * 100.0,
+            ORDINARY_LOAD * 100.0,
+            -spare
+        ),
+    );
+}
+
+/// Supply voltage at its terminals with all its zones lit [V RMS or V DC].
+pub(super) fn terminal_v(site: &Site, id: SupplyId, level: MainsLevel) -> f64 {
+    match site[id].output {
+        SupplyOutput::Ac {
+            no_load_v,
+            full_load_v,
+            rated_va,
+        } => {
+            let transformer = crate::circuit::supply::Transformer {
+                no_load_v,
+                full_load_v,
+                rated_va,
+            };
+            transformer
+                .terminal_v(load_va(site, id), mains_factor(site, level))
+                .max(0.0)
+        }
+        SupplyOutput::Dc {
+            voltage_v,
+            lowest_v,
+            highest_v,
+            ..
+        } => match level {
+            MainsLevel::Low => lowest_v,
+            MainsLevel::Nominal => voltage_v,
+            MainsLevel::High => highest_v,
+        },
+    }
+}
+
+/// Greatest voltage at its terminals: high mains or its highest, nothing lit [V RMS or V DC].
+pub(super) fn greatest_v(site: &Site, id: SupplyId, level: MainsLevel) -> f64 {
+    match site[id].output {
+        SupplyOutput::Ac { no_load_v, .. } => no_load_v * mains_factor(site, level),
+        SupplyOutput::Dc { .. } => terminal_v(site, id, level),
+    }
+}

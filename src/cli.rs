@@ -1,0 +1,481 @@
+//! Commands, their arguments, and what they print.
+
+use std::fmt::Write;
+use std::io::{IsTerminal, Read};
+use std::ops::RangeInclusive;
+use std::path::PathBuf;
+
+use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use tracing::{debug, info};
+
+use pilotwire::almanac::{self, AlmanacError, Place, SunTable};
+use pilotwire::chain::{self, Verdict};
+use pilotwire::check::check;
+use pilotwire::report::{self, SunDays};
+use pilotwire::schedule::local_time::{SiteZone, ZoneInfo};
+use pilotwire::schedule::{evening_at, plan};
+use pilotwire::season::{season, year_from};
+use pilotwire::site::{self, Site};
+
+/// Wrong words on the command line (`EX_USAGE` of sysexits.h).
+const USAGE: u8 = 64;
+/// Output could not be written (`EX_IOERR`).
+pub(super) const IO_ERROR: u8 = 74;
+/// A site file that cannot be used (`EX_CONFIG`).
+const CONFIG: u8 = 78;
+
+/// The yard that stands in where no site file is given.
+const BUILT_IN: (&str, &str) = (
+    "config/linked-pair.toml",
+    include_str!("../config/linked-pair.toml"),
+);
+
+/// Most evenings or days of one answer: the years of the almanac.
+const MOST_DAYS: i64 = 151 * 366;
+
+/// What a command says.
+#[derive(Default)]
+pub(super) struct Answer {
+    /// For standard output.
+    pub(super) text: String,
+    /// For standard error.
+    pub(super) notes: String,
+    /// Exit code.
+    pub(super) code: u8,
+}
+
+/// Plans, checks and dry-runs relay-linked low-voltage lighting zones.
+///
+/// Without a command: the overview of the built-in yard.
+#[derive(Parser)]
+#[command(name = "pilotwire", version, max_term_width = 80)]
+struct Cli {
+    #[command(subcommand)]
+    command: Option<Command>,
+    /// Say on standard error what is read; twice for more.
+    #[arg(short, long, global = true, action = clap::ArgAction::Count)]
+    verbose: u8,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Verdict, tonight and the season in short.
+    Overview {
+        #[command(flatten)]
+        yard: Yard,
+        /// The day it is taken to be. Default: today.
+        #[arg(long, value_name = "DATE")]
+        date: Option<NaiveDate>,
+    },
+    /// Whether to build it: every link, every lamp run, every caution.
+    Check {
+        #[command(flatten)]
+        yard: Yard,
+        /// Every formula with the numbers in it.
+        #[arg(long)]
+        explain: bool,
+        /// A caution counts as a failure.
+        #[arg(long)]
+        strict: bool,
+        /// First day of the year that the cautions look at. Default: today.
+        #[arg(long, value_name = "DATE")]
+        date: Option<NaiveDate>,
+        #[arg(long, value_enum, default_value_t = Document::Text)]
+        format: Document,
+    },
+    /// What switches when, and why; tonight by default.
+    Plan {
+        #[command(flatten)]
+        yard: Yard,
+        /// First evening. Default: tonight.
+        #[arg(long, value_name = "DATE")]
+        date: Option<NaiveDate>,
+        /// How many evenings.
+        #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=366 * 10))]
+        nights: u32,
+        #[arg(long, value_enum, default_value_t = Table::Text)]
+        format: Table,
+    },
+    /// A season summed up by zone and month; a year from today by default.
+    Season {
+        #[command(flatten)]
+        yard: Yard,
+        /// First evening. Default: today.
+        #[arg(long, value_name = "DATE")]
+        from: Option<NaiveDate>,
+        /// Last evening. Default: a year after the first.
+        #[arg(long, value_name = "DATE")]
+        to: Option<NaiveDate>,
+        /// Every evening after the sums.
+        #[arg(long)]
+        every_night: bool,
+        #[arg(long, value_enum, default_value_t = Table::Text)]
+        format: Table,
+    },
+    /// Sun events of a place by local solar date; today by default.
+    Sun {
+        #[command(flatten)]
+        yard: Yard,
+        /// Degrees, north positive; with --longitude instead of a site file, times in UTC.
+        #[arg(
+            long,
+            value_name = "DEGREES",
+            requires = "longitude",
+            conflicts_with = "site",
+            allow_negative_numbers = true
+        )]
+        latitude: Option<f64>,
+        /// Degrees, east positive.
+        #[arg(
+            long,
+            value_name = "DEGREES",
+            requires = "latitude",
+            allow_negative_numbers = true
+        )]
+        longitude: Option<f64>,
+        /// First solar date. Default: today.
+        #[arg(long, value_name = "DATE")]
+        from: Option<NaiveDate>,
+        /// Last solar date.
+        #[arg(long, value_name = "DATE", conflicts_with = "days")]
+        to: Option<NaiveDate>,
+        /// How many days. Default: 1.
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+        days: Option<u32>,
+        /// A further altitude of the sun to give, in degrees.
+        #[arg(long, value_name = "DEGREES", allow_negative_numbers = true)]
+        altitude: Option<f64>,
+        #[arg(long, value_enum, default_value_t = Table::Text)]
+        format: Table,
+    },
+    /// The JSON Schema of the site file.
+    Schema,
+}
+
+#[derive(Args)]
+struct Yard {
+    /// Site file, or - for standard input. Default: the built-in linked pair.
+    site: Option<PathBuf>,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+enum Table {
+    Text,
+    Json,
+    Csv,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+enum Document {
+    Text,
+    Json,
+}
+
+/// Why a command has no answer.
+enum Failure {
+    /// The site file cannot be used; the report says why.
+    Site(String),
+    /// The words make no sense together.
+    Usage(String),
+}
+
+impl From<AlmanacError> for Failure {
+    fn from(error: AlmanacError) -> Self {
+        Self::Usage(error.to_string())
+    }
+}
+
+/// Runs the command line of this process.
+pub(super) fn run() -> Answer {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => {
+            let text = error.render().to_string();
+            return if error.use_stderr() {
+                Answer {
+                    notes: text,
+                    code: USAGE,
+                    ..Answer::default()
+                }
+            } else {
+                Answer {
+                    text,
+                    ..Answer::default()
+                }
+            };
+        }
+    };
+    if cli.verbose > 0 {
+        let level = if cli.verbose == 1 {
+            tracing::Level::INFO
+        } else {
+            tracing::Level::DEBUG
+        };
+        tracing_subscriber::fmt()
+            .with_max_level(level)
+            .with_writer(std::io::stderr)
+            .without_time()
+            .init();
+    }
+    let mut answer = Answer::default();
+    let command = cli.command.unwrap_or(Command::Overview {
+        yard: Yard { site: None },
+        date: None,
+    });
+    match command.answer(&mut answer) {
+        Ok(()) => {}
+        Err(Failure::Site(report)) => {
+            answer.notes.push_str(&report);
+            answer.code = CONFIG;
+        }
+        Err(Failure::Usage(why)) => {
+            let _ = writeln!(answer.notes, "pilotwire: {why}");
+            answer.code = USAGE;
+        }
+    }
+    answer
+}
+
+/// The one place that reads the clock.
+fn now() -> DateTime<Utc> {
+    #[expect(
+        clippy::disallowed_methods,
+        reason = "the shell reads the clock and passes it on"
+    )]
+    Utc::now()
+}
+
+impl Yard {
+    /// Reads the site file, or the built-in one, said in the notes.
+    fn read(&self, answer: &mut Answer) -> Result<Site, Failure> {
+        let (name, bytes) = match &self.site {
+            None => {
+                let _ = writeln!(
+                    answer.notes,
+                    "pilotwire: no site file given, this is the built-in yard of {}",
+                    BUILT_IN.0
+                );
+                (BUILT_IN.0.to_owned(), BUILT_IN.1.as_bytes().to_vec())
+            }
+            Some(path) if path.as_os_str() == "-" => {
+                let mut bytes = Vec::new();
+                // One byte beyond the limit is enough to see that it is passed.
+                let most = site::LARGEST_FILE as u64 + 1;
+                let read = std::io::stdin().take(most).read_to_end(&mut bytes);
+                read.map_err(|error| {
+                    Failure::Site(format!("standard input cannot be read: {error}\n"))
+                })?;
+                ("standard input".to_owned(), bytes)
+            }
+            Some(path) => {
+                let name = path.display().to_string();
+                let bytes = std::fs::read(path).map_err(|error| {
+                    Failure::Site(format!(
+                        "{name} cannot be read: {error}; give the path of a site file\n"
+                    ))
+                })?;
+                (name, bytes)
+            }
+        };
+        let zones = ZoneInfo::from_environment();
+        let site = site::read(&bytes, &name, &|zone| zones.open(zone)).map_err(|problems| {
+            let colour = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
+            Failure::Site(problems.render(colour))
+        })?;
+        info!(file = ?name, zones = site.zones.len(), links = site.links.len(), "site file read");
+        debug!(
+            tz = site.timezone.name(),
+            version = zones.version().unwrap_or("unknown"),
+            "time zone rules read"
+        );
+        Ok(site)
+    }
+}
+
+/// The local date at an instant.
+fn local_date(zone: &SiteZone, at: DateTime<Utc>) -> NaiveDate {
+    zone.to_local(at).date()
+}
+
+/// The evening that is on or comes next.
+fn tonight(site: &Site) -> NaiveDate {
+    let following = chain::following(site);
+    evening_at(site, now(), |date| {
+        plan(site, date..=date, &following).ok()?.lit_until()
+    })
+}
+
+/// A range of dates, neither backwards nor longer than the almanac.
+fn dates(from: NaiveDate, to: NaiveDate) -> Result<RangeInclusive<NaiveDate>, Failure> {
+    if to < from {
+        return Err(Failure::Usage(format!(
+            "the dates run backwards: {to} is before {from}"
+        )));
+    }
+    if (to - from).num_days() > MOST_DAYS {
+        return Err(Failure::Usage(format!(
+            "{from} to {to} is more than the almanac's years"
+        )));
+    }
+    Ok(from..=to)
+}
+
+/// The last of so many days, kept within what a date can hold.
+fn last_of(from: NaiveDate, days: u32) -> Result<NaiveDate, Failure> {
+    from.checked_add_days(Days::new(u64::from(days) - 1))
+        .ok_or_else(|| Failure::Usage(format!("{days} days from {from} are beyond the calendar")))
+}
+
+/// The evenings of a plan need the sun of a few days around them.
+fn within_almanac(evenings: &RangeInclusive<NaiveDate>) -> Result<(), Failure> {
+    let years = almanac::YEARS;
+    let inside = |date: NaiveDate| years.contains(&date.year());
+    let first = evenings.start().checked_sub_days(Days::new(2));
+    let last = evenings.end().checked_add_days(Days::new(3));
+    if first.is_some_and(inside) && last.is_some_and(inside) {
+        return Ok(());
+    }
+    Err(Failure::Usage(format!(
+        "{} to {} is outside the years {} to {}, or too near their ends",
+        evenings.start(),
+        evenings.end(),
+        years.start(),
+        years.end()
+    )))
+}
+
+impl Command {
+    fn answer(self, answer: &mut Answer) -> Result<(), Failure> {
+        match self {
+            Self::Overview { yard, date } => {
+                let site = yard.read(answer)?;
+                let evening = date.unwrap_or_else(|| tonight(&site));
+                let year = year_from(evening);
+                within_almanac(&year)?;
+                let check = check(&site, evening)?;
+                let following = chain::following(&site);
+                let tonight = plan(&site, evening..=evening, &following)?;
+                let season = season(&site, year, &following)?;
+                answer.text = report::overview_text(&site, &check, &tonight, &season);
+                answer.code = u8::from(check.verdict == Verdict::NoGo);
+            }
+            Self::Check {
+                yard,
+                explain,
+                strict,
+                date,
+                format,
+            } => {
+                let site = yard.read(answer)?;
+                let from = date.unwrap_or_else(|| local_date(&site.timezone, now()));
+                within_almanac(&year_from(from))?;
+                let check = check(&site, from)?;
+                answer.text = match format {
+                    Document::Text => report::check_text(&site, &check, explain),
+                    Document::Json => report::check_json(&site, &check),
+                };
+                let failed =
+                    check.verdict == Verdict::NoGo || (strict && check.verdict == Verdict::Caution);
+                answer.code = u8::from(failed);
+            }
+            Self::Plan {
+                yard,
+                date,
+                nights,
+                format,
+            } => {
+                let site = yard.read(answer)?;
+                let first = date.unwrap_or_else(|| tonight(&site));
+                let evenings = dates(first, last_of(first, nights)?)?;
+                within_almanac(&evenings)?;
+                let plan = plan(&site, evenings, &chain::following(&site))?;
+                answer.text = match format {
+                    Table::Text => report::rows_text(&site, &plan),
+                    Table::Json => report::rows_json(&site, &plan),
+                    Table::Csv => report::rows_csv(&site, &plan),
+                };
+            }
+            Self::Season {
+                yard,
+                from,
+                to,
+                every_night,
+                format,
+            } => {
+                let site = yard.read(answer)?;
+                let from = from.unwrap_or_else(|| local_date(&site.timezone, now()));
+                let evenings = dates(from, to.unwrap_or_else(|| *year_from(from).end()))?;
+                within_almanac(&evenings)?;
+                let season = season(&site, evenings, &chain::following(&site))?;
+                answer.text = match format {
+                    Table::Text => report::season_text(&site, &season, every_night),
+                    Table::Json => report::season_json(&site, &season),
+                    Table::Csv => report::rows_csv(&site, &season.plan),
+                };
+            }
+            Self::Sun {
+                yard,
+                latitude,
+                longitude,
+                from,
+                to,
+                days,
+                altitude,
+                format,
+            } => {
+                if altitude.is_some_and(|degrees| !(-90.0..=90.0).contains(&degrees)) {
+                    return Err(Failure::Usage(
+                        "the sun stands between -90 and 90 degrees".into(),
+                    ));
+                }
+                let (place, zone) = if let Some((latitude, longitude)) = latitude.zip(longitude) {
+                    (Place::new(latitude, longitude)?, None)
+                } else {
+                    let site = yard.read(answer)?;
+                    (site.place, Some(site.timezone))
+                };
+                let from = from.unwrap_or_else(|| {
+                    zone.as_ref()
+                        .map_or_else(|| now().date_naive(), |zone| local_date(zone, now()))
+                });
+                let to = match (to, days) {
+                    (Some(to), _) => to,
+                    (None, days) => last_of(from, days.unwrap_or(1))?,
+                };
+                let sun = sun_days(place, dates(from, to)?, altitude)?;
+                answer.text = match format {
+                    Table::Text => report::sun_text(&sun, zone.as_ref()),
+                    Table::Json => report::sun_json(&sun),
+                    Table::Csv => report::sun_csv(&sun),
+                };
+            }
+            Self::Schema => {
+                let mut text =
+                    serde_json::to_string_pretty(site::schema()).expect("a schema is plain data");
+                text.push('\n');
+                answer.text = text;
+            }
+        }
+        Ok(())
+    }
+}
+
+fn sun_days(
+    place: Place,
+    dates: RangeInclusive<NaiveDate>,
+    altitude_deg: Option<f64>,
+) -> Result<SunDays, Failure> {
+    let (mut date, last) = dates.clone().into_inner();
+    let table = SunTable::for_dates(dates)?;
+    let mut days = Vec::new();
+    while date <= last {
+        days.push((date, table.day(place, date)?));
+        date = date + Days::new(1);
+    }
+    Ok(SunDays {
+        place,
+        days,
+        altitude_deg,
+    })
+}

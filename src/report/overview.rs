@@ -1,0 +1,56 @@
+//! The yard at a glance: verdict, tonight, season in short.
+
+use crate::cautions::Level;
+use crate::check::Check;
+use crate::schedule::Plan;
+use crate::season::Season;
+use crate::site::Site;
+
+use super::check::{FOOTER, caution_text, link_verdict, summary, weakest};
+use super::rows_text;
+use super::season::{hours, season_summary};
+use super::wrap::wrap;
+
+/// Verdict, links, warnings; tonight; the season in short.
+pub fn overview_text(site: &Site, check: &Check, tonight: &Plan, season: &Season) -> String {
+    let mut out = String::new();
+    wrap(&mut out, "", "  ", &summary(site, check));
+    for (index, judgement) in check.links.iter().enumerate() {
+        let id = crate::site::LinkId(index);
+        let link = &site[id];
+        let first = format!("  {}  ", site.link_name(link));
+        let text = format!(
+            "{}; weakest {}",
+            link_verdict(check, id),
+            weakest(site, link, judgement)
+        );
+        wrap(&mut out, &first, "    ", &text);
+    }
+    for caution in check
+        .cautions
+        .iter()
+        .filter(|caution| caution.level != Level::Note)
+    {
+        caution_text(site, caution, &mut out);
+    }
+    out.push('\n');
+    out.push_str(&rows_text(site, tonight));
+    out.push('\n');
+    wrap(&mut out, "", "  ", &season_summary(site, season));
+    for (zone, sum) in site.zones.iter().zip(&season.zones) {
+        let dark: u32 = sum.nights_dark.values().sum();
+        let text = format!(
+            "lit {} nights, {:.0} h; longest {}, shortest {}; dark {dark} nights",
+            sum.nights_lit,
+            sum.lit_s / 3600.0,
+            sum.longest
+                .map_or_else(|| "none".into(), |(_, lit_s)| hours(lit_s)),
+            sum.shortest
+                .map_or_else(|| "none".into(), |(_, lit_s)| hours(lit_s))
+        );
+        wrap(&mut out, &format!("  {}  ", zone.name), "    ", &text);
+    }
+    out.push('\n');
+    wrap(&mut out, "", "", FOOTER);
+    out
+}

@@ -1,0 +1,311 @@
+//! The season: sums by zone and month, and every evening on request.
+
+use std::collections::BTreeMap;
+use std::fmt::Write;
+
+use chrono::{DateTime, NaiveDate, Utc};
+use serde::Serialize;
+
+use crate::schedule::clock;
+use crate::season::{Month, Season, ZoneSeason};
+use crate::site::{Site, Switching, ZoneId};
+
+use super::plan::{EveningJson, evenings};
+use super::wrap::wrap;
+use super::{json, rows_text, utc};
+
+/// Columns of the month table that hold one zone.
+const ZONE_COLUMNS: usize = 12;
+
+/// Zones of one month table, so that it fits the width.
+const ZONES_PER_TABLE: usize = 5;
+
+/// The season in words and tables; `every_night` adds the plan.
+pub fn season_text(site: &Site, season: &Season, every_night: bool) -> String {
+    let mut out = String::new();
+    wrap(&mut out, "", "  ", &season_summary(site, season));
+    for (index, sum) in season.zones.iter().enumerate() {
+        zone_text(site, ZoneId(index), sum, &mut out);
+    }
+    clock_changes(site, season, &mut out);
+    for first in (0..site.zones.len()).step_by(ZONES_PER_TABLE) {
+        let last = (first + ZONES_PER_TABLE).min(site.zones.len());
+        month_table(site, season, first..last, &mut out);
+    }
+    if every_night {
+        out.push('\n');
+        out.push_str(&rows_text(site, &season.plan));
+    }
+    out
+}
+
+/// The answer in one sentence.
+pub(super) fn season_summary(site: &Site, season: &Season) -> String {
+    let nights = (season.to - season.from).num_days() + 1;
+    let failing: Vec<String> = season
+        .zones
+        .iter()
+        .enumerate()
+        .filter(|(_, sum)| sum.nights_not_following > 0)
+        .map(|(index, sum)| {
+            format!(
+                "{} does not follow on {} nights",
+                site.zones[index].name, sum.nights_not_following
+            )
+        })
+        .collect();
+    let follow = match (failing.is_empty(), site.links.is_empty()) {
+        (false, _) => failing.join(", "),
+        (true, true) => "no zone follows another".into(),
+        (true, false) => "every slave follows every night".into(),
+    };
+    let kwh: f64 = season
+        .zones
+        .iter()
+        .map(|sum| sum.lit_kwh + sum.standby_kwh)
+        .sum();
+    let cost = site
+        .tariff
+        .as_ref()
+        .map(|tariff| format!(", {:.2} {}", kwh * tariff.per_kwh, tariff.currency));
+    format!(
+        "{}, {nights} nights {} to {}: {follow}; {kwh:.0} kWh{}",
+        site.name,
+        season.from,
+        season.to,
+        cost.unwrap_or_default()
+    )
+}
+
+/// `17:04 CST on 2026-12-06`.
+fn at(site: &Site, moment: Option<DateTime<Utc>>) -> String {
+    moment.map_or_else(
+        || "never".into(),
+        |at| {
+            format!(
+                "{} on {}",
+                clock(&site.timezone, at),
+                site.timezone.to_local(at).date()
+            )
+        },
+    )
+}
+
+/// `5 h 47 min`.
+pub(super) fn hours(seconds: f64) -> String {
+    let minutes = (seconds / 60.0).round();
+    let whole = (minutes / 60.0).floor();
+    format!("{whole} h {:02} min", minutes - whole * 60.0)
+}
+
+fn night(longest: Option<(NaiveDate, f64)>) -> String {
+    longest.map_or_else(
+        || "none".into(),
+        |(date, lit_s)| format!("{} on {date}", hours(lit_s)),
+    )
+}
+
+fn zone_text(site: &Site, id: ZoneId, sum: &ZoneSeason, out: &mut String) {
+    let zone = &site[id];
+    let how = match zone.switching {
+        Switching::Timed(_) => "timed".into(),
+        Switching::Follows(link) => format!("follows {}", site[site[link].master].name),
+    };
+    let _ = write!(out, "\nzone {} ({how})\n", zone.name);
+    let mut line =
+        |label: &str, text: &str| wrap(out, &format!("  {label:9}"), "           ", text);
+    line(
+        "on",
+        &format!(
+            "earliest {}, latest {}",
+            at(site, sum.earliest_on),
+            at(site, sum.latest_on)
+        ),
+    );
+    line(
+        "lit",
+        &format!(
+            "{:.0} h on {} nights; longest {}, shortest {}",
+            sum.lit_s / 3600.0,
+            sum.nights_lit,
+            night(sum.longest),
+            night(sum.shortest)
+        ),
+    );
+    for (why, nights) in &sum.nights_dark {
+        line("dark", &format!("{nights} nights: {why}"));
+    }
+    if sum.nights_not_following > 0 {
+        line(
+            "follows",
+            &format!("not on {} nights: see `check`", sum.nights_not_following),
+        );
+    }
+    let relay = match zone.switching {
+        Switching::Timed(_) => String::new(),
+        Switching::Follows(_) => format!(", {} relay operations", sum.relay_operations),
+    };
+    line("switched", &format!("{} times{relay}", sum.switchings));
+    let cost = site
+        .tariff
+        .as_ref()
+        .map(|tariff| format!(" = {:.2} {}", sum.cost(tariff.per_kwh), tariff.currency));
+    line(
+        "energy",
+        &format!(
+            "{:.1} kWh lit + {:.1} kWh standby{}",
+            sum.lit_kwh,
+            sum.standby_kwh,
+            cost.unwrap_or_default()
+        ),
+    );
+}
+
+fn clock_changes(site: &Site, season: &Season, out: &mut String) {
+    if season.clock_changes.is_empty() {
+        out.push_str("\nclocks do not change in this season\n");
+        return;
+    }
+    out.push('\n');
+    for (evening, change) in &season.clock_changes {
+        let said = format!(
+            "clocks change on the night of {evening}: {} to {} at {}",
+            change.before.abbreviation,
+            change.after.abbreviation,
+            clock(&site.timezone, change.at)
+        );
+        wrap(out, "", "  ", &said);
+    }
+}
+
+fn month_table(site: &Site, season: &Season, zones: std::ops::Range<usize>, out: &mut String) {
+    let months = season
+        .zones
+        .get(zones.start)
+        .map_or(&[][..], |sum| &sum.months);
+    let name = |zone: usize| {
+        let name = &site.zones[zone].name;
+        let short: String = name.chars().take(ZONE_COLUMNS - 1).collect();
+        format!("{short:>ZONE_COLUMNS$}")
+    };
+    out.push_str("\nmonth    ");
+    out.extend(zones.clone().map(name));
+    out.push_str("\n         ");
+    for _ in zones.clone() {
+        let _ = write!(out, "{:>ZONE_COLUMNS$}", "nights     h");
+    }
+    out.push('\n');
+    for (index, month) in months.iter().enumerate() {
+        let _ = write!(out, "{}  ", month.first.format("%Y-%m"));
+        for zone in zones.clone() {
+            let month: &Month = &season.zones[zone].months[index];
+            let _ = write!(out, "{:>6}{:>6.0}", month.nights_lit, month.lit_s / 3600.0);
+        }
+        out.push('\n');
+    }
+    out.push_str("all      ");
+    for zone in zones {
+        let sum = &season.zones[zone];
+        let _ = write!(out, "{:>6}{:>6.0}", sum.nights_lit, sum.lit_s / 3600.0);
+    }
+    out.push('\n');
+}
+
+/// `{site, from, to, zones, clock_changes, evenings}`.
+pub fn season_json(site: &Site, season: &Season) -> String {
+    #[derive(Serialize)]
+    struct Document<'a> {
+        site: &'a str,
+        from: String,
+        to: String,
+        currency: Option<&'a str>,
+        clock_changes: Vec<String>,
+        zones: Vec<ZoneJson<'a>>,
+        evenings: Vec<EveningJson>,
+    }
+    let zones = season
+        .zones
+        .iter()
+        .enumerate()
+        .map(|(index, sum)| ZoneJson::of(site, ZoneId(index), sum));
+    json(&Document {
+        site: &site.name,
+        from: season.from.to_string(),
+        to: season.to.to_string(),
+        currency: site.tariff.as_ref().map(|tariff| tariff.currency.as_str()),
+        clock_changes: season
+            .clock_changes
+            .iter()
+            .map(|(evening, _)| evening.to_string())
+            .collect(),
+        zones: zones.collect(),
+        evenings: evenings(site, &season.plan),
+    })
+}
+
+#[derive(Serialize)]
+struct ZoneJson<'a> {
+    zone: &'a str,
+    nights_lit: u32,
+    nights_dark: &'a BTreeMap<String, u32>,
+    nights_not_following: u32,
+    earliest_on: Option<String>,
+    latest_on: Option<String>,
+    longest: Option<NightJson>,
+    shortest: Option<NightJson>,
+    hours_lit: f64,
+    switchings: u32,
+    relay_operations: u32,
+    lit_kwh: f64,
+    standby_kwh: f64,
+    cost: Option<f64>,
+    months: Vec<MonthJson>,
+}
+
+#[derive(Serialize)]
+struct NightJson {
+    date: String,
+    hours: f64,
+}
+
+#[derive(Serialize)]
+struct MonthJson {
+    month: String,
+    nights_lit: u32,
+    hours_lit: f64,
+    lit_kwh: f64,
+}
+
+impl<'a> ZoneJson<'a> {
+    fn of(site: &'a Site, id: ZoneId, sum: &'a ZoneSeason) -> Self {
+        let night = |night: Option<(NaiveDate, f64)>| {
+            night.map(|(date, lit_s)| NightJson {
+                date: date.to_string(),
+                hours: lit_s / 3600.0,
+            })
+        };
+        let month = |month: &Month| MonthJson {
+            month: month.first.format("%Y-%m").to_string(),
+            nights_lit: month.nights_lit,
+            hours_lit: month.lit_s / 3600.0,
+            lit_kwh: month.lit_kwh,
+        };
+        Self {
+            zone: &site[id].name,
+            nights_lit: sum.nights_lit,
+            nights_dark: &sum.nights_dark,
+            nights_not_following: sum.nights_not_following,
+            earliest_on: sum.earliest_on.map(utc),
+            latest_on: sum.latest_on.map(utc),
+            longest: night(sum.longest),
+            shortest: night(sum.shortest),
+            hours_lit: sum.lit_s / 3600.0,
+            switchings: sum.switchings,
+            relay_operations: sum.relay_operations,
+            lit_kwh: sum.lit_kwh,
+            standby_kwh: sum.standby_kwh,
+            cost: site.tariff.as_ref().map(|tariff| sum.cost(tariff.per_kwh)),
+            months: sum.months.iter().map(month).collect(),
+        }
+    }
+}

@@ -1,0 +1,254 @@
+//! Why a zone goes on or off when it does, or stays dark.
+
+use chrono::{DateTime, NaiveDate, NaiveTime, Utc, Weekday};
+
+use crate::almanac::{Half, SunEvent};
+use crate::site::{Site, SunMark, ZoneId};
+
+use super::local_time::SiteZone;
+
+/// The rule that decided a switching, or kept a zone dark.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Reason {
+    /// A clock time of the file.
+    Clock(NaiveTime),
+    /// A passage of the sun, with an offset in seconds.
+    Sun(Mark, i32),
+    /// A passage that stands in for one that this night does not have.
+    Instead {
+        /// What the file asks for.
+        of: Mark,
+        /// What stands in, with its offset in seconds.
+        mark: Mark,
+        /// The offset.
+        offset_s: i32,
+    },
+    /// A clock time that stands in for a twilight that this night does not have.
+    ClockInstead(Mark, NaiveTime),
+    /// The sun does not rise above the mark: the evening is dark from noon to noon.
+    DarkAllDay(Mark),
+    /// Earliest switch-on.
+    NotBefore(NaiveTime),
+    /// Latest switch-on.
+    NotAfter(NaiveTime),
+    /// Lit for this many seconds.
+    Lasting(i32),
+    /// The evening ends at noon.
+    Noon,
+    /// Dark from then on.
+    Curfew(NaiveTime),
+    /// Curfew begins before it would go on.
+    CurfewFirst(NaiveTime),
+    /// So many seconds after the master.
+    Follows(ZoneId, f64),
+    /// Never lit on this day of the week.
+    NotOn(Weekday),
+    /// Dark by exception, from one date to another.
+    DarkDates(NaiveDate, NaiveDate),
+    /// The sun does not sink to the mark, and nothing stands in.
+    NoTwilight(Mark),
+    /// It would go off before it goes on.
+    OffBeforeOn {
+        /// When it would go on.
+        on: DateTime<Utc>,
+        /// When it would go off.
+        off: DateTime<Utc>,
+    },
+    /// The master is not lit.
+    MasterDark(ZoneId),
+    /// The master is lit for fewer seconds than the slave needs to come on.
+    MasterTooShort(ZoneId, f64),
+    /// The link does not pull its relay in.
+    StaysDark(ZoneId),
+    /// The relay never lets go.
+    StaysLit(ZoneId),
+}
+
+/// A passage of the sun and, where it happens, when.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mark {
+    /// Which passage.
+    pub passage: SunMark,
+    /// Setting or rising.
+    pub half: Half,
+    /// When, if it happens.
+    pub at: Option<DateTime<Utc>>,
+}
+
+impl Mark {
+    fn name(&self) -> String {
+        match self.passage {
+            SunMark::Event(event) => event_name(event).into(),
+            SunMark::Altitude(degrees) => {
+                let way = if self.half == Half::Evening {
+                    "sinking"
+                } else {
+                    "rising"
+                };
+                format!("sun at {degrees}° {way}").replace('-', "−")
+            }
+        }
+    }
+
+    fn said(&self, offset_s: i32, zone: &SiteZone) -> String {
+        let name = match self.at {
+            Some(at) => format!("{} {}", self.name(), clock(zone, at)),
+            None => self.name(),
+        };
+        match offset_s {
+            0 => name,
+            later if later > 0 => format!("{} after {name}", span(f64::from(later))),
+            sooner => format!("{} before {name}", span(f64::from(-sooner))),
+        }
+    }
+}
+
+fn event_name(event: SunEvent) -> &'static str {
+    match event {
+        SunEvent::Sunrise => "sunrise",
+        SunEvent::Sunset => "sunset",
+        SunEvent::CivilDawn => "civil dawn",
+        SunEvent::CivilDusk => "civil dusk",
+        SunEvent::NauticalDawn => "nautical dawn",
+        SunEvent::NauticalDusk => "nautical dusk",
+        SunEvent::AstronomicalDawn => "astronomical dawn",
+        SunEvent::AstronomicalDusk => "astronomical dusk",
+    }
+}
+
+/// `19:54 CDT`: local hours and minutes, with the zone's abbreviation.
+pub fn clock(zone: &SiteZone, at: DateTime<Utc>) -> String {
+    let local = zone.to_local(at);
+    format!(
+        "{} {}",
+        local.format("%H:%M"),
+        zone.offset_at(at).abbreviation
+    )
+}
+
+/// `4 h`, `1 h 30 min`, `15 min`, `0.55 s`.
+fn span(seconds: f64) -> String {
+    if seconds < 60.0 {
+        return format!("{seconds:.2} s");
+    }
+    let minutes = (seconds / 60.0).round();
+    let hours = (minutes / 60.0).floor();
+    match (hours, minutes - hours * 60.0) {
+        (0.0, minutes) => format!("{minutes} min"),
+        (hours, 0.0) => format!("{hours} h"),
+        (hours, minutes) => format!("{hours} h {minutes} min"),
+    }
+}
+
+fn day_name(day: Weekday) -> &'static str {
+    [
+        "Mondays",
+        "Tuesdays",
+        "Wednesdays",
+        "Thursdays",
+        "Fridays",
+        "Saturdays",
+        "Sundays",
+    ][day.num_days_from_monday() as usize]
+}
+
+impl Reason {
+    /// Whether it is why a zone stays dark, rather than why it switches.
+    pub fn keeps_dark(&self) -> bool {
+        matches!(
+            self,
+            Self::NotOn(_)
+                | Self::DarkDates(..)
+                | Self::NoTwilight(_)
+                | Self::OffBeforeOn { .. }
+                | Self::CurfewFirst(_)
+                | Self::MasterDark(_)
+                | Self::MasterTooShort(..)
+                | Self::StaysDark(_)
+        )
+    }
+
+    /// The reason in words, with local times.
+    pub fn say(&self, site: &Site) -> String {
+        let zone = &site.timezone;
+        match *self {
+            Self::Clock(time) => format!("clock {}", time.format("%H:%M")),
+            Self::Sun(mark, offset_s) => mark.said(offset_s, zone),
+            Self::Instead { of, mark, offset_s } => {
+                format!(
+                    "{} instead, no {} tonight",
+                    mark.said(offset_s, zone),
+                    of.name()
+                )
+            }
+            Self::ClockInstead(of, time) => {
+                format!(
+                    "clock {} instead, no {} tonight",
+                    time.format("%H:%M"),
+                    of.name()
+                )
+            }
+            Self::DarkAllDay(mark) => format!("dark all day: no {}", mark.name()),
+            Self::NotBefore(time) => format!("not before {}", time.format("%H:%M")),
+            Self::NotAfter(time) => format!("not after {}", time.format("%H:%M")),
+            Self::Lasting(seconds) => format!("lit for {}", span(f64::from(seconds))),
+            Self::Noon => "noon, where the evening ends".into(),
+            Self::Curfew(time) => format!("curfew {}", time.format("%H:%M")),
+            Self::CurfewFirst(time) => {
+                format!("no lights: the curfew begins at {}", time.format("%H:%M"))
+            }
+            Self::Follows(master, delay_s) => {
+                format!("follows {} + {delay_s:.2} s", site[master].name)
+            }
+            Self::NotOn(day) => format!("no lights on {}", day_name(day)),
+            Self::DarkDates(from, to) if from == to => format!("no lights on {from}"),
+            Self::DarkDates(from, to) => format!("no lights from {from} to {to}"),
+            Self::NoTwilight(mark) => format!("no lights: no {} tonight", mark.name()),
+            Self::OffBeforeOn { on, off } => {
+                format!(
+                    "no lights: off at {} comes before on at {}",
+                    clock(zone, off),
+                    clock(zone, on)
+                )
+            }
+            Self::MasterDark(master) => format!("{} stays dark", site[master].name),
+            Self::MasterTooShort(master, needed_s) => {
+                format!(
+                    "{} is lit for less than the {needed_s:.2} s it takes",
+                    site[master].name
+                )
+            }
+            Self::StaysDark(slave) => {
+                format!(
+                    "{} stays dark: its relay does not pull in, see check",
+                    site[slave].name
+                )
+            }
+            Self::StaysLit(slave) => {
+                format!(
+                    "{} stays lit: its relay does not let go, see check",
+                    site[slave].name
+                )
+            }
+        }
+    }
+
+    /// The reason without what changes from night to night, to count nights by.
+    pub fn kind(&self, site: &Site) -> String {
+        match self {
+            Self::OffBeforeOn { .. } => "off comes before on".into(),
+            Self::NotOn(_) => "not lit on that day of the week".into(),
+            Self::DarkDates(..) => "dark by [[date]]".into(),
+            Self::NoTwilight(mark) => format!("no {}", mark.name()),
+            other => other.say(site),
+        }
+    }
+
+    /// The twilight that was missing, if a stand-in or darkness came of it.
+    pub fn missing(&self) -> Option<Mark> {
+        match *self {
+            Self::Instead { of, .. } | Self::ClockInstead(of, _) | Self::NoTwilight(of) => Some(of),
+            _ => None,
+        }
+    }
+}

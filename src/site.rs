@@ -1,0 +1,643 @@
+//! The yard, checked: references resolved, quantities typed, defaults filled in.
+//!
+//! ```text
+//! bytes ─ read ─► SiteFile (mirror of the TOML) ─ resolve ─► Site, or every problem of the file
+//! ```
+//!
+//! Nothing here is a string left to parse. Supplies, zones, links and relays are held in the order
+//! of the file and referred to by position.
+
+use std::fmt;
+
+use chrono::{NaiveDate, NaiveTime, Weekday};
+
+use crate::almanac::Place;
+use crate::circuit::diode::Diode;
+use crate::circuit::rectifier::Rectifier;
+use crate::circuit::wire::{Gauge, Stranding};
+use crate::schedule::local_time::SiteZone;
+
+mod fault;
+mod field;
+mod file;
+mod keys;
+mod moment;
+mod problem;
+mod quantity;
+mod read;
+mod resolve;
+
+pub use fault::{Fault, nearest};
+pub use field::Line;
+pub use moment::{Moment, NoTwilight, SunMark, parse_clock, parse_moment, parse_no_twilight};
+pub use problem::{Problem, Problems};
+pub use quantity::{
+    ApparentPower, Capacitance, Current, Frequency, Inductance, Length, Power, Quantity,
+    Resistance, Share, Temperature, ThermalResistance, TimeSpan, Volts, VoltsAc, VoltsDc,
+    parse_gauge,
+};
+pub use read::{LARGEST_FILE, MOST_ZONES, read, schema};
+
+/// A whole yard.
+#[derive(Debug, Clone)]
+pub struct Site {
+    /// What the yard is called.
+    pub name: String,
+    /// Where it lies.
+    pub place: Place,
+    /// The rules of its clock.
+    pub timezone: SiteZone,
+    /// Whose wording the cautions use.
+    pub region: Region,
+    /// The mains.
+    pub mains: Mains,
+    /// What a kilowatt-hour costs, if stated.
+    pub tariff: Option<Tariff>,
+    /// Temperatures of the relay boxes and the buried wire.
+    pub temperatures: Temperatures,
+    /// Sources of 12 V.
+    pub supplies: Vec<Supply>,
+    /// Groups of lamps.
+    pub zones: Vec<Zone>,
+    /// Pilot wires, each after the one that feeds its master.
+    pub links: Vec<Link>,
+    /// All relay types of the file, used or not.
+    pub relays: Vec<Relay>,
+    /// Days out of the ordinary, in the order of the file; a later one overrides an earlier one.
+    pub exceptions: Vec<Exception>,
+    /// GPIO lines driven.
+    pub outputs: Vec<Output>,
+    /// GPIO lines read.
+    pub inputs: Vec<Input>,
+    /// Parts at hand.
+    pub shelf: Vec<ShelfPart>,
+    /// Where the service keeps its state and listens.
+    pub daemon: Daemon,
+    /// Values that the file leaves out, with what was taken instead.
+    pub assumed: Vec<Assumed>,
+}
+
+macro_rules! id {
+    ($(#[$doc:meta])* $name:ident => $list:ident: $item:ident) => {
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub struct $name(pub usize);
+
+        impl std::ops::Index<$name> for Site {
+            type Output = $item;
+            fn index(&self, id: $name) -> &$item {
+                &self.$list[id.0]
+            }
+        }
+    };
+}
+id!(
+    /// Position of a zone in [`Site::zones`].
+    ZoneId => zones: Zone
+);
+id!(
+    /// Position of a supply in [`Site::supplies`].
+    SupplyId => supplies: Supply
+);
+id!(
+    /// Position of a link in [`Site::links`].
+    LinkId => links: Link
+);
+
+/// Whose code words the cautions.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Region {
+    /// National Electrical Code.
+    Nec,
+    /// IEC 60364 and the national codes made from it.
+    Iec,
+    /// Neither.
+    Other,
+}
+
+/// The mains.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mains {
+    /// Nominal voltage [V RMS].
+    pub voltage_v: f64,
+    /// Frequency [Hz].
+    pub frequency_hz: f64,
+    /// How far the voltage strays either way, as a fraction.
+    pub tolerance: f64,
+}
+
+/// What a kilowatt-hour costs.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tariff {
+    /// Price of one kilowatt-hour.
+    pub per_kwh: f64,
+    /// What it is counted in.
+    pub currency: String,
+}
+
+/// Temperatures at the moment the lights come on [°C].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Temperatures {
+    /// Box, coldest evening.
+    pub coldest_c: f64,
+    /// Box, ordinary evening.
+    pub typical_c: f64,
+    /// Box, hottest evening.
+    pub hottest_c: f64,
+    /// Buried wire, any evening.
+    pub wire_c: f64,
+}
+
+/// Which supply family.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SupplyKind {
+    /// 50/60 Hz transformer, AC out.
+    Transformer,
+    /// Listed DC supply.
+    Dc,
+    /// Desktop-PC supply with remote-on line, DC out.
+    DesktopPc,
+}
+
+/// Where a supply stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Placement {
+    /// In a dry building.
+    Indoors,
+    /// In the weather.
+    Outdoors,
+}
+
+/// What protects the mains outlet of a supply.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum OutletProtection {
+    /// Residual-current device, 30 mA.
+    Rcd30mA,
+    /// Ground-fault circuit interrupter.
+    Gfci,
+    /// Nothing.
+    None,
+}
+
+/// A source of 12 V.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Supply {
+    /// What zones call it.
+    pub name: String,
+    /// What it gives.
+    pub output: SupplyOutput,
+    /// A desktop-PC supply, an indoor appliance with an earthed minus.
+    pub kind: SupplyKind,
+    /// Switched on to output up, and rising to full [s].
+    pub start_s: f64,
+    /// Output stays up after switch-off [s].
+    pub hold_up_s: f64,
+    /// Output power over input power when lit.
+    pub efficiency: f64,
+    /// Input power while its zones are dark [W].
+    pub standby_w: f64,
+    /// Where it stands, if stated.
+    pub placement: Option<Placement>,
+    /// What protects its outlet, if stated.
+    pub outlet_protection: Option<OutletProtection>,
+    /// Current through its remote-on line when closed [A].
+    pub remote_on_a: f64,
+}
+
+/// What a supply gives.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum SupplyOutput {
+    /// AC at mains frequency.
+    Ac {
+        /// Nothing connected, nominal mains [V RMS].
+        no_load_v: f64,
+        /// Rated load, nominal mains [V RMS].
+        full_load_v: f64,
+        /// Nameplate [VA].
+        rated_va: f64,
+    },
+    /// DC.
+    Dc {
+        /// As measured or rated [V].
+        voltage_v: f64,
+        /// Least in service [V].
+        lowest_v: f64,
+        /// Greatest in service [V].
+        highest_v: f64,
+        /// What it can give [A], if stated.
+        max_a: Option<f64>,
+    },
+}
+
+impl Supply {
+    /// Whether it gives AC.
+    pub fn is_ac(&self) -> bool {
+        matches!(self.output, SupplyOutput::Ac { .. })
+    }
+}
+
+/// A group of lamps that are lit together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Zone {
+    /// What links call it.
+    pub name: String,
+    /// The supply that feeds it.
+    pub supply: SupplyId,
+    /// How it is switched.
+    pub switching: Switching,
+    /// Dark from then till the next evening.
+    pub curfew: Option<NaiveTime>,
+    /// Cables with their lamps; lamps without a cable hang on a trunk of no length.
+    pub trunks: Vec<Trunk>,
+}
+
+impl Zone {
+    /// All lamp groups of the zone.
+    pub fn lamps(&self) -> impl Iterator<Item = &LampGroup> {
+        self.trunks.iter().flat_map(|trunk| &trunk.lamps)
+    }
+
+    /// Power of all lamps [W].
+    pub fn lamp_w(&self) -> f64 {
+        self.lamps()
+            .map(|group| f64::from(group.count) * group.power_w)
+            .sum()
+    }
+
+    /// Apparent power of all lamps on AC [VA].
+    pub fn lamp_va(&self) -> f64 {
+        self.lamps()
+            .map(|group| f64::from(group.count) * group.apparent_va)
+            .sum()
+    }
+}
+
+/// How a zone is switched.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Switching {
+    /// By the clock and the sun; at least one window.
+    Timed(Vec<Window>),
+    /// By its master, over this link.
+    Follows(LinkId),
+}
+
+/// One lit stretch of an evening.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Window {
+    /// When it begins.
+    pub on: Moment,
+    /// When it ends.
+    pub off: Off,
+    /// Earliest beginning.
+    pub not_before: Option<NaiveTime>,
+    /// Latest beginning.
+    pub not_after: Option<NaiveTime>,
+    /// Evenings on which it happens.
+    pub days: Days,
+    /// What stands in on nights without that twilight.
+    pub if_no_twilight: NoTwilight,
+}
+
+/// How a window ends.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Off {
+    /// At a moment.
+    At(Moment),
+    /// This many seconds after it began.
+    For(i32),
+}
+
+/// A set of days of the week.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Days(u8);
+
+impl Days {
+    /// Every day.
+    pub const ALL: Self = Self(0b111_1111);
+
+    /// Whether `day` is one of them.
+    pub fn contain(self, day: Weekday) -> bool {
+        self.0 & (1 << day.num_days_from_monday()) != 0
+    }
+}
+
+impl FromIterator<Weekday> for Days {
+    fn from_iter<I: IntoIterator<Item = Weekday>>(days: I) -> Self {
+        Self(
+            days.into_iter()
+                .fold(0, |set, day| set | 1 << day.num_days_from_monday()),
+        )
+    }
+}
+
+/// Which lamp family.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LampKind {
+    /// Draws the same power at any voltage in its window.
+    Led,
+    /// Draws less current at less voltage.
+    Filament,
+}
+
+/// Lamps of one type.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LampGroup {
+    /// How many.
+    pub count: u32,
+    /// Which family.
+    pub kind: LampKind,
+    /// Power of one [W].
+    pub power_w: f64,
+    /// Apparent power of one on AC [VA].
+    pub apparent_va: f64,
+    /// Voltage at which a filament draws its power [V].
+    pub rated_v: f64,
+    /// Least voltage it lights properly at [V], if stated.
+    pub lowest_v: Option<f64>,
+    /// Greatest voltage it survives [V], if stated.
+    pub highest_v: Option<f64>,
+    /// Takes AC, if stated.
+    pub accepts_ac: Option<bool>,
+    /// Takes DC, if stated.
+    pub accepts_dc: Option<bool>,
+}
+
+/// A cable with its lamps.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Trunk {
+    /// The cable; `None` where the file gives lamps but no cable.
+    pub cable: Option<Cable>,
+    /// Distance of every lamp from the supply, one-way [m], in the order of `lamps`.
+    pub distances_m: Vec<f64>,
+    /// Its lamps in order.
+    pub lamps: Vec<LampGroup>,
+    /// Fuse at the supply end.
+    pub fuse: Fuse,
+}
+
+/// A two-conductor cable.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Cable {
+    /// Conductor size.
+    pub gauge: Gauge,
+    /// How the conductor is made up.
+    pub stranding: Stranding,
+    /// One-way route [m].
+    pub length_m: f64,
+}
+
+/// What the file says of a fuse.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Fuse {
+    /// Nothing.
+    NotStated,
+    /// That there is none.
+    None,
+    /// Its rating [A].
+    Rated(f64),
+}
+
+/// A pilot wire and what hangs at its far end.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Link {
+    /// Whose output voltage it carries.
+    pub master: ZoneId,
+    /// Whose supply it switches.
+    pub slave: ZoneId,
+    /// The pair, unless only its resistance was measured.
+    pub cable: Option<Cable>,
+    /// Splices on the way.
+    pub splices: u32,
+    /// One splice [Ω].
+    pub splice_ohm: f64,
+    /// Measured loop [Ω], which counts instead of cable and splices.
+    pub measured_loop_ohm: Option<f64>,
+    /// Resistor in the AC side [Ω].
+    pub series_ohm: f64,
+    /// What turns the pair's voltage into DC.
+    pub rectifier: Rectifier,
+    /// Its diodes.
+    pub diode: Diode,
+    /// What the file calls them.
+    pub diode_name: String,
+    /// Smoothing capacitor.
+    pub capacitor: Option<Capacitor>,
+    /// Diode across the coil.
+    pub flyback_diode: bool,
+    /// The relay.
+    pub relay: Relay,
+    /// What the pair carries when the master is off [V, AC or DC as the master].
+    pub off_state_v: f64,
+    /// Fuse at the tapping point.
+    pub fuse: Fuse,
+}
+
+/// A smoothing capacitor.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Capacitor {
+    /// Nominal capacitance [F].
+    pub farad: f64,
+    /// Tolerance either way, as a fraction.
+    pub tolerance: f64,
+    /// Rated voltage [V DC].
+    pub rating_v: f64,
+}
+
+/// A relay, as its data sheet gives it; voltages and resistance at a coil of 20 °C.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Relay {
+    /// What links call it.
+    pub name: String,
+    /// Rated coil voltage [V].
+    pub rated_v: f64,
+    /// Coil resistance [Ω].
+    pub coil_ohm: f64,
+    /// Its tolerance either way, as a fraction.
+    pub coil_tolerance: f64,
+    /// Surely pulls in at [V].
+    pub operate_v: f64,
+    /// Surely lets go at [V].
+    pub release_v: f64,
+    /// Lets go as a rule at [V].
+    pub typical_release_v: f64,
+    /// Greatest continuous coil voltage [V].
+    pub max_coil_v: f64,
+    /// Greatest coil temperature [°C].
+    pub max_coil_c: f64,
+    /// Coil to box air [K/W].
+    pub thermal_k_per_w: f64,
+    /// Voltage on coil to contact closed [s].
+    pub operate_s: f64,
+    /// Voltage off coil to contact open [s].
+    pub release_s: f64,
+    /// Coil inductance [H], if stated.
+    pub inductance_h: Option<f64>,
+    /// Least dependable contact current [A], if stated.
+    pub contact_minimum_a: Option<f64>,
+}
+
+/// Days out of the ordinary.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Exception {
+    /// First evening.
+    pub from: NaiveDate,
+    /// Last evening.
+    pub to: NaiveDate,
+    /// The timed zone; `None` for all of them.
+    pub zone: Option<ZoneId>,
+    /// What is different.
+    pub change: Change,
+}
+
+/// What an exception changes in a zone's own window.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Change {
+    /// Not lit at all.
+    Dark,
+    /// Other moments; at least one is given.
+    Moments {
+        /// Goes on then.
+        on: Option<Moment>,
+        /// Goes off then.
+        off: Option<Moment>,
+    },
+}
+
+/// Pull of an input line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Bias {
+    /// To the supply.
+    PullUp,
+    /// To ground.
+    PullDown,
+    /// None.
+    Disabled,
+    /// Whatever the board has.
+    AsIs,
+}
+
+/// A GPIO line that this board drives.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Output {
+    /// For this zone.
+    pub zone: ZoneId,
+    /// Name or label of the chip.
+    pub chip: String,
+    /// The line.
+    pub line: Line,
+    /// Lit when low.
+    pub active_low: bool,
+}
+
+/// A GPIO line that tells whether a zone is really lit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Input {
+    /// The zone.
+    pub zone: ZoneId,
+    /// Name or label of the chip.
+    pub chip: String,
+    /// The line.
+    pub line: Line,
+    /// Lit when low.
+    pub active_low: bool,
+    /// Pull.
+    pub bias: Bias,
+    /// How long a level must last to count [s].
+    pub debounce_s: f64,
+}
+
+/// Which family a part at hand is of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ShelfKind {
+    /// Wire.
+    Wire,
+    /// Relay.
+    Relay,
+    /// Capacitor.
+    Capacitor,
+    /// Diode.
+    Diode,
+    /// Resistor.
+    Resistor,
+    /// Fuse.
+    Fuse,
+    /// Supply.
+    Supply,
+}
+
+/// A part at hand.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ShelfPart {
+    /// Its family.
+    pub kind: ShelfKind,
+    /// What is written on it.
+    pub item: String,
+    /// How much wire [m].
+    pub length_m: Option<f64>,
+    /// How many.
+    pub count: u32,
+    /// Price.
+    pub price: Option<f64>,
+}
+
+/// Where the service keeps its state and listens.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Daemon {
+    /// Folder for what must survive a power cut.
+    pub state_dir: String,
+    /// Where the command line reaches the service.
+    pub socket: String,
+    /// Address and port of the status page.
+    pub listen: Option<std::net::SocketAddr>,
+}
+
+/// A value that the file leaves out.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Assumed {
+    /// The table, such as `link front > fence`.
+    pub place: String,
+    /// The key.
+    pub key: &'static str,
+    /// What was taken.
+    pub value: String,
+}
+
+impl fmt::Display for Assumed {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {} = {}", self.place, self.key, self.value)
+    }
+}
+
+impl Site {
+    /// `master > slave`, as links are called.
+    pub fn link_name(&self, link: &Link) -> String {
+        format!("{} > {}", self[link.master].name, self[link.slave].name)
+    }
+
+    /// The link that switches `zone`, unless the zone is timed.
+    pub fn link_to(&self, zone: ZoneId) -> Option<&Link> {
+        match self[zone].switching {
+            Switching::Follows(link) => Some(&self[link]),
+            Switching::Timed(_) => None,
+        }
+    }
+
+    /// Zones, each after its master.
+    pub fn zones_in_order(&self) -> Vec<ZoneId> {
+        let mut order: Vec<ZoneId> = (0..self.zones.len())
+            .map(ZoneId)
+            .filter(|zone| matches!(self[*zone].switching, Switching::Timed(_)))
+            .collect();
+        let mut next = 0;
+        while let Some(&master) = order.get(next) {
+            order.extend(
+                self.links
+                    .iter()
+                    .filter(|link| link.master == master)
+                    .map(|link| link.slave),
+            );
+            next += 1;
+        }
+        order
+    }
+}

@@ -1,0 +1,129 @@
+//! Everything wrong with a site file, with file, line, caret and remedy.
+
+use std::ops::Range;
+
+use annotate_snippets::renderer::DecorStyle;
+use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
+
+use super::fault::Fault;
+
+/// One thing wrong with the file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Problem {
+    /// What is wrong, naming the table it is in.
+    pub message: String,
+    /// What to do about it.
+    pub remedy: String,
+    /// Bytes of the file to point at; `None` when the file as a whole is meant.
+    pub span: Option<Range<usize>>,
+    /// Another place that has to do with it, and how.
+    pub related: Option<(Range<usize>, String)>,
+}
+
+impl Problem {
+    pub(crate) fn new(
+        span: Range<usize>,
+        message: impl Into<String>,
+        remedy: impl Into<String>,
+    ) -> Self {
+        Self {
+            message: message.into(),
+            remedy: remedy.into(),
+            span: Some(span),
+            related: None,
+        }
+    }
+
+    pub(crate) fn whole(message: impl Into<String>, remedy: impl Into<String>) -> Self {
+        Self {
+            message: message.into(),
+            remedy: remedy.into(),
+            span: None,
+            related: None,
+        }
+    }
+
+    pub(crate) fn fault(span: Range<usize>, place: &str, fault: Fault) -> Self {
+        Self::new(span, format!("{place}: {}", fault.message), fault.remedy)
+    }
+
+    pub(crate) fn and_see(mut self, span: Range<usize>, label: impl Into<String>) -> Self {
+        self.related = Some((span, label.into()));
+        self
+    }
+}
+
+/// All problems of one file, with the text they point into.
+#[derive(Debug, Clone)]
+pub struct Problems {
+    path: String,
+    source: String,
+    list: Vec<Problem>,
+}
+
+/// Widest line of a report, so that it fits a plain terminal.
+const WIDTH: usize = 80;
+
+impl Problems {
+    pub(crate) fn new(path: &str, source: &str, mut list: Vec<Problem>) -> Self {
+        list.sort_by_key(|problem| problem.span.as_ref().map_or(0, |span| span.start));
+        Self {
+            path: path.into(),
+            source: source.into(),
+            list,
+        }
+    }
+
+    /// The problems, in the order of the file.
+    pub fn list(&self) -> &[Problem] {
+        &self.list
+    }
+
+    /// The report for a terminal: how many problems first, then each with its line.
+    pub fn render(&self, colour: bool) -> String {
+        let renderer = if colour {
+            Renderer::styled()
+        } else {
+            Renderer::plain()
+        };
+        let renderer = renderer.decor_style(DecorStyle::Ascii).term_width(WIDTH);
+        let count = match self.list.len() {
+            1 => "1 problem".into(),
+            many => format!("{many} problems"),
+        };
+        let mut report = format!("{}: {count}, nothing was done\n", self.path);
+        for problem in &self.list {
+            report.push('\n');
+            report.push_str(&renderer.render(&[self.group(problem)]));
+            report.push('\n');
+        }
+        report
+    }
+
+    fn group<'a>(&'a self, problem: &'a Problem) -> Group<'a> {
+        let help = Level::HELP.message(problem.remedy.as_str());
+        let title = Level::ERROR.primary_title(problem.message.as_str());
+        let Some(span) = &problem.span else {
+            let place = annotate_snippets::Origin::path(self.path.as_str());
+            return title.element(place).element(help);
+        };
+        let mut snippet = Snippet::source(self.source.as_str())
+            .path(self.path.as_str())
+            .annotation(AnnotationKind::Primary.span(self.one_line(span)));
+        if let Some((span, label)) = &problem.related {
+            let context = AnnotationKind::Context.span(self.one_line(span));
+            snippet = snippet.annotation(context.label(label.as_str()));
+        }
+        title.element(snippet).element(help)
+    }
+
+    /// A caret under one line says where; under a whole table it hides it.
+    fn one_line(&self, span: &Range<usize>) -> Range<usize> {
+        let end = span.end.min(self.source.len());
+        let start = span.start.min(end);
+        let line = self.source[start..end]
+            .find('\n')
+            .map_or(end, |at| start + at);
+        start..line
+    }
+}

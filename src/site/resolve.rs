@@ -1,0 +1,308 @@
+//! From the tables as written to the checked yard: references, ranges, defaults, every problem.
+
+use std::fmt::Display;
+use std::ops::Range;
+
+use crate::schedule::local_time::{SiteZone, ZoneError};
+
+use super::fault::{listed, nearest};
+use super::field::{Field, Name};
+use super::file::SiteFile;
+use super::problem::Problem;
+use super::quantity::Quantity;
+use super::{Assumed, Site};
+
+mod board;
+mod lamps;
+mod links;
+mod place;
+mod supplies;
+mod zones;
+
+/// Looks a zone's rules up in the machine's time-zone database.
+pub(super) type ZoneRules<'a> = &'a dyn Fn(&str) -> Result<SiteZone, ZoneError>;
+
+/// Resolves `file`. With `only_values`, what other tables or missing keys would tell is left out,
+/// because the file could not be read whole and such messages would mislead.
+pub(super) fn resolve(
+    file: SiteFile,
+    rules: ZoneRules<'_>,
+    only_values: bool,
+) -> Result<Site, Vec<Problem>> {
+    let mut resolver = Resolver {
+        problems: Vec::new(),
+        assumed: Vec::new(),
+        only_values,
+    };
+    let site = resolver.site(file, rules);
+    match site {
+        Some(site) if resolver.problems.is_empty() => Ok(Site {
+            assumed: resolver.assumed,
+            ..site
+        }),
+        _ => Err(resolver.problems),
+    }
+}
+
+impl Resolver {
+    fn site(&mut self, file: SiteFile, rules: ZoneRules<'_>) -> Option<Site> {
+        let whereabouts = self.whereabouts(file.site, rules);
+        let temperatures = self.temperatures(file.temperature);
+        let supply_names = self.supply_names(&file.supply);
+        let zone_names = self.zone_names(&file.zone);
+        let supplies = self.supplies(file.supply, &supply_names);
+        let links = self.links(file.link, file.relay, file.diode, &zone_names);
+        let trunks = self.trunks(file.trunk, file.lamp, &zone_names);
+        let zones = self.zones(
+            file.zone,
+            file.window,
+            &zone_names,
+            &supply_names,
+            &links.masters,
+            trunks,
+        );
+
+        let exceptions = self.exceptions(file.date, &zone_names, &links.masters);
+        let outputs = self.outputs(file.output, &zone_names);
+        let inputs = self.inputs(file.input, &zone_names, &outputs);
+        let shelf = self.shelf(file.shelf);
+        let daemon = self.daemon(file.daemon);
+        Some(Site {
+            name: whereabouts.name,
+            place: whereabouts.place?,
+            timezone: whereabouts.timezone?,
+            region: whereabouts.region,
+            mains: whereabouts.mains,
+            tariff: whereabouts.tariff,
+            temperatures,
+            supplies,
+            zones: zones.into_iter().collect::<Option<_>>()?,
+            relays: links.relays.clone(),
+            links: links.in_order()?,
+            exceptions,
+            outputs,
+            inputs,
+            shelf,
+            daemon,
+            assumed: Vec::new(),
+        })
+    }
+}
+
+/// Collects what is wrong and what was assumed.
+pub(super) struct Resolver {
+    problems: Vec<Problem>,
+    assumed: Vec<Assumed>,
+    only_values: bool,
+}
+
+/// A value that was read, and where it stands.
+#[derive(Debug, Clone)]
+struct At<T> {
+    value: T,
+    span: Range<usize>,
+}
+
+/// The names of one kind of table, in the order of the file; `None` where a name is missing or bad.
+struct Names {
+    kind: &'static str,
+    list: Vec<Option<String>>,
+}
+
+impl Names {
+    fn known(&self) -> impl Iterator<Item = &str> {
+        self.list.iter().flatten().map(String::as_str)
+    }
+
+    fn position(&self, name: &str) -> Option<usize> {
+        self.list
+            .iter()
+            .position(|known| known.as_deref() == Some(name))
+    }
+}
+
+/// What a table without a usable name is called in a message.
+fn numbered(kind: &str, index: usize, name: Option<&str>) -> String {
+    match name {
+        Some(name) => format!("{kind} {name}"),
+        None => format!("[[{kind}]] number {}", index + 1),
+    }
+}
+
+/// The name in a field, if it is one, for messages about the table it is in.
+fn said(field: Option<&Field<Name>>) -> Option<&str> {
+    field?.value.as_ref().ok().map(|name| name.0.as_str())
+}
+
+impl Resolver {
+    fn table(&mut self, place: impl Into<String>, span: Range<usize>) -> Table<'_> {
+        Table {
+            place: place.into(),
+            span,
+            resolver: self,
+        }
+    }
+
+    /// Collects the names of one kind of table; a name that is used twice is a problem.
+    fn names<'a>(
+        &mut self,
+        kind: &'static str,
+        fields: impl Iterator<Item = (Option<&'a Field<Name>>, Range<usize>)>,
+    ) -> Names {
+        let mut names = Names {
+            kind,
+            list: Vec::new(),
+        };
+        let mut spans: Vec<Range<usize>> = Vec::new();
+        for (index, (field, table)) in fields.enumerate() {
+            let mut span = table.clone();
+            let mut name = None;
+            match field.map(|field| (&field.value, &field.span)) {
+                Some((Ok(given), at)) => {
+                    span = at.clone();
+                    name = Some(given.0.clone());
+                }
+                Some((Err(fault), at)) => {
+                    let place = numbered(kind, index, None);
+                    self.problems
+                        .push(Problem::fault(at.clone(), &place, fault.clone()));
+                }
+                None if self.only_values => {}
+                None => self.problems.push(Problem::new(
+                    table,
+                    format!("{} has no name", numbered(kind, index, None)),
+                    format!("add a line such as `name = \"{kind}-{}\"`", index + 1),
+                )),
+            }
+            if let Some(given) = &name
+                && let Some(first) = names.position(given)
+            {
+                self.problems.push(
+                    Problem::new(
+                        span.clone(),
+                        format!("two {kind} tables are called `{given}`"),
+                        "give each its own name",
+                    )
+                    .and_see(spans[first].clone(), "the first one"),
+                );
+                name = None;
+            }
+            names.list.push(name);
+            spans.push(span);
+        }
+        names
+    }
+}
+
+/// One table while it is resolved.
+struct Table<'a> {
+    place: String,
+    span: Range<usize>,
+    resolver: &'a mut Resolver,
+}
+
+impl Table<'_> {
+    fn problem(&mut self, span: Range<usize>, message: impl Display, remedy: impl Into<String>) {
+        let message = format!("{}: {message}", self.place);
+        self.resolver
+            .problems
+            .push(Problem::new(span, message, remedy));
+    }
+
+    /// The value of a field that may be left out.
+    fn take<T>(&mut self, field: Option<Field<T>>) -> Option<At<T>> {
+        let Field { span, value } = field?;
+        match value {
+            Ok(value) => Some(At { value, span }),
+            Err(fault) => {
+                self.resolver
+                    .problems
+                    .push(Problem::fault(span, &self.place, fault));
+                None
+            }
+        }
+    }
+
+    /// The value of a field that must be there; `example` is a whole line.
+    fn need<T>(&mut self, key: &str, field: Option<Field<T>>, example: &str) -> Option<At<T>> {
+        if field.is_none() && !self.resolver.only_values {
+            let span = self.span.clone();
+            self.problem(
+                span,
+                format!("`{key}` is missing"),
+                format!("add a line such as `{example}`"),
+            );
+        }
+        self.take(field)
+    }
+
+    /// Notes that `key` was left out and `value` taken.
+    fn assume(&mut self, key: &'static str, value: impl Display) {
+        self.resolver.assumed.push(Assumed {
+            place: self.place.clone(),
+            key,
+            value: value.to_string(),
+        });
+    }
+
+    /// A quantity in SI units within `bounds`, said as `limits`; or the default, noted.
+    fn bounded_or<Q: Quantity + Display>(
+        &mut self,
+        key: &'static str,
+        field: Option<Field<Q>>,
+        default: Q,
+        bounds: Range<f64>,
+        limits: &str,
+    ) -> f64 {
+        if field.is_none() {
+            self.assume(key, default);
+        }
+        let at = self.take(field);
+        self.bound(key, at, bounds, limits)
+            .map_or(default.si(), |at| at.value.si())
+    }
+
+    /// Passes on a quantity that lies within `bounds` in SI units, both ends included.
+    fn bound<Q: Quantity + Display>(
+        &mut self,
+        key: &str,
+        at: Option<At<Q>>,
+        bounds: Range<f64>,
+        limits: &str,
+    ) -> Option<At<Q>> {
+        let at = at?;
+        if at.value.si() >= bounds.start && at.value.si() <= bounds.end {
+            return Some(at);
+        }
+        self.problem(at.span, format!("`{key}` cannot be {}", at.value), limits);
+        None
+    }
+
+    /// The position of the table that a field refers to by name.
+    fn refer(&mut self, key: &str, field: Option<Field<Name>>, names: &Names) -> Option<At<usize>> {
+        let kind = names.kind;
+        let example = format!("{key} = \"{}\"", names.known().next().unwrap_or(kind));
+        let at = self.need(key, field, &example)?;
+        let name = at.value.0;
+        if let Some(value) = names.position(&name) {
+            return Some(At {
+                value,
+                span: at.span,
+            });
+        }
+        if self.resolver.only_values {
+            return None;
+        }
+        let remedy = match nearest(&name, names.known()) {
+            Some(near) => format!("did you mean `{near}`?"),
+            None if names.list.is_empty() => format!("add a [[{kind}]] with `name = \"{name}\"`"),
+            None => format!("there is {}", listed(names.known(), "and")),
+        };
+        self.problem(
+            at.span,
+            format!("there is no {kind} called `{name}`"),
+            remedy,
+        );
+        None
+    }
+}

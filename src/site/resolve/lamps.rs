@@ -1,0 +1,323 @@
+//! Trunks and the lamps along them.
+
+use toml::Spanned;
+
+use crate::site::field::{Accepts, Field, Name, Spread};
+use crate::site::file::{LampTable, TrunkTable};
+use crate::site::quantity::{ApparentPower, Volts};
+use crate::site::{Cable, Fuse, LampGroup, LampKind, Trunk};
+
+use super::links::stranding_or_usual;
+use super::{At, Names, Resolver, Table, numbered, said};
+
+/// Apparent over real power of an LED lamp on AC where the file gives none (from memory: 1.2 to 2).
+const LED_VA_PER_W: f64 = 1.5;
+
+/// A trunk as written, before its lamps are hung.
+struct Bare {
+    zone: Option<usize>,
+    name: Option<String>,
+    cable: Option<Cable>,
+    spread: Option<At<Spread>>,
+    fuse: Fuse,
+    place: String,
+    span: std::ops::Range<usize>,
+    lamps: Vec<LampGroup>,
+}
+
+/// Where a lamp hangs.
+enum Hung {
+    /// On this trunk of the file.
+    On(usize),
+    /// On none: the file gives no cable for its zone.
+    Loose,
+}
+
+impl Resolver {
+    /// The trunks of every zone, with their lamps.
+    pub(super) fn trunks(
+        &mut self,
+        trunks: Vec<Spanned<TrunkTable>>,
+        lamps: Vec<Spanned<LampTable>>,
+        zones: &Names,
+    ) -> Vec<Vec<Trunk>> {
+        let mut bare = Vec::new();
+        for (index, table) in trunks.into_iter().enumerate() {
+            let place = numbered("trunk", index, said(table.get_ref().zone.as_ref()));
+            let span = table.span();
+            bare.push(self.table(place, span).trunk(table.into_inner(), zones));
+        }
+        let mut loose: Vec<Vec<LampGroup>> = vec![Vec::new(); zones.list.len()];
+        for (index, table) in lamps.into_iter().enumerate() {
+            let place = numbered("lamp", index, said(table.get_ref().zone.as_ref()));
+            let span = table.span();
+            self.table(place, span)
+                .lamp(table.into_inner(), zones, &mut bare, &mut loose);
+        }
+        let mut hung: Vec<Vec<Trunk>> = loose
+            .into_iter()
+            .map(|lamps| {
+                let count: u32 = lamps.iter().map(|group| group.count).sum();
+                let loose = Trunk {
+                    cable: None,
+                    distances_m: vec![0.0; count as usize],
+                    lamps,
+                    fuse: Fuse::NotStated,
+                };
+                if count == 0 { Vec::new() } else { vec![loose] }
+            })
+            .collect();
+        for trunk in bare {
+            let Some(zone) = trunk.zone else { continue };
+            hung[zone].extend(self.hang(trunk));
+        }
+        hung
+    }
+
+    fn hang(&mut self, bare: Bare) -> Option<Trunk> {
+        let Bare {
+            cable,
+            spread,
+            fuse,
+            place,
+            span,
+            lamps,
+            ..
+        } = bare;
+        let cable = cable?;
+        let count = lamps
+            .iter()
+            .map(|group| group.count as usize)
+            .sum::<usize>();
+        let mut table = self.table(place, span);
+        let length_m = cable.length_m;
+        let distances_m = match spread {
+            None
+            | Some(At {
+                value: Spread::Even,
+                ..
+            }) => even(count, length_m),
+            Some(At {
+                value: Spread::End, ..
+            }) => vec![length_m; count],
+            Some(At {
+                value: Spread::At(list),
+                span,
+            }) => {
+                let distances: Vec<f64> = list.iter().map(|distance| distance.0).collect();
+                if distances.len() != count {
+                    table.problem(
+                        span,
+                        format!("it has {count} lamps but {} distances", distances.len()),
+                        "write one distance for each lamp, nearest first",
+                    );
+                } else if !distances.is_sorted()
+                    || distances
+                        .iter()
+                        .any(|d| *d < 0.0 || *d > length_m * (1.0 + 1e-9))
+                {
+                    table.problem(
+                        span,
+                        "its distances are not in order along the trunk",
+                        "write them from the supply outward, none beyond the trunk's length",
+                    );
+                }
+                distances
+            }
+        };
+        Some(Trunk {
+            cable: Some(cable),
+            distances_m,
+            lamps,
+            fuse,
+        })
+    }
+}
+
+/// Evenly spread, the last one at the end.
+fn even(count: usize, length_m: f64) -> Vec<f64> {
+    (1..=count)
+        .map(|lamp| length_m * lamp as f64 / count as f64)
+        .collect()
+}
+
+impl Table<'_> {
+    fn trunk(&mut self, table: TrunkTable, zones: &Names) -> Bare {
+        let zone = self.refer("zone", table.zone, zones).map(|at| at.value);
+        let gauge = self.need("wire", table.wire, "wire = \"12 AWG\"");
+        let stranding = self.take(table.stranding).map(|at| at.value);
+        let length = self.need("length", table.length, "length = \"60 ft\"");
+        let length = self.bound(
+            "length",
+            length,
+            0.01..10_000.0,
+            "write the one-way route, such as `\"60 ft\"`",
+        );
+        let name = self.take(table.name).map(|at| at.value.0);
+        let spread = self.take(table.lamps);
+        let fuse = self.take(table.fuse);
+        Bare {
+            zone,
+            name,
+            cable: gauge.zip(length).map(|(gauge, length)| Cable {
+                gauge: gauge.value,
+                stranding: stranding_or_usual(stranding, gauge.value),
+                length_m: length.value.0,
+            }),
+            spread,
+            fuse: self.fuse(fuse),
+            place: self.place.clone(),
+            span: self.span.clone(),
+            lamps: Vec::new(),
+        }
+    }
+
+    fn lamp(
+        &mut self,
+        table: LampTable,
+        zones: &Names,
+        trunks: &mut [Bare],
+        loose: &mut [Vec<LampGroup>],
+    ) {
+        let zone = self.refer("zone", table.zone, zones).map(|at| at.value);
+        let named = self.take(table.trunk);
+        let group = self.lamp_group(
+            (table.count, table.kind),
+            (table.power, table.apparent_power),
+            [
+                table.rated_voltage,
+                table.lowest_voltage,
+                table.highest_voltage,
+            ],
+            table.accepts,
+        );
+        let (Some(zone), Some(group)) = (zone, group) else {
+            return;
+        };
+        match self.trunk_for(zone, named, trunks) {
+            Some(Hung::On(trunk)) => trunks[trunk].lamps.push(group),
+            Some(Hung::Loose) => loose[zone].push(group),
+            None => {}
+        }
+    }
+
+    /// The trunk the lamp hangs on, if its zone has one.
+    fn trunk_for(&mut self, zone: usize, named: Option<At<Name>>, trunks: &[Bare]) -> Option<Hung> {
+        let mine: Vec<usize> = (0..trunks.len())
+            .filter(|at| trunks[*at].zone == Some(zone))
+            .collect();
+        match (named, mine.as_slice()) {
+            (None, []) => Some(Hung::Loose),
+            (None, [only]) => Some(Hung::On(*only)),
+            (None, _) => {
+                let span = self.span.clone();
+                self.problem(
+                    span,
+                    "its zone has several trunks",
+                    "name them with `name` in [[trunk]], and say here `trunk = \"...\"`",
+                );
+                None
+            }
+            (Some(at), _) => {
+                let found = mine
+                    .iter()
+                    .find(|index| trunks[**index].name.as_ref() == Some(&at.value.0));
+                if found.is_none() {
+                    self.problem(
+                        at.span,
+                        format!("its zone has no trunk called `{}`", at.value.0),
+                        "give the [[trunk]] of this zone that `name`",
+                    );
+                }
+                found.map(|index| Hung::On(*index))
+            }
+        }
+    }
+
+    fn lamp_group(
+        &mut self,
+        (count, kind): (Option<Field<u32>>, Option<Field<LampKind>>),
+        (power, apparent): (
+            Option<Field<crate::site::Power>>,
+            Option<Field<ApparentPower>>,
+        ),
+        [rated, lowest, highest]: [Option<Field<Volts>>; 3],
+        accepts: Option<Field<Accepts>>,
+    ) -> Option<LampGroup> {
+        let count = self.take(count).filter(|at| {
+            let some = (1..=1000).contains(&at.value);
+            if !some {
+                self.problem(
+                    at.span.clone(),
+                    format!("{} lamps", at.value),
+                    "write a count from 1 to 1000",
+                );
+            }
+            some
+        });
+        let kind = self.take(kind).map_or(LampKind::Led, |at| at.value);
+        let power = self.need("power", power, "power = \"4 W\"");
+        let power = self.bound(
+            "power",
+            power,
+            0.001..2000.0,
+            "write the power of one lamp, such as `\"4 W\"`",
+        );
+        let power_w = power.map(|at| at.value.0);
+        let apparent = self.take(apparent);
+        if let (Some(at), Some(power_w)) = (&apparent, power_w)
+            && at.value.0 < power_w
+        {
+            self.problem(
+                at.span.clone(),
+                format!(
+                    "`apparent_power` {} is below the power {power_w} W",
+                    at.value
+                ),
+                "apparent power is at least the real power: look at the label again",
+            );
+        }
+        let usual_va = power_w?
+            * if kind == LampKind::Led {
+                LED_VA_PER_W
+            } else {
+                1.0
+            };
+        if apparent.is_none() {
+            self.assume("apparent_power", ApparentPower(usual_va));
+        }
+        let rated_v = self.take(rated);
+        let rated_v = self.bound(
+            "rated_voltage",
+            rated_v,
+            1.0..250.0,
+            "write the lamp's voltage, such as `\"12 V\"`",
+        );
+        let lowest = self.take(lowest);
+        let highest = self.take(highest);
+        if let (Some(low), Some(high)) = (&lowest, &highest)
+            && low.value.0 > high.value.0
+        {
+            self.problem(
+                high.span.clone(),
+                format!(
+                    "`highest_voltage` {} is below `lowest_voltage` {}",
+                    high.value, low.value
+                ),
+                "swap them",
+            );
+        }
+        let accepts = self.take(accepts).map(|at| at.value);
+        Some(LampGroup {
+            count: count.map_or(1, |at| at.value),
+            kind,
+            power_w: power_w?,
+            apparent_va: apparent.map_or(usual_va, |at| at.value.0),
+            rated_v: rated_v.map_or(12.0, |at| at.value.0),
+            lowest_v: lowest.map(|at| at.value.0),
+            highest_v: highest.map(|at| at.value.0),
+            accepts_ac: accepts.map(|accepts| accepts.ac),
+            accepts_dc: accepts.map(|accepts| accepts.dc),
+        })
+    }
+}

@@ -1,0 +1,596 @@
+//! Pilot wires, relays and diodes: who follows whom, over what.
+
+use std::ops::Range;
+
+use toml::Spanned;
+
+use crate::circuit::diode::Diode;
+use crate::circuit::rectifier::Rectifier;
+use crate::circuit::wire::{Gauge, Stranding};
+use crate::site::fault::{listed, nearest};
+use crate::site::field::{Field, OrNone};
+use crate::site::file::{DiodeTable, LinkTable, RelayTable};
+use crate::site::problem::Problem;
+use crate::site::quantity::{
+    Capacitance, Current, Resistance, Share, Temperature, ThermalResistance, TimeSpan, Volts,
+    VoltsDc,
+};
+use crate::site::{Cable, Capacitor, Fuse, Link, LinkId, Relay, ZoneId};
+
+use super::{At, Names, Resolver, Table, numbered, said};
+
+/// The links of a file, as far as they could be resolved.
+pub(super) struct Links {
+    /// Who follows whom.
+    pub(super) masters: Masters,
+    /// All relay types.
+    pub(super) relays: Vec<Relay>,
+    list: Vec<Option<Link>>,
+}
+
+impl Links {
+    /// All links, each after the one that feeds its master; `None` if one is faulty.
+    pub(super) fn in_order(self) -> Option<Vec<Link>> {
+        let mut list: Vec<Link> = self.list.into_iter().collect::<Option<_>>()?;
+        list.sort_by_key(|link| {
+            self.masters
+                .order
+                .iter()
+                .position(|slave| *slave == link.slave.0)
+        });
+        Some(list)
+    }
+}
+
+/// Who follows whom.
+pub(super) struct Masters {
+    /// For every zone: the name of its master.
+    of: Vec<Option<String>>,
+    /// Slaves, each after its master.
+    order: Vec<usize>,
+}
+
+impl Masters {
+    /// The link that switches the zone, and the name of its master.
+    pub(super) fn link_to(&self, zone: usize) -> Option<(LinkId, String)> {
+        let master = self.of.get(zone)?.clone()?;
+        let link = self
+            .order
+            .iter()
+            .position(|slave| *slave == zone)
+            .unwrap_or_default();
+        Some((LinkId(link), master))
+    }
+}
+
+/// One end-to-end pair of zones, before anything else of the link is known.
+struct Ends {
+    master: Option<At<usize>>,
+    slave: Option<At<usize>>,
+}
+
+/// What a conductor is taken to be where the file does not say: the more resistive column for mm².
+pub(super) fn stranding_or_usual(stranding: Option<Stranding>, gauge: Gauge) -> Stranding {
+    stranding.unwrap_or_else(|| gauge.usual_stranding())
+}
+
+impl Resolver {
+    pub(super) fn links(
+        &mut self,
+        links: Vec<Spanned<LinkTable>>,
+        relays: Vec<Spanned<RelayTable>>,
+        diodes: Vec<Spanned<DiodeTable>>,
+        zones: &Names,
+    ) -> Links {
+        let fields = relays
+            .iter()
+            .map(|table| (table.get_ref().name.as_ref(), table.span()));
+        let relay_names = self.names("relay", fields);
+        let relays: Vec<Relay> = relays
+            .into_iter()
+            .enumerate()
+            .map(|(index, table)| {
+                let name = relay_names.list[index].as_deref();
+                let mut at = self.table(numbered("relay", index, name), table.span());
+                at.relay(table.into_inner(), name)
+            })
+            .collect();
+        let diodes = self.diodes(diodes);
+        let mut ends = Vec::new();
+        let mut list = Vec::new();
+        for (index, table) in links.into_iter().enumerate() {
+            let span = table.span();
+            let table = table.into_inner();
+            let place = match (said(table.master.as_ref()), said(table.slave.as_ref())) {
+                (Some(master), Some(slave)) => format!("link {master} > {slave}"),
+                _ => numbered("link", index, None),
+            };
+            let mut at = self.table(place, span);
+            let (end, link) = at.link(table, zones, (&relay_names, &relays), &diodes);
+            ends.push(end);
+            list.push(link);
+        }
+        let masters = self.masters(&ends, zones);
+        Links {
+            masters,
+            relays,
+            list,
+        }
+    }
+
+    fn diodes(&mut self, tables: Vec<Spanned<DiodeTable>>) -> Vec<(String, Diode)> {
+        let fields = tables
+            .iter()
+            .map(|table| (table.get_ref().name.as_ref(), table.span()));
+        let names = self.names("diode", fields);
+        let mut diodes = Vec::new();
+        for (index, table) in tables.into_iter().enumerate() {
+            let name = names.list[index].clone();
+            let mut at = self.table(numbered("diode", index, name.as_deref()), table.span());
+            let diode = at.diode(table.into_inner());
+            diodes.extend(name.zip(diode));
+        }
+        diodes
+    }
+
+    /// Finds second masters, zones that follow themselves, and loops.
+    fn masters(&mut self, ends: &[Ends], zones: &Names) -> Masters {
+        let name = |zone: usize| zones.list[zone].clone().unwrap_or_default();
+        let mut master_of: Vec<Option<(usize, Range<usize>)>> = vec![None; zones.list.len()];
+        for end in ends {
+            let (Some(master), Some(slave)) = (&end.master, &end.slave) else {
+                continue;
+            };
+            if master.value == slave.value {
+                self.problems.push(Problem::new(
+                    slave.span.clone(),
+                    format!(
+                        "zone {} would follow itself, and never go off",
+                        name(slave.value)
+                    ),
+                    "name another zone as its master",
+                ));
+            } else if let Some((first, span)) = &master_of[slave.value] {
+                let message = format!(
+                    "zone {} has two masters, {} and {}",
+                    name(slave.value),
+                    name(*first),
+                    name(master.value)
+                );
+                self.problems.push(
+                    Problem::new(slave.span.clone(), message, "keep one of the two links")
+                        .and_see(span.clone(), "the first one"),
+                );
+            } else {
+                master_of[slave.value] = Some((master.value, slave.span.clone()));
+            }
+        }
+        self.loops(&master_of, zones);
+        let mut order: Vec<usize> = (0..master_of.len())
+            .filter(|zone| master_of[*zone].is_none())
+            .collect();
+        let roots = order.len();
+        let mut next = 0;
+        while next < order.len() {
+            let master = order[next];
+            let of = |zone: &usize| {
+                master_of[*zone]
+                    .as_ref()
+                    .is_some_and(|(at, _)| *at == master)
+            };
+            order.extend((0..master_of.len()).filter(of));
+            next += 1;
+        }
+        Masters {
+            of: master_of
+                .iter()
+                .map(|master| master.as_ref().map(|(at, _)| name(*at)))
+                .collect(),
+            order: order.split_off(roots),
+        }
+    }
+
+    fn loops(&mut self, master_of: &[Option<(usize, Range<usize>)>], zones: &Names) {
+        let mut seen = vec![false; master_of.len()];
+        for start in 0..master_of.len() {
+            let mut path = Vec::new();
+            let mut zone = start;
+            while let Some((master, _)) = &master_of[zone] {
+                if seen[zone] {
+                    break;
+                }
+                seen[zone] = true;
+                path.push(zone);
+                zone = *master;
+            }
+            let Some(entry) = path.iter().position(|at| *at == zone) else {
+                continue;
+            };
+            let mut around: Vec<&str> = path[entry..]
+                .iter()
+                .rev()
+                .map(|at| zones.list[*at].as_deref().unwrap_or_default())
+                .collect();
+            around.rotate_right(1);
+            around.push(around[0]);
+            let span = master_of[zone]
+                .as_ref()
+                .map_or(0..0, |(_, span)| span.clone());
+            self.problems.push(Problem::new(
+                span,
+                format!("the links run in a loop: {}", around.join(" > ")),
+                "cut one of them and give that zone `on` and `off`: a loop would hold itself on for ever (S18)",
+            ));
+        }
+    }
+}
+
+impl Table<'_> {
+    pub(super) fn fuse(&mut self, at: Option<At<OrNone<Current>>>) -> Fuse {
+        match at {
+            None => Fuse::NotStated,
+            Some(At {
+                value: OrNone(None),
+                ..
+            }) => Fuse::None,
+            Some(At {
+                value: OrNone(Some(rating)),
+                span,
+            }) => {
+                if rating.0 <= 0.0 {
+                    self.problem(
+                        span,
+                        format!("a fuse cannot be rated {rating}"),
+                        "write its rating, such as `\"500 mA\"`, or `\"none\"`",
+                    );
+                }
+                Fuse::Rated(rating.0)
+            }
+        }
+    }
+
+    fn diode(&mut self, table: DiodeTable) -> Option<Diode> {
+        let saturation = self.need(
+            "saturation_current",
+            table.saturation_current,
+            "saturation_current = \"7 nA\"",
+        );
+        let saturation = self.bound(
+            "saturation_current",
+            saturation,
+            1e-18..1e-2,
+            "write its model's saturation current, such as `\"7 nA\"`",
+        );
+        let emission = self.need(
+            "emission_coefficient",
+            table.emission_coefficient,
+            "emission_coefficient = 1.8",
+        );
+        let emission = emission.and_then(|at| {
+            if (0.9..=4.0).contains(&at.value) {
+                return Some(at.value);
+            }
+            self.problem(
+                at.span,
+                format!("emission coefficient cannot be {}", at.value),
+                "write a bare number from 1 to 4",
+            );
+            None
+        });
+        let series_ohm = self.bounded_or(
+            "series_resistance",
+            table.series_resistance,
+            Resistance(0.0),
+            0.0..100.0,
+            "write ohms, from 0 up",
+        );
+        let reverse = self.bounded_or(
+            "reverse_voltage",
+            table.reverse_voltage,
+            VoltsDc(1000.0),
+            1.0..1e5,
+            "write volts, above 0",
+        );
+        Some(Diode::custom(
+            saturation?.value.0,
+            emission?,
+            series_ohm,
+            reverse,
+        ))
+    }
+
+    fn relay(&mut self, table: RelayTable, name: Option<&str>) -> Relay {
+        let volts = 0.05..100.0;
+        let said = "write a coil voltage, such as `\"9.0 V\"`";
+        let rated_v = self.bounded_or(
+            "rated_voltage",
+            table.rated_voltage,
+            VoltsDc(12.0),
+            1.0..100.0,
+            said,
+        );
+        let coil = self.need(
+            "coil_resistance",
+            table.coil_resistance,
+            "coil_resistance = \"400 ohm\"",
+        );
+        let coil = self.bound(
+            "coil_resistance",
+            coil,
+            1.0..100_000.0,
+            "write ohms at 20 C, such as `\"400 ohm\"`",
+        );
+        let thresholds = [
+            &table.release_voltage,
+            &table.typical_release_voltage,
+            &table.operate_voltage,
+        ]
+        .map(|field| field.as_ref().map(|field| field.span.clone()));
+        // Guarantees of the trade: operate 75 %, must-release 5 % (IEC 61810-1), typically 30 %,
+        // continuous 110 % of rated (the usual class limit).
+        let relay = Relay {
+            name: name.unwrap_or_default().into(),
+            rated_v,
+            coil_ohm: coil.map_or(400.0, |at| at.value.0),
+            coil_tolerance: self.bounded_or(
+                "coil_tolerance",
+                table.coil_tolerance,
+                Share(0.10),
+                0.0..0.5,
+                "write a share up to 50 %",
+            ),
+            operate_v: self.bounded_or(
+                "operate_voltage",
+                table.operate_voltage,
+                VoltsDc(rated_v * 0.75),
+                volts.clone(),
+                said,
+            ),
+            release_v: self.bounded_or(
+                "release_voltage",
+                table.release_voltage,
+                VoltsDc(rated_v * 0.05),
+                volts.clone(),
+                said,
+            ),
+            typical_release_v: self.bounded_or(
+                "typical_release_voltage",
+                table.typical_release_voltage,
+                VoltsDc(rated_v * 0.30),
+                volts.clone(),
+                said,
+            ),
+            max_coil_v: self.bounded_or(
+                "max_coil_voltage",
+                table.max_coil_voltage,
+                VoltsDc(rated_v * 1.10),
+                volts,
+                said,
+            ),
+            max_coil_c: self.bounded_or(
+                "max_coil_temperature",
+                table.max_coil_temperature,
+                Temperature(105.0),
+                40.0..250.0,
+                "write the coil's limit, such as `\"105 C\"`",
+            ),
+            thermal_k_per_w: self.bounded_or(
+                "thermal_resistance",
+                table.thermal_resistance,
+                ThermalResistance(75.0),
+                0.0..1000.0,
+                "write coil to air, such as `\"75 K/W\"`",
+            ),
+            operate_s: self.bounded_or(
+                "operate_time",
+                table.operate_time,
+                TimeSpan(0.010),
+                0.0..1.0,
+                "write a time up to 1 s",
+            ),
+            release_s: self.bounded_or(
+                "release_time",
+                table.release_time,
+                TimeSpan(0.005),
+                0.0..1.0,
+                "write a time up to 1 s",
+            ),
+            inductance_h: self.take(table.coil_inductance).map(|at| at.value.0),
+            contact_minimum_a: self.take(table.contact_minimum).map(|at| at.value.0),
+        };
+        let ordered =
+            relay.release_v < relay.typical_release_v && relay.typical_release_v < relay.operate_v;
+        if !ordered && let Some(span) = thresholds.into_iter().flatten().next() {
+            self.problem(
+                span,
+                format!(
+                    "it would release at {} V, typically at {} V, and operate at {} V",
+                    relay.release_v, relay.typical_release_v, relay.operate_v
+                ),
+                "order them: `release_voltage`, `typical_release_voltage`, `operate_voltage`",
+            );
+        }
+        relay
+    }
+
+    fn link(
+        &mut self,
+        table: LinkTable,
+        zones: &Names,
+        (relay_names, relays): (&Names, &[Relay]),
+        diodes: &[(String, Diode)],
+    ) -> (Ends, Option<Link>) {
+        let ends = Ends {
+            master: self.refer("master", table.master, zones),
+            slave: self.refer("slave", table.slave, zones),
+        };
+        let relay = self
+            .refer("relay", table.relay, relay_names)
+            .map(|at| relays[at.value].clone());
+        let measured = self.take(table.loop_resistance);
+        let measured = self.bound(
+            "loop_resistance",
+            measured,
+            0.01..10_000.0,
+            "write the ohms measured with the far end shorted",
+        );
+        let stranding = self.take(table.stranding).map(|at| at.value);
+        let (gauge, length) = if measured.is_some() {
+            (self.take(table.wire), self.take(table.length))
+        } else {
+            (
+                self.need("wire", table.wire, "wire = \"22 AWG\""),
+                self.need("length", table.length, "length = \"210 ft\""),
+            )
+        };
+        let length = self.bound(
+            "length",
+            length,
+            0.01..10_000.0,
+            "write the one-way route, such as `\"210 ft\"`",
+        );
+        let cable = gauge.zip(length).map(|(gauge, length)| Cable {
+            gauge: gauge.value,
+            stranding: stranding_or_usual(stranding, gauge.value),
+            length_m: length.value.0,
+        });
+        let splices = self.take(table.splices).map_or(0, |at| at.value);
+        let splice_ohm = self.bounded_or(
+            "splice_resistance",
+            table.splice_resistance,
+            Resistance(0.010),
+            0.0..1000.0,
+            "write ohms, from 0 up",
+        );
+        let series = self.take(table.series_resistor);
+        let series = self.bound(
+            "series_resistor",
+            series,
+            0.0..10_000.0,
+            "write ohms, from 0 up",
+        );
+        let rectifier = self
+            .take(table.rectifier)
+            .map_or(Rectifier::Bridge, |at| at.value);
+        let (diode_name, diode) = self.diode_named(table.diode, diodes);
+        let capacitor = self.capacitor(
+            table.capacitor,
+            table.capacitor_rating,
+            table.capacitor_tolerance,
+        );
+        let fuse = self.take(table.fuse);
+        let fuse = self.fuse(fuse);
+        let off_state_v = self.bounded_or(
+            "off_state_voltage",
+            table.off_state_voltage,
+            Volts(0.0),
+            0.0..100.0,
+            "write what the pair carries when the master is off, such as `\"0 V\"`",
+        );
+        let flyback_diode = self.take(table.flyback_diode).is_none_or(|at| at.value);
+        let link = (|| {
+            if cable.is_none() && measured.is_none() {
+                return None;
+            }
+            Some(Link {
+                master: ZoneId(ends.master.as_ref()?.value),
+                slave: ZoneId(ends.slave.as_ref()?.value),
+                cable,
+                splices,
+                splice_ohm,
+                measured_loop_ohm: measured.map(|at| at.value.0),
+                series_ohm: series.map_or(0.0, |at| at.value.0),
+                rectifier,
+                diode,
+                diode_name,
+                capacitor,
+                flyback_diode,
+                relay: relay?,
+                off_state_v,
+                fuse,
+            })
+        })();
+        (ends, link)
+    }
+
+    fn diode_named(
+        &mut self,
+        field: Option<Field<String>>,
+        own: &[(String, Diode)],
+    ) -> (String, Diode) {
+        let usual = ("1N4007".to_owned(), Diode::usual());
+        let Some(At { value: name, span }) = self.take(field) else {
+            return usual;
+        };
+        if let Some((_, diode)) = own.iter().find(|(known, _)| *known == name) {
+            return (name, *diode);
+        }
+        if let Some(diode) = Diode::named(&name) {
+            return (name, diode);
+        }
+        let mut known: Vec<&str> = Diode::names().collect();
+        known.extend(own.iter().map(|(name, _)| name.as_str()));
+        let remedy = match nearest(&name, known.iter().copied()) {
+            Some(near) => format!("did you mean `\"{near}\"`?"),
+            None => format!(
+                "it takes {}, or the name of a [[diode]]",
+                listed(known, "or")
+            ),
+        };
+        self.problem(span, format!("there is no diode called `{name}`"), remedy);
+        usual
+    }
+
+    fn capacitor(
+        &mut self,
+        farad: Option<Field<OrNone<Capacitance>>>,
+        rating: Option<Field<VoltsDc>>,
+        tolerance: Option<Field<Share>>,
+    ) -> Option<Capacitor> {
+        let usual = Capacitance(220e-6);
+        if farad.is_none() {
+            self.assume("capacitor", "220 uF");
+        }
+        let farad = match self.take(farad) {
+            None => usual.0,
+            Some(At {
+                value: OrNone(None),
+                ..
+            }) => {
+                self.take(rating);
+                self.take(tolerance);
+                return None;
+            }
+            Some(At {
+                value: OrNone(Some(value)),
+                span,
+            }) => {
+                let at = Some(At { value, span });
+                self.bound(
+                    "capacitor",
+                    at,
+                    1e-9..0.1,
+                    "write its capacitance, such as `\"220 uF\"`, or `\"none\"`",
+                )
+                .map_or(usual.0, |at| at.value.0)
+            }
+        };
+        Some(Capacitor {
+            farad,
+            tolerance: self.bounded_or(
+                "capacitor_tolerance",
+                tolerance,
+                Share(0.20),
+                0.0..0.9,
+                "write a share up to 90 %",
+            ),
+            rating_v: self.bounded_or(
+                "capacitor_rating",
+                rating,
+                VoltsDc(50.0),
+                1.0..1000.0,
+                "write its rated voltage, such as `\"50 V\"`",
+            ),
+        })
+    }
+}

@@ -1,0 +1,243 @@
+//! Where the yard lies, its mains, its temperatures.
+
+use toml::Spanned;
+
+use crate::almanac::Place;
+use crate::schedule::local_time::SiteZone;
+use crate::site::field::Field;
+use crate::site::file::{SiteTable, TemperatureTable};
+use crate::site::problem::Problem;
+use crate::site::quantity::{Frequency, Share, Temperature, VoltsAc};
+use crate::site::{Mains, Region, Tariff, Temperatures};
+
+use super::{At, Resolver, Table, ZoneRules};
+
+/// What `[site]` says.
+pub(super) struct Whereabouts {
+    pub(super) name: String,
+    pub(super) place: Option<Place>,
+    pub(super) timezone: Option<SiteZone>,
+    pub(super) region: Region,
+    pub(super) mains: Mains,
+    pub(super) tariff: Option<Tariff>,
+}
+
+/// Ordinary dusk in a temperate garden [°C] (assumed).
+const TYPICAL_C: f64 = 15.0;
+
+/// From an ordinary evening to the coldest and to the hottest [K] (assumed: spans continental years).
+const SEASONS_K: f64 = 25.0;
+
+impl Resolver {
+    pub(super) fn whereabouts(
+        &mut self,
+        site: Option<Spanned<SiteTable>>,
+        rules: ZoneRules<'_>,
+    ) -> Whereabouts {
+        let (table, span) = if let Some(site) = site {
+            let span = site.span();
+            (site.into_inner(), span)
+        } else {
+            if !self.only_values {
+                self.problems.push(Problem::whole(
+                    "there is no [site] table",
+                    "add `[site]` with `latitude`, `longitude` and `timezone`",
+                ));
+            }
+            (SiteTable::default(), 0..0)
+        };
+        // One message for the missing table, not one more for each of its keys.
+        let quiet = self.only_values;
+        self.only_values |= span == (0..0);
+        let whereabouts = self.table("[site]", span).whereabouts(table, rules);
+        self.only_values = quiet;
+        whereabouts
+    }
+
+    pub(super) fn temperatures(&mut self, table: TemperatureTable) -> Temperatures {
+        let mut site = self.table("[temperature]", 0..0);
+        let weather = -70.0..90.0;
+        let limits = "write a temperature between -70 C and 90 C";
+        let typical = site.take(table.typical);
+        let typical = site.bound("typical", typical, weather.clone(), limits);
+        if typical.is_none() {
+            site.assume("typical", Temperature(TYPICAL_C));
+        }
+        let typical_c = typical.as_ref().map_or(TYPICAL_C, |at| at.value.0);
+        let coldest = site.take(table.coldest);
+        let coldest = site.bound("coldest", coldest, weather.clone(), limits);
+        let hottest = site.take(table.hottest);
+        let hottest = site.bound("hottest", hottest, weather.clone(), limits);
+        let coldest_c = site.limit("coldest", coldest, typical_c - SEASONS_K, |c| {
+            c <= typical_c
+        });
+        let hottest_c = site.limit("hottest", hottest, typical_c + SEASONS_K, |c| {
+            c >= typical_c
+        });
+        let wire_c = site.bounded_or("wire", table.wire, Temperature(typical_c), weather, limits);
+        Temperatures {
+            coldest_c,
+            typical_c,
+            hottest_c,
+            wire_c,
+        }
+    }
+}
+
+impl Table<'_> {
+    /// The coldest or hottest evening, which must lie on its own side of the typical one.
+    fn limit(
+        &mut self,
+        key: &'static str,
+        at: Option<At<Temperature>>,
+        default: f64,
+        on_its_side: impl Fn(f64) -> bool,
+    ) -> f64 {
+        match at {
+            None => {
+                self.assume(key, Temperature(default));
+                default
+            }
+            Some(at) => {
+                if !on_its_side(at.value.0) {
+                    self.problem(
+                        at.span,
+                        format!(
+                            "`{key}` is {} but that is the wrong side of `typical`",
+                            at.value
+                        ),
+                        "order them: coldest, typical, hottest",
+                    );
+                }
+                at.value.0
+            }
+        }
+    }
+
+    fn whereabouts(&mut self, table: SiteTable, rules: ZoneRules<'_>) -> Whereabouts {
+        let name = self
+            .take(table.name)
+            .map_or_else(|| "unnamed yard".into(), |at| at.value);
+        let place = self.on_earth(table.latitude, table.longitude);
+        let timezone = self.need("timezone", table.timezone, "timezone = \"America/Chicago\"");
+        let timezone = timezone.and_then(|at| match rules(&at.value) {
+            Ok(zone) => Some(zone),
+            Err(error) => {
+                let text = error.to_string();
+                let (message, remedy) = text
+                    .split_once("; ")
+                    .unwrap_or((&text, "name a place of the tz database"));
+                self.problem(at.span, message, remedy);
+                None
+            }
+        });
+        let region = self.take(table.region).map_or(Region::Other, |at| at.value);
+        let mains = self.mains(table.mains, table.frequency, table.mains_tolerance, region);
+        let tariff = self.tariff(table.tariff_per_kwh, table.currency);
+        Whereabouts {
+            name,
+            place,
+            timezone,
+            region,
+            mains,
+            tariff,
+        }
+    }
+
+    fn on_earth(
+        &mut self,
+        latitude: Option<Field<f64>>,
+        longitude: Option<Field<f64>>,
+    ) -> Option<Place> {
+        let latitude = self.need("latitude", latitude, "latitude = 41.60");
+        let longitude = self.need("longitude", longitude, "longitude = -93.61");
+        let latitude = latitude.and_then(|at| {
+            if at.value.abs() <= 89.0 {
+                return Some(at.value);
+            }
+            let (what, remedy) = if at.value.abs() <= 90.0 {
+                (
+                    "is too near a pole: beyond 89 degrees there is no evening",
+                    "move the yard to 89 degrees or less",
+                )
+            } else {
+                (
+                    "is not on earth",
+                    "write degrees from -89 (south) to 89 (north)",
+                )
+            };
+            self.problem(at.span, format!("latitude {} {what}", at.value), remedy);
+            None
+        });
+        let longitude = longitude.and_then(|at| {
+            if at.value.abs() <= 180.0 {
+                return Some(at.value);
+            }
+            self.problem(
+                at.span,
+                format!("longitude {} is not on earth", at.value),
+                "write degrees from -180 (west) to 180 (east)",
+            );
+            None
+        });
+        Place::new(latitude?, longitude?).ok()
+    }
+
+    fn mains(
+        &mut self,
+        voltage: Option<Field<VoltsAc>>,
+        frequency: Option<Field<Frequency>>,
+        tolerance: Option<Field<Share>>,
+        region: Region,
+    ) -> Mains {
+        let (usual_v, usual_hz) = if region == Region::Nec {
+            (120.0, 60.0)
+        } else {
+            (230.0, 50.0)
+        };
+        Mains {
+            voltage_v: self.bounded_or(
+                "mains",
+                voltage,
+                VoltsAc(usual_v),
+                90.0..260.0,
+                "write the mains voltage of the house, such as `\"120 V\"` or `\"230 V\"`",
+            ),
+            frequency_hz: self.bounded_or(
+                "frequency",
+                frequency,
+                Frequency(usual_hz),
+                45.0..65.0,
+                "write `\"50 Hz\"` or `\"60 Hz\"`: an electronic transformer's frequency cannot feed a pilot wire",
+            ),
+            tolerance: self.bounded_or(
+                "mains_tolerance",
+                tolerance,
+                Share(0.10),
+                0.0..0.30,
+                "write a share between 0 % and 30 %",
+            ),
+        }
+    }
+
+    fn tariff(
+        &mut self,
+        per_kwh: Option<Field<f64>>,
+        currency: Option<Field<String>>,
+    ) -> Option<Tariff> {
+        let currency = self.take(currency).map(|at| at.value);
+        let at = self.take(per_kwh)?;
+        if at.value < 0.0 {
+            self.problem(
+                at.span,
+                "`tariff_per_kwh` cannot be negative",
+                "write the price of one kilowatt-hour",
+            );
+            return None;
+        }
+        Some(Tariff {
+            per_kwh: at.value,
+            currency: currency.unwrap_or_default(),
+        })
+    }
+}
