@@ -1,0 +1,64 @@
+//! What the README shows is what the program prints.
+//!
+//! Every block that begins with `$ pilotwire …` is run and compared. With `README=write` in the
+//! environment the blocks are written anew.
+
+use std::path::Path;
+use std::process::Command;
+
+/// What the program prints for a command line of the README, both streams as a terminal shows them.
+fn printed(line: &str) -> String {
+    let words = line.strip_prefix("$ pilotwire").expect("a command of this program").split_whitespace();
+    let output = Command::new(env!("CARGO_BIN_EXE_pilotwire"))
+        .args(words)
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .env_remove("TZ")
+        .output()
+        .expect("the program runs");
+    let text = [output.stderr, output.stdout].concat();
+    String::from_utf8(text).expect("the program prints UTF-8")
+}
+
+/// The text with every shown command's output as it is today.
+fn renewed(text: &str) -> (String, usize) {
+    let mut out = String::new();
+    let mut lines = text.lines();
+    let mut commands = 0;
+    while let Some(line) = lines.next() {
+        out.push_str(line);
+        out.push('\n');
+        if line.starts_with("$ pilotwire") {
+            commands += 1;
+            out.push_str(printed(line).trim_end());
+            out.push('\n');
+            let rest = lines.by_ref().skip_while(|line| !line.starts_with("```"));
+            out.extend(rest.take(1).flat_map(|fence| [fence, "\n"]));
+        }
+    }
+    (out, commands)
+}
+
+#[test]
+fn the_readme_shows_what_the_program_prints() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md");
+    let text = std::fs::read_to_string(&path).expect("the README is there");
+    let (today, commands) = renewed(&text);
+    assert!(commands >= 5, "only {commands} commands are shown");
+    if std::env::var_os("README").is_some_and(|how| how == "write") {
+        std::fs::write(&path, today).expect("the README can be written");
+        return;
+    }
+    snapbox::assert_data_eq!(text, today);
+}
+
+#[test]
+fn every_line_of_the_readmes_outputs_fits_a_terminal() {
+    let text = include_str!("../README.md");
+    let mut inside = false;
+    for line in text.lines() {
+        if line.starts_with("```") {
+            inside = !inside;
+        }
+        assert!(!inside || line.chars().count() <= 80, "{line}");
+    }
+}
