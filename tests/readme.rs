@@ -8,7 +8,10 @@ use std::process::Command;
 
 /// What the program prints for a command line of the README, both streams as a terminal shows them.
 fn printed(line: &str) -> String {
-    let words = line.strip_prefix("$ pilotwire").expect("a command of this program").split_whitespace();
+    let words = line
+        .strip_prefix("$ pilotwire")
+        .expect("a command of this program")
+        .split_whitespace();
     let output = Command::new(env!("CARGO_BIN_EXE_pilotwire"))
         .args(words)
         .current_dir(env!("CARGO_MANIFEST_DIR"))

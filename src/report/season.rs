@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use serde::Serialize;
 
 use crate::schedule::clock;
@@ -14,11 +14,11 @@ use super::plan::{EveningJson, evenings};
 use super::wrap::wrap;
 use super::{json, rows_text, utc};
 
-/// Columns of the month table that hold one zone.
-const ZONE_COLUMNS: usize = 12;
+/// Columns of the month table that hold one zone: nights, hours, kilowatt-hours.
+const ZONE_COLUMNS: usize = 18;
 
 /// Zones of one month table, so that it fits the width.
-const ZONES_PER_TABLE: usize = 5;
+const ZONES_PER_TABLE: usize = 4;
 
 /// The season in words and tables; `every_night` adds the plan.
 pub fn season_text(site: &Site, season: &Season, every_night: bool) -> String {
@@ -26,6 +26,9 @@ pub fn season_text(site: &Site, season: &Season, every_night: bool) -> String {
     wrap(&mut out, "", "  ", &season_summary(site, season));
     for (index, sum) in season.zones.iter().enumerate() {
         zone_text(site, ZoneId(index), sum, &mut out);
+    }
+    if site.zones.len() > 1 {
+        together(site, season, &mut out);
     }
     clock_changes(site, season, &mut out);
     for first in (0..site.zones.len()).step_by(ZONES_PER_TABLE) {
@@ -64,10 +67,7 @@ pub(super) fn season_summary(site: &Site, season: &Season) -> String {
         .iter()
         .map(|sum| sum.lit_kwh + sum.standby_kwh)
         .sum();
-    let cost = site
-        .tariff
-        .as_ref()
-        .map(|tariff| format!(", {:.2} {}", kwh * tariff.per_kwh, tariff.currency));
+    let cost = cost(site, kwh).map(|cost| format!(", {cost}"));
     format!(
         "{}, {nights} nights {} to {}: {follow}; {kwh:.0} kWh{}",
         site.name,
@@ -146,10 +146,7 @@ fn zone_text(site: &Site, id: ZoneId, sum: &ZoneSeason, out: &mut String) {
         Switching::Follows(_) => format!(", {} relay operations", sum.relay_operations),
     };
     line("switched", &format!("{} times{relay}", sum.switchings));
-    let cost = site
-        .tariff
-        .as_ref()
-        .map(|tariff| format!(" = {:.2} {}", sum.cost(tariff.per_kwh), tariff.currency));
+    let cost = cost(site, sum.lit_kwh + sum.standby_kwh).map(|cost| format!(" = {cost}"));
     line(
         "energy",
         &format!(
@@ -159,6 +156,29 @@ fn zone_text(site: &Site, id: ZoneId, sum: &ZoneSeason, out: &mut String) {
             cost.unwrap_or_default()
         ),
     );
+}
+
+/// What the whole yard takes.
+fn together(site: &Site, season: &Season, out: &mut String) {
+    let lit: f64 = season.zones.iter().map(|sum| sum.lit_kwh).sum();
+    let standby: f64 = season.zones.iter().map(|sum| sum.standby_kwh).sum();
+    let cost = cost(site, lit + standby).map(|cost| format!(" = {cost}"));
+    let text = format!(
+        "{lit:.1} kWh lit + {standby:.1} kWh standby{}",
+        cost.unwrap_or_default()
+    );
+    out.push_str("\nall zones\n");
+    wrap(out, "  energy   ", "           ", &text);
+}
+
+/// `13.93 USD`, where the file gives a tariff.
+fn cost(site: &Site, kwh: f64) -> Option<String> {
+    let tariff = site.tariff.as_ref()?;
+    Some(
+        format!("{:.2} {}", kwh * tariff.per_kwh, tariff.currency)
+            .trim_end()
+            .to_owned(),
+    )
 }
 
 fn clock_changes(site: &Site, season: &Season, out: &mut String) {
@@ -183,32 +203,56 @@ fn month_table(site: &Site, season: &Season, zones: std::ops::Range<usize>, out:
         .zones
         .get(zones.start)
         .map_or(&[][..], |sum| &sum.months);
-    let name = |zone: usize| {
-        let name = &site.zones[zone].name;
-        let short: String = name.chars().take(ZONE_COLUMNS - 1).collect();
-        format!("{short:>ZONE_COLUMNS$}")
+    let changes = |month: &Month| {
+        let of = |date: NaiveDate| (date.year(), date.month());
+        season
+            .clock_changes
+            .iter()
+            .any(|(evening, _)| of(*evening) == of(month.first))
     };
-    out.push_str("\nmonth    ");
-    out.extend(zones.clone().map(name));
-    out.push_str("\n         ");
+    out.push_str("\n        ");
+    for zone in zones.clone() {
+        let name: String = site.zones[zone]
+            .name
+            .chars()
+            .take(ZONE_COLUMNS - 1)
+            .collect();
+        let _ = write!(out, "{name:>ZONE_COLUMNS$}");
+    }
+    out.push_str("\nmonth   ");
     for _ in zones.clone() {
-        let _ = write!(out, "{:>ZONE_COLUMNS$}", "nights     h");
+        let _ = write!(out, "{:>7}{:>5}{:>6}", "nights", "h", "kWh");
     }
     out.push('\n');
-    for (index, month) in months.iter().enumerate() {
-        let _ = write!(out, "{}  ", month.first.format("%Y-%m"));
-        for zone in zones.clone() {
-            let month: &Month = &season.zones[zone].months[index];
-            let _ = write!(out, "{:>6}{:>6.0}", month.nights_lit, month.lit_s / 3600.0);
+    let row = |label: String, cells: Vec<(u32, f64, f64)>, out: &mut String| {
+        let _ = write!(out, "{label:8}");
+        for (nights, lit_s, kwh) in cells {
+            let _ = write!(out, "{nights:>7}{:>5.0}{kwh:>6.1}", lit_s / 3600.0);
         }
         out.push('\n');
+    };
+    for (index, month) in months.iter().enumerate() {
+        let mark = if changes(month) { "*" } else { "" };
+        let cells = zones.clone().map(|zone| {
+            let month = &season.zones[zone].months[index];
+            (month.nights_lit, month.lit_s, month.lit_kwh)
+        });
+        row(
+            format!("{}{mark}", month.first.format("%Y-%m")),
+            cells.collect(),
+            out,
+        );
     }
-    out.push_str("all      ");
-    for zone in zones {
-        let sum = &season.zones[zone];
-        let _ = write!(out, "{:>6}{:>6.0}", sum.nights_lit, sum.lit_s / 3600.0);
+    let sums = zones.map(|zone| &season.zones[zone]);
+    row(
+        "all".into(),
+        sums.map(|sum| (sum.nights_lit, sum.lit_s, sum.lit_kwh))
+            .collect(),
+        out,
+    );
+    if !season.clock_changes.is_empty() {
+        out.push_str("* the clocks change; kWh: while lit\n");
     }
-    out.push('\n');
 }
 
 /// `{site, from, to, zones, clock_changes, evenings}`.

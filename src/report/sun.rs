@@ -9,7 +9,8 @@ use crate::almanac::{Half, Occurrence, Place, SolarDay, SunEvent};
 use crate::schedule::clock;
 use crate::schedule::local_time::SiteZone;
 
-use super::{json, utc};
+use super::wrap::wrap;
+use super::{json, utc, with_minus};
 
 /// Solar days of a place, in the order of their dates.
 #[derive(Debug, Clone)]
@@ -110,17 +111,17 @@ pub fn sun_text(sun: &SunDays, zone: Option<&SiteZone>) -> String {
             Occurrence::At(at) => full(at),
             other => format!("none (sun {})", state(other)),
         };
-        let _ = writeln!(
-            out,
+        let first = format!(
             "Sun at {}, {} on {date}: sunrise {}, sunset {}",
-            sun.place.latitude_deg(),
-            sun.place.longitude_deg(),
+            with_minus(&sun.place.latitude_deg().to_string()),
+            with_minus(&sun.place.longitude_deg().to_string()),
             said(SunEvent::Sunrise),
             said(SunEvent::Sunset)
         );
+        wrap(&mut out, "", "  ", &first);
     }
     let times = zone.map_or("UTC", SiteZone::name);
-    let _ = writeln!(out, "{:12}{:^21}{:21}{:^21}", "", "dawn", "", "dusk");
+    let _ = writeln!(out, "{:10}{:^28}{:7}{:>16}", "", "dawn", "", "dusk");
     let _ = write!(out, "{:10}", "solar date");
     for (name, _) in COLUMNS {
         let _ = write!(out, "{name:>7}");
@@ -145,16 +146,17 @@ pub fn sun_text(sun: &SunDays, zone: Option<&SiteZone>) -> String {
             };
             let _ = writeln!(
                 out,
-                "          sun at {altitude}°: rising {}, setting {}",
+                "          sun at {}°: rising {}, setting {}",
+                with_minus(&altitude.to_string()),
                 passage(Half::Morning),
                 passage(Half::Evening)
             );
         }
     }
-    let _ = writeln!(
-        out,
-        "times: {times}. above, below: the sun does not pass that height; sunrise and sunset at\n−50′, twilights at −6°, −12°, −18°, of the centre, without refraction, at sea level"
+    let note = format!(
+        "times: {times}. above, below: the sun does not pass that height. Sunrise and sunset at −50′, twilights at −6°, −12° and −18° of its centre, without refraction, at sea level"
     );
+    wrap(&mut out, "", "", &note);
     out
 }
 
