@@ -3,11 +3,20 @@
 //! Times are days of TT from noon TT of a base day, and altitudes are sines of the altitude seen from the earth's centre.
 //! The sine is what comes out of the geometry, and it spares an arc sine per step.
 //!
-//! Turning by a small or a known angle replaces most sines and cosines: a day needs two of them, an event none.
+//! An event needs its first look and mostly no other. What that takes is inlined into the loop over the events of a day, so
+//! that the processor works at several side by side; called one by one they take a sixth more time.
+//!
+//! Turning by a small or a known angle replaces most sines and cosines: a day needs one pair of them, an event another.
+
+#![expect(
+    clippy::inline_always,
+    reason = "measured: see above, the compiler's own choice costs a sixth more"
+)]
 
 use std::f64::consts::PI;
 
 use super::position::Frame;
+use super::sine::sin_cos;
 use super::sky::{Cubic, Path};
 
 /// A search ends when what it leaves is below this: ten microseconds [days].
@@ -39,11 +48,32 @@ pub(super) struct Extreme {
     pub(super) sin_altitude: f64,
 }
 
-/// The sine of the altitude and how it changes per day.
+/// A sine of altitude to be found between two times.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Search {
+    pub(super) target: f64,
+    /// Where the sun is below it.
+    pub(super) below: f64,
+    /// Where the sun is above it.
+    pub(super) above: f64,
+    /// Where to look first.
+    pub(super) start: f64,
+}
+
+/// The sine of the altitude and its derivatives per day.
+#[derive(Debug, Clone, Copy)]
 struct Climb {
     value: f64,
     slope: f64,
     curvature: f64,
+    third: f64,
+}
+
+/// What the sun does at a moment.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Look {
+    moment: Moment,
+    climb: Climb,
 }
 
 impl Course {
@@ -57,7 +87,7 @@ impl Course {
     }
 
     pub(super) fn moment(&self, time: f64) -> Moment {
-        let (sin, cos) = self.frame.angle(time).sin_cos();
+        let (sin, cos) = sin_cos(self.frame.angle(time));
         Moment { time, sin, cos }
     }
 
@@ -80,6 +110,7 @@ impl Course {
                 value,
                 slope,
                 curvature,
+                ..
             } = self.climb(moment);
             let step = -slope / curvature;
             moment = self.moved(moment, step);
@@ -95,41 +126,76 @@ impl Course {
         }
     }
 
-    /// The time of a sine of altitude that lies between a lowest sun and the highest.
-    ///
-    /// Halley's steps, which use the curvature too, from an estimate; a bracket keeps them between the extremes.
-    pub(super) fn crossing(&self, lowest: &Extreme, highest: &Extreme, target: f64) -> f64 {
-        let (mut below, mut above) = (lowest.moment.time, highest.moment.time);
-        let mut moment = self.estimate(lowest, highest, target);
+    /// A time to start a search from that misses by seconds: takes the sine of the altitude for a cosine of time.
+    pub(super) fn estimate(lowest: &Extreme, highest: &Extreme, target: f64) -> f64 {
+        let middle = 0.5 * (highest.sin_altitude + lowest.sin_altitude);
+        let reach = 0.5 * (highest.sin_altitude - lowest.sin_altitude);
+        let phase = ((target - middle) / reach).clamp(-1.0, 1.0).acos();
+        highest.moment.time + (lowest.moment.time - highest.moment.time) * phase / PI
+    }
+
+    /// The sun at several times: one after the other they need not wait for each other's results.
+    pub(super) fn looks<const N: usize>(&self, times: [f64; N]) -> [Look; N] {
+        let turned = times.map(|time| sin_cos(self.frame.angle(time)));
+        std::array::from_fn(|i| {
+            let (sin, cos) = turned[i];
+            self.look(Moment {
+                time: times[i],
+                sin,
+                cos,
+            })
+        })
+    }
+
+    /// The time of a sine of altitude, from a first look at a time that may miss by minutes: then one step is mostly enough.
+    #[inline(always)]
+    pub(super) fn crossing(&self, search: &Search, mut look: Look) -> f64 {
+        let Search {
+            target,
+            mut below,
+            mut above,
+            ..
+        } = *search;
         // Halving alone needs 33 turns from half a day down to ten microseconds.
         for _ in 0..40 {
-            let Climb {
-                value,
-                slope,
-                curvature,
-            } = self.climb(moment);
-            let miss = value - target;
+            let Look { moment, climb } = look;
+            let miss = climb.value - target;
             if miss < 0.0 {
                 below = moment.time;
             } else {
                 above = moment.time;
             }
-            let step = -miss * slope / (slope * slope - 0.5 * miss * curvature);
+            let step = self.step(&climb, miss);
             let time = moment.time + step;
             let (first, last) = (below.min(above), below.max(above));
-            // A step leaves about its cube, by the turn of the earth and by how the slope changes on the way.
+            // A step leaves about its fifth power, by the turn of the earth and by how the slope changes on the way.
             let turn = self.frame.rate * step;
-            let bend = step * curvature / slope;
-            if step.abs() * (turn * turn + bend * bend) < CLOSE_ENOUGH_DAYS {
+            let bend = step * climb.curvature / climb.slope;
+            let share = turn * turn + bend * bend;
+            if step.abs() * share * share < CLOSE_ENOUGH_DAYS {
                 return time.clamp(first, last);
             }
-            moment = if first < time && time < last {
+            look = self.look(if first < time && time < last {
                 self.moved(moment, step)
             } else {
                 self.moment(0.5 * (first + last))
-            };
+            });
         }
-        moment.time
+        look.moment.time
+    }
+
+    /// The step to where a miss becomes nothing: Householder's method of the fourth order, the second and third after
+    /// Newton's and Halley's.
+    fn step(&self, climb: &Climb, miss: f64) -> f64 {
+        let inverse = 1.0 / climb.slope;
+        let newton = miss * inverse;
+        let second = newton * climb.curvature * inverse * 0.5;
+        let third = newton * newton * climb.third * inverse * (1.0 / 6.0);
+        // The fourth derivative is to the second as the third is to the first in a plain cosine, near enough.
+        let turn = self.frame.rate * newton;
+        let fourth = -turn * turn * second * (1.0 / 12.0);
+        -newton * (1.0 - 2.0 * second + third)
+            / (1.0 - 3.0 * second + second * second + 2.0 * third - fourth)
     }
 
     /// Half a day earlier (−1) or later (+1).
@@ -137,24 +203,6 @@ impl Course {
         // Half a turn of the earth and a little more.
         let (sin, cos) = small_sin_cos(direction * (0.5 * self.frame.rate - PI));
         from.turned(from.time + 0.5 * direction, (-sin, -cos))
-    }
-
-    /// Takes the sine of the altitude for a cosine of time between the extremes, which misses by seconds.
-    fn estimate(&self, lowest: &Extreme, highest: &Extreme, target: f64) -> Moment {
-        let middle = 0.5 * (highest.sin_altitude + lowest.sin_altitude);
-        let reach = 0.5 * (highest.sin_altitude - lowest.sin_altitude);
-        let cos = ((target - middle) / reach).clamp(-1.0, 1.0);
-        let sin = ((1.0 - cos) * (1.0 + cos)).sqrt();
-        let phase = cos.acos();
-        let half_day = lowest.moment.time - highest.moment.time;
-        let direction = half_day.signum();
-        let time = highest.moment.time + half_day * phase / PI;
-        // The earth turns by the phase and, as the sun moves on and the extremes shift, a little more or less.
-        let more = (self.frame.rate * half_day - direction * PI) * phase / PI;
-        highest
-            .moment
-            .turned(time, (direction * sin, cos))
-            .turned(time, small_sin_cos(more))
     }
 
     fn moved(&self, moment: Moment, step: f64) -> Moment {
@@ -166,17 +214,31 @@ impl Course {
         }
     }
 
+    #[inline(always)]
+    fn look(&self, moment: Moment) -> Look {
+        Look {
+            moment,
+            climb: self.climb(moment),
+        }
+    }
+
+    #[inline(always)]
     fn climb(&self, Moment { time, sin, cos }: Moment) -> Climb {
         let (x, y) = (self.x.value(time), self.y.value(time));
         let (x_slope, y_slope) = (self.x.slope(time), self.y.slope(time));
         let up = x * cos + y * sin;
         let east = y * cos - x * sin;
+        let up_slope = x_slope * cos + y_slope * sin;
+        let east_slope = y_slope * cos - x_slope * sin;
+        let own_curvature =
+            self.z.curvature(time) + self.x.curvature(time) * cos + self.y.curvature(time) * sin;
+        let rate = self.frame.rate;
         Climb {
             value: self.z.value(time) + up,
-            slope: self.z.slope(time) + x_slope * cos + y_slope * sin + self.frame.rate * east,
-            // The curvature of the sun's own path is 10⁻⁴ of this, too little to slow a search down.
-            curvature: self.frame.rate
-                * (2.0 * (y_slope * cos - x_slope * sin) - self.frame.rate * up),
+            slope: self.z.slope(time) + up_slope + rate * east,
+            curvature: own_curvature + rate * (2.0 * east_slope - rate * up),
+            // What the curvature of the sun's own path adds to this is left out, as 10⁻⁴ of it.
+            third: -rate * rate * (3.0 * up_slope + rate * east),
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, Utc};
 
-use super::harmonics::sin_cos;
+use super::sine::sin_cos;
 
 /// Which side of the day's highest point.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -1,11 +1,12 @@
 //! All the periodic terms at once, day by day.
 //!
 //! Every term turns by the same angle each day, so a day further costs one complex multiplication per term instead of a
-//! sine and a cosine. The rounding this adds up stays below a microsecond of event time if a run is begun anew every
-//! [`DAYS_PER_RUN`] days.
+//! sine and a cosine, and the days around one cost even less ([`Harmonics::sums_around`]). The rounding that steps from day
+//! to day add up stays below a microsecond of event time if a run is begun anew every [`DAYS_PER_RUN`] days.
 
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::PI;
 
+use super::sine::sin_cos;
 use super::terms;
 
 /// Number of terms, all series together.
@@ -21,6 +22,16 @@ const R1_END: usize = R0_END + terms::R1.len();
 const NUTATION_END: usize = R1_END + terms::NUTATION.len();
 const _: () =
     assert!(NUTATION_END <= COUNT && COUNT - NUTATION_END < LANES && COUNT.is_multiple_of(LANES));
+
+/// The series of cosines.
+const PLANETARY: [(usize, usize); 6] = [
+    (0, L0_END),
+    (L0_END, L1_END),
+    (L1_END, L2_END),
+    (L2_END, B0_END),
+    (B0_END, R0_END),
+    (R0_END, R1_END),
+];
 
 /// Terms handled side by side; the compiler turns each such group into a few vector instructions.
 const LANES: usize = 4;
@@ -78,23 +89,70 @@ impl Harmonics {
 
     /// The series summed up.
     pub(super) fn sums(&self) -> Sums {
-        let t = self.days / DAYS_PER_MILLENNIUM;
         let nutation = R1_END..NUTATION_END;
-        let of_cosines =
-            |from: usize, to: usize| dot(&TERMS.amplitude[from..to], &self.cos[from..to]);
-        let longitude = (terms::LONGITUDE_SQUARE + of_cosines(L1_END, L2_END)) * t;
-        let longitude = (terms::LONGITUDE_RATE + of_cosines(L0_END, L1_END) + longitude) * t;
-        let longitude = terms::LONGITUDE + of_cosines(0, L0_END) + longitude;
-        let radius = terms::RADIUS + of_cosines(B0_END, R0_END) + of_cosines(R0_END, R1_END) * t;
-        Sums {
-            longitude: longitude * 1e-8,
-            latitude: of_cosines(L2_END, B0_END) * 1e-8,
-            radius: radius * 1e-8,
-            nutation_longitude: dot(
-                &TERMS.amplitude[nutation.clone()],
-                &self.sin[nutation.clone()],
-            ),
-            nutation_obliquity: dot(&TERMS.obliquity, &self.cos[nutation]),
+        let sin = &self.sin[nutation.clone()];
+        let cos = &self.cos[nutation.clone()];
+        Sums::new(
+            self.days,
+            PLANETARY.map(|(from, to)| dot(&TERMS.amplitude[from..to], &self.cos[from..to])),
+            dot(&TERMS.amplitude[nutation], sin),
+            dot(&TERMS.obliquity, cos),
+        )
+    }
+
+    /// The series summed up for one and a half and half a day earlier, and half a day and one and a half later.
+    ///
+    /// What is even in time is the same on both sides and what is odd changes its sign, so that a term costs less than
+    /// turning it by a day.
+    pub(super) fn sums_around(&self) -> [Sums; 4] {
+        let [(c, b), (d, a)] = [&HALF_A_DAY, &ONE_AND_A_HALF_DAYS].map(|turned| {
+            let nutation = R1_END..NUTATION_END;
+            let sin = &self.sin[nutation.clone()];
+            let cos = &self.cos[nutation.clone()];
+            let planetary = PLANETARY.map(|(from, to)| {
+                let even = dot(&turned.cos[from..to], &self.cos[from..to]);
+                let odd = dot(&turned.sin[from..to], &self.sin[from..to]);
+                (even, -odd)
+            });
+            let longitude = (
+                dot(&turned.cos[nutation.clone()], sin),
+                dot(&turned.sin[nutation], cos),
+            );
+            let obliquity = (
+                dot(&turned.obliquity_cos, cos),
+                -dot(&turned.obliquity_sin, sin),
+            );
+            let at = |sign: f64| {
+                let side = |(even, odd): (f64, f64)| even + sign * odd;
+                Sums::new(
+                    self.days + sign * turned.days,
+                    planetary.map(side),
+                    side(longitude),
+                    side(obliquity),
+                )
+            };
+            (at(1.0), at(-1.0))
+        });
+        [a, b, c, d]
+    }
+}
+
+impl Sums {
+    /// From the sums of the [`PLANETARY`] series and of the nutation.
+    fn new(
+        days: f64,
+        [l0, l1, l2, latitude, r0, r1]: [f64; 6],
+        nutation_longitude: f64,
+        nutation_obliquity: f64,
+    ) -> Self {
+        let t = days / DAYS_PER_MILLENNIUM;
+        let longitude = (terms::LONGITUDE_RATE + l1 + (terms::LONGITUDE_SQUARE + l2) * t) * t;
+        Self {
+            longitude: (terms::LONGITUDE + l0 + longitude) * 1e-8,
+            latitude: latitude * 1e-8,
+            radius: (terms::RADIUS + r0 + r1 * t) * 1e-8,
+            nutation_longitude,
+            nutation_obliquity,
         }
     }
 }
@@ -126,7 +184,18 @@ struct Terms {
     step_cos: [f64; COUNT],
 }
 
+/// Amplitudes times the cosine and the sine of what the angle grows by in some days.
+struct Turned {
+    days: f64,
+    cos: [f64; COUNT],
+    sin: [f64; COUNT],
+    obliquity_cos: [f64; NUTATION_END - R1_END],
+    obliquity_sin: [f64; NUTATION_END - R1_END],
+}
+
 static TERMS: Terms = Terms::gather();
+static HALF_A_DAY: Turned = Turned::by(0.5);
+static ONE_AND_A_HALF_DAYS: Turned = Turned::by(1.5);
 
 impl Terms {
     const fn gather() -> Self {
@@ -184,60 +253,33 @@ impl Terms {
     }
 }
 
-/// From one term of the sine's Taylor series to the next, over the square of the angle: 1/(2·3), 1/(4·5) …
-const SINE_STEPS: [f64; 6] = taylor_steps(1.0);
-/// The same for the cosine: 1/(1·2), 1/(3·4) …
-const COSINE_STEPS: [f64; 6] = taylor_steps(-1.0);
-
-const fn taylor_steps(neighbour: f64) -> [f64; 6] {
-    let mut steps = [0.0; 6];
-    let mut n = 0;
-    while n < steps.len() {
-        let even = 2.0 * (n as f64 + 1.0);
-        steps[n] = 1.0 / (even * (even + neighbour));
-        n += 1;
+impl Turned {
+    const fn by(days: f64) -> Self {
+        let mut turned = Self {
+            days,
+            cos: TERMS.amplitude,
+            sin: TERMS.amplitude,
+            obliquity_cos: TERMS.obliquity,
+            obliquity_sin: TERMS.obliquity,
+        };
+        let mut i = 0;
+        while i < COUNT {
+            let (sin, cos) = sin_cos(TERMS.rate[i] * days);
+            turned.cos[i] *= cos;
+            turned.sin[i] *= sin;
+            if R1_END <= i && i < NUTATION_END {
+                turned.obliquity_cos[i - R1_END] *= cos;
+                turned.obliquity_sin[i - R1_END] *= sin;
+            }
+            i += 1;
+        }
+        turned
     }
-    steps
-}
-
-/// Sine and cosine, within 10⁻¹¹ for angles up to 20 000 rad.
-///
-/// Without branches or calls, so that the loop over the terms runs several at a time (the library's functions do not
-/// allow that), and usable at compile time. The angle is taken to within half a turn, quartered, put through the Taylor
-/// series and doubled twice.
-pub(super) const fn sin_cos(angle: f64) -> (f64, f64) {
-    // Adding and subtracting 1.5 × 2⁵² rounds to a whole number: that large, a double has no fraction left.
-    const ROUNDER: f64 = 6_755_399_441_055_744.0;
-    let turns = (angle * (1.0 / TAU) + ROUNDER) - ROUNDER;
-    let quarter = (angle - turns * TAU) * 0.25;
-    let square = quarter * quarter;
-    let mut sin = 1.0;
-    let mut cos = 1.0;
-    // The first term left out is below 10⁻¹² at an eighth of a turn.
-    let mut n = 6;
-    while n > 0 {
-        n -= 1;
-        sin = 1.0 - sin * square * SINE_STEPS[n];
-        cos = 1.0 - cos * square * COSINE_STEPS[n];
-    }
-    let sin = sin * quarter;
-    let (sin, cos) = (2.0 * sin * cos, 1.0 - 2.0 * sin * sin);
-    (2.0 * sin * cos, 1.0 - 2.0 * sin * sin)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn own_sine_and_cosine_agree_with_the_library() {
-        for i in -20_000..20_000 {
-            let angle = f64::from(i) * 0.998_7;
-            let (sin, cos) = sin_cos(angle);
-            assert!((sin - angle.sin()).abs() < 1e-11, "sine of {angle}");
-            assert!((cos - angle.cos()).abs() < 1e-11, "cosine of {angle}");
-        }
-    }
 
     #[test]
     fn a_run_of_daily_steps_ends_where_a_fresh_start_does() {

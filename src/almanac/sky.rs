@@ -1,6 +1,7 @@
 //! The sun's apparent place day by day, and in between.
 
 use super::harmonics::{DAYS_PER_RUN, Harmonics, Sums};
+use super::sine::sin_cos;
 
 const ARCSEC: f64 = std::f64::consts::PI / 648_000.0;
 
@@ -31,8 +32,8 @@ impl DailyPlace {
         let mean_obliquity = (84381.406 - (46.836769 + 0.0001831 * centuries) * centuries) * ARCSEC;
         let obliquity = mean_obliquity + sums.nutation_obliquity;
 
-        let (sin_longitude, cos_longitude) = longitude.sin_cos();
-        let (sin_obliquity, cos_obliquity) = obliquity.sin_cos();
+        let (sin_longitude, cos_longitude) = sin_cos(longitude);
+        let (sin_obliquity, cos_obliquity) = sin_cos(obliquity);
         // The sun's latitude stays below 1.2″: its cosine is 1.
         let latitude = -sums.latitude;
         let x = cos_longitude;
@@ -70,15 +71,12 @@ pub(super) fn daily_places(first: i32, count: usize) -> Vec<DailyPlace> {
 
 /// The four places that one day needs, without a table.
 pub(super) fn four_places(first: i32) -> [DailyPlace; 4] {
-    let mut harmonics = Harmonics::at(noon_based(first));
-    let mut day = noon_based(first);
-    let mut places = [DailyPlace::new(&harmonics.sums(), day); 4];
-    for place in &mut places[1..] {
-        harmonics.advance();
+    let sums = Harmonics::at(noon_based(first) + 1.5).sums_around();
+    let mut day = noon_based(first) - 1.0;
+    sums.map(|sums| {
         day += 1.0;
-        *place = DailyPlace::new(&harmonics.sums(), day);
-    }
-    places
+        DailyPlace::new(&sums, day)
+    })
 }
 
 /// J2000.0 is noon; day numbers begin at midnight.
@@ -137,6 +135,11 @@ impl Cubic {
     pub(super) fn slope(&self, t: f64) -> f64 {
         let [_, b, c, d] = self.0;
         (3.0 * d * t + 2.0 * c) * t + b
+    }
+
+    pub(super) fn curvature(&self, t: f64) -> f64 {
+        let [_, _, c, d] = self.0;
+        6.0 * d * t + 2.0 * c
     }
 }
 

@@ -4,8 +4,9 @@ use std::f64::consts::FRAC_PI_2;
 
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
 
-use super::course::{Course, Extreme, Moment};
+use super::course::{Course, Extreme, Moment, Search};
 use super::earth_rotation::tt_minus_utc_s;
+use super::first_estimate::FirstEstimate;
 use super::position::Frame;
 use super::sky::{DailyPlace, Path, four_places};
 use super::{
@@ -26,8 +27,19 @@ pub struct SolarDay {
     lowest_before: Extreme,
     highest: Extreme,
     lowest_after: Extreme,
-    /// TT − UTC [s], if it is the same for the whole day.
-    tt_minus_utc_s: Option<f64>,
+    first_estimate: FirstEstimate,
+    /// TT − UTC [s] before the day begins.
+    tt_minus_utc_s: f64,
+    /// Whether TT − UTC stays the same for the whole day.
+    utc_is_steady: bool,
+}
+
+/// A passage to look for: the altitude [rad] and its sine.
+#[derive(Debug, Clone, Copy)]
+struct Wanted {
+    half: Half,
+    altitude: f64,
+    sin: f64,
 }
 
 impl SolarDay {
@@ -60,6 +72,7 @@ impl SolarDay {
         let mean_noon = f64::from(day_number(date) - base) - place.longitude_deg() / 360.0;
         let transit = course.towards_transit(course.moment(mean_noon));
         let highest = course.extreme_near(transit);
+        let around = [base - 1, base + 2].map(|day| tt_minus_utc_s(f64::from(day)));
         Self {
             base,
             course,
@@ -68,18 +81,21 @@ impl SolarDay {
             lowest_before: course.extreme_near(course.half_a_day(transit, -1.0)),
             highest,
             lowest_after: course.extreme_near(course.half_a_day(transit, 1.0)),
-            tt_minus_utc_s: steady_tt_minus_utc_s(base),
+            first_estimate: FirstEstimate::new(place, date),
+            tt_minus_utc_s: around[0],
+            utc_is_steady: (around[0] - around[1]).abs() < 1e-9,
         }
     }
 
     /// Whether and when an event happens.
     pub fn event(&self, event: SunEvent) -> Occurrence {
-        self.passage_of_sine(event.half(), event.sin_altitude())
+        let [occurrence] = self.passages([event.into()]);
+        occurrence
     }
 
     /// All events in the order of [`SunEvent::ALL`].
     pub fn events(&self) -> [Occurrence; 8] {
-        SunEvent::ALL.map(|event| self.event(event))
+        self.passages(SunEvent::ALL.map(Wanted::from))
     }
 
     /// Whether and when the sun's centre passes an altitude [°] in one half of the day.
@@ -89,23 +105,59 @@ impl SolarDay {
     pub fn passage(&self, half: Half, altitude_deg: f64) -> Occurrence {
         assert!(!altitude_deg.is_nan(), "an altitude is a number");
         let altitude = altitude_deg.to_radians().clamp(-FRAC_PI_2, FRAC_PI_2);
-        self.passage_of_sine(half, altitude.sin())
+        let [occurrence] = self.passages([Wanted {
+            half,
+            altitude,
+            sin: altitude.sin(),
+        }]);
+        occurrence
     }
 
-    fn passage_of_sine(&self, half: Half, sin_altitude: f64) -> Occurrence {
+    /// In stages, each for all: see [`Course::looks`]. A passage that never happens gets a look too, at noon.
+    fn passages<const N: usize>(&self, wanted: [Wanted; N]) -> [Occurrence; N] {
+        let searches = wanted.map(|wanted| self.search(wanted));
+        let starts: [f64; N] =
+            std::array::from_fn(|i| searches[i].as_ref().map_or(0.0, |search| search.start));
+        let looks = self.course.looks(starts);
+        std::array::from_fn(|i| match &searches[i] {
+            Ok(search) => Occurrence::At(self.utc(self.course.crossing(search, looks[i]))),
+            Err(never) => *never,
+        })
+    }
+
+    /// Where to search for a passage, unless there is none.
+    fn search(&self, wanted: Wanted) -> Result<Search, Occurrence> {
+        let Wanted {
+            half,
+            altitude,
+            sin,
+        } = wanted;
         // From the surface the sun stands lower than from the centre by parallax × cos(altitude): in the sine, × cos².
-        let target = sin_altitude + self.parallax * (1.0 - sin_altitude * sin_altitude);
+        let target = sin + self.parallax * (1.0 - sin * sin);
         let lowest = match half {
             Half::Morning => &self.lowest_before,
             Half::Evening => &self.lowest_after,
         };
         if lowest.sin_altitude >= target {
-            Occurrence::StaysAbove
-        } else if self.highest.sin_altitude <= target {
-            Occurrence::StaysBelow
-        } else {
-            Occurrence::At(self.utc(self.course.crossing(lowest, &self.highest, target)))
+            return Err(Occurrence::StaysAbove);
         }
+        if self.highest.sin_altitude <= target {
+            return Err(Occurrence::StaysBelow);
+        }
+        let (below, above) = (lowest.moment.time, self.highest.moment.time);
+        let start = self
+            .first_estimate
+            .passage(half, altitude)
+            .map(|instant| self.time(instant))
+            // Next to an extreme the crate may place it in the other half.
+            .filter(|&time| below.min(above) < time && time < below.max(above))
+            .unwrap_or_else(|| Course::estimate(lowest, &self.highest, target));
+        Ok(Search {
+            target,
+            below,
+            above,
+            start,
+        })
     }
 
     /// Solar noon: the sun's passage through the meridian, which is what almanacs print.
@@ -129,12 +181,20 @@ impl SolarDay {
         ]
     }
 
+    /// The time in this day of a UTC instant, to the second.
+    fn time(&self, instant: DateTime<Utc>) -> f64 {
+        let since_midnight = instant.timestamp() - unix_seconds(self.base);
+        (since_midnight as f64 + self.tt_minus_utc_s) / 86_400.0 - 0.5
+    }
+
     /// The UTC instant of a time in this day.
     fn utc(&self, time: f64) -> DateTime<Utc> {
-        let tt_minus_utc_s = self.tt_minus_utc_s.unwrap_or_else(|| {
+        let tt_minus_utc_s = if self.utc_is_steady {
+            self.tt_minus_utc_s
+        } else {
             let day = f64::from(self.base) + 0.5 + time;
             tt_minus_utc_s(day - tt_minus_utc_s(day) / 86_400.0)
-        });
+        };
         // Counted from two days before, so that cutting off a fraction always rounds down.
         let seconds = (time + 2.5) * 86_400.0 - tt_minus_utc_s;
         #[expect(
@@ -147,11 +207,12 @@ impl SolarDay {
     }
 }
 
-/// TT − UTC [s] around a base day, unless it changes in that time.
-fn steady_tt_minus_utc_s(base: i32) -> Option<f64> {
-    let (before, after) = (
-        tt_minus_utc_s(f64::from(base - 1)),
-        tt_minus_utc_s(f64::from(base + 2)),
-    );
-    ((before - after).abs() < 1e-9).then_some(before)
+impl From<SunEvent> for Wanted {
+    fn from(event: SunEvent) -> Self {
+        Self {
+            half: event.half(),
+            altitude: event.altitude_deg().to_radians(),
+            sin: event.sin_altitude(),
+        }
+    }
 }

@@ -9,8 +9,8 @@ use super::{AlmanacError, Place, SolarDay, SunPosition, check_instant, check_yea
 
 /// The sun's apparent places over a range of dates, shared by all sites.
 ///
-/// A day alone spends more on the four places it needs than on its eight events; here each place is made once. The answers
-/// are those of [`SolarDay::new`] and [`SunPosition::at`], to the microsecond.
+/// A day alone spends a third of its time on the four places it needs; here each place is made once. The answers are
+/// those of [`SolarDay::new`] and [`SunPosition::at`], to the microsecond.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SunTable {
     /// Day number of the first place.
