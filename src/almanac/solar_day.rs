@@ -2,7 +2,7 @@
 
 use std::f64::consts::FRAC_PI_2;
 
-use chrono::{DateTime, Datelike, NaiveDate, Utc};
+use chrono::{DateTime, Datelike, NaiveDate, TimeDelta, Utc};
 
 use super::course::{Course, Extreme, Moment, Search};
 use super::earth_rotation::tt_minus_utc_s;
@@ -28,6 +28,8 @@ pub struct SolarDay {
     highest: Extreme,
     lowest_after: Extreme,
     first_estimate: FirstEstimate,
+    /// Two days before the base day, so that cutting off a fraction of what goes by from then on always rounds down.
+    start: DateTime<Utc>,
     /// TT − UTC [s] before the day begins.
     tt_minus_utc_s: f64,
     /// Whether TT − UTC stays the same for the whole day.
@@ -82,6 +84,8 @@ impl SolarDay {
             highest,
             lowest_after: course.extreme_near(course.half_a_day(transit, 1.0)),
             first_estimate: FirstEstimate::new(place, date),
+            start: DateTime::from_timestamp(unix_seconds(base - 2), 0)
+                .expect("the years of the almanac are years of chrono"),
             tt_minus_utc_s: around[0],
             utc_is_steady: (around[0] - around[1]).abs() < 1e-9,
         }
@@ -183,8 +187,8 @@ impl SolarDay {
 
     /// The time in this day of a UTC instant, to the second.
     fn time(&self, instant: DateTime<Utc>) -> f64 {
-        let since_midnight = instant.timestamp() - unix_seconds(self.base);
-        (since_midnight as f64 + self.tt_minus_utc_s) / 86_400.0 - 0.5
+        let since_start_s = (instant.timestamp() - self.start.timestamp()) as f64;
+        (since_start_s + self.tt_minus_utc_s) * (1.0 / 86_400.0) - 2.5
     }
 
     /// The UTC instant of a time in this day.
@@ -195,15 +199,13 @@ impl SolarDay {
             let day = f64::from(self.base) + 0.5 + time;
             tt_minus_utc_s(day - tt_minus_utc_s(day) / 86_400.0)
         };
-        // Counted from two days before, so that cutting off a fraction always rounds down.
         let seconds = (time + 2.5) * 86_400.0 - tt_minus_utc_s;
         #[expect(
             clippy::cast_possible_truncation,
             reason = "a few days in microseconds"
         )]
         let microseconds = (seconds * 1e6 + 0.5) as i64;
-        DateTime::from_timestamp_micros(unix_seconds(self.base - 2) * 1_000_000 + microseconds)
-            .expect("the years of the almanac are years of chrono")
+        self.start + TimeDelta::microseconds(microseconds)
     }
 }
 
