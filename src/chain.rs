@@ -10,14 +10,16 @@
 
 mod case;
 mod link;
+mod remedy;
 mod weakest;
 
 pub use case::{BoxTemperature, Case, MainsLevel, PaperCase, Parts};
-pub(crate) use case::{load_va, mains_factor, work_out};
-pub(crate) use link::greatest_peak_v;
-pub use link::{LinkJudgement, Release, TemperatureLimits, judge_link};
-pub(crate) use weakest::other_relays;
-pub use weakest::{OtherRelay, Weakest};
+pub(crate) use case::{load_va, mains_factor, pair_ohm, work_out};
+pub use link::{HOTTEST_BOX_C, LinkJudgement, Release, TemperatureLimits, judge_link};
+pub(crate) use link::{charge_s, greatest_peak_v};
+pub use remedy::Remedy;
+pub(crate) use remedy::remedies;
+pub use weakest::Weakest;
 
 use std::fmt;
 

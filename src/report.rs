@@ -56,9 +56,15 @@ fn with_minus(text: &str) -> String {
     out
 }
 
-/// A signed number with a real minus sign, for text.
-fn signed(value: f64, digits: usize) -> String {
+/// A signed number with a real minus sign, for text; no sign where it rounds to nothing.
+pub(crate) fn signed(value: f64, digits: usize) -> String {
     with_minus(&format!("{value:+.digits$}"))
+}
+
+/// Volts with as many decimals as they have, at least one and at most two, for text.
+pub(crate) fn volts(value: f64) -> String {
+    let text = format!("{value:.2}");
+    text.strip_suffix('0').unwrap_or(&text).to_owned()
 }
 
 /// A temperature, for text.

@@ -3,7 +3,7 @@
 use chrono::{Datelike, Days, NaiveDate, TimeDelta, Timelike};
 
 use crate::almanac::{AlmanacError, Occurrence, SunEvent, SunTable};
-use crate::schedule::{Evening, Row, clock, plan};
+use crate::schedule::{Evening, Reason, Row, clock, plan};
 use crate::site::{Site, Switching, ZoneId};
 
 use super::{Caution, Code, Level, Notes, Place};
@@ -75,6 +75,22 @@ fn whereabouts(site: &Site, from: NaiveDate) -> Result<Vec<Caution>, AlmanacErro
     Ok(notes.list)
 }
 
+/// What happens on nights without a twilight, without the hour of any one of them.
+fn stand_in(why: Reason, site: &Site) -> String {
+    let said = match why {
+        Reason::Instead {
+            of,
+            mut mark,
+            offset_s,
+        } => {
+            mark.at = None;
+            Reason::Instead { of, mark, offset_s }.say(site)
+        }
+        other => other.kind(site),
+    };
+    said.strip_suffix(" tonight").unwrap_or(&said).to_owned()
+}
+
 fn twilight<'a>(site: &Site, rows: impl Iterator<Item = &'a Row>, notes: &mut Notes) {
     let mut nights: Vec<NaiveDate> = Vec::new();
     let mut said = String::new();
@@ -86,7 +102,7 @@ fn twilight<'a>(site: &Site, rows: impl Iterator<Item = &'a Row>, notes: &mut No
             && nights.last() != Some(&row.evening)
         {
             nights.push(row.evening);
-            said = why.kind(site);
+            said = stand_in(why, site);
         }
     }
     let (Some(first), Some(last)) = (nights.first(), nights.last()) else {

@@ -1,6 +1,6 @@
 //! One link over all its cases: outcome, margins, delays, limits.
 
-use crate::circuit::rectifier::{OutsideRange, Rectifier};
+use crate::circuit::rectifier::{Method, OutsideRange, Rectifier};
 use crate::circuit::relay::Charging;
 use crate::circuit::{relay, supply};
 use crate::schedule::Following;
@@ -22,14 +22,18 @@ pub struct LinkJudgement {
     pub worst_restart: PaperCase,
     /// The case with the highest coil voltage, parts against it.
     pub highest: PaperCase,
+    /// The case with the highest coil current and the hottest coil: high mains, small coil.
+    pub highest_current: PaperCase,
     /// The case in which the residual voltage is nearest to the release voltage.
     pub worst_release: PaperCase,
     /// From master on to slave lit [s]; `None` if the relay does not pull in.
     pub on_delay_s: Option<f64>,
     /// From master off to contact open: usual, and latest [s].
     pub release_s: Release,
-    /// Current when the pair is shorted at its far end [A].
+    /// Current when the pair is shorted at its far end, behind a supply that does not sag [A].
     pub short_a: f64,
+    /// The same with the supply's own resistance in the way: what a fuse is sure to get [A].
+    pub sagging_short_a: f64,
     /// Box temperatures at which the margins are gone.
     pub limits: TemperatureLimits,
     /// What takes most of the margin.
@@ -43,12 +47,12 @@ pub struct LinkJudgement {
 pub struct Release {
     /// With the typical release voltage [s].
     pub typical_s: f64,
-    /// With the guaranteed one, and a large capacitor [s].
+    /// With the guaranteed one [s].
     pub latest_s: f64,
 }
 
-/// Box temperatures [°C] up to which the relay pulls in; `None` where no such limit lies between
-/// −40 °C and 120 °C.
+/// Box temperatures [°C] up to which the relay surely pulls in, rated parts: [`HOTTEST_BOX_C`] where it
+/// does at every temperature looked at, `None` where it does at none.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TemperatureLimits {
     /// At dusk, nominal mains.
@@ -107,25 +111,46 @@ impl PaperCase {
     }
 }
 
+/// Share of its last voltage that a capacitor never reaches; a relay that needs all of it is taken to
+/// pull in there.
+const NEVER_REACHED: f64 = 1e-6;
+
+/// From master on to the coil at its operate voltage [s]; `None` if it never is.
+pub(crate) fn charge_s(site: &Site, link: &Link, case: &PaperCase) -> Option<f64> {
+    if case.margin_dusk < 0.0 {
+        return None;
+    }
+    let period_s = 1.0 / site.mains.frequency_hz;
+    let source_ohm = case.supply_ohm + case.loop_ohm;
+    let operate_v = case.operate_v.min(case.dusk.coil_v * (1.0 - NEVER_REACHED));
+    match (case.dusk.method, link.capacitor) {
+        (Method::Divider, capacitor) => relay::charge_time_dc_s(
+            source_ohm,
+            capacitor.map_or(0.0, |part| part.farad),
+            case.dusk.coil_v,
+            operate_v,
+        ),
+        (Method::ConductionAngle, Some(capacitor)) => {
+            let charging = Charging {
+                source_ohm,
+                coil_ohm: case.coil_ohm,
+                capacitance_f: capacitor.farad,
+                net_peak_v: case.dusk.net_peak_v,
+                pulses_per_period: case.dusk.pulses_per_period,
+                hz: site.mains.frequency_hz,
+            };
+            relay::charge_time_ac_s(&charging, operate_v)
+        }
+        // Nothing to charge: the wait for a crest.
+        _ => Some(period_s),
+    }
+}
+
 /// From master on to slave lit [s]: capacitor charged to the operate voltage, relay operated, supply
 /// up.
 fn on_delay_s(site: &Site, link: &Link, case: &PaperCase) -> Option<f64> {
-    let capacitance_f = link.capacitor.map_or(0.0, |part| part.farad);
-    let source_ohm = case.supply_ohm + case.loop_ohm;
-    let charge_s = if case.dusk.pulses_per_period == 0 {
-        relay::charge_time_dc_s(source_ohm, capacitance_f, case.dusk.coil_v, case.operate_v)?
-    } else {
-        let charging = Charging {
-            source_ohm,
-            coil_ohm: case.coil_ohm,
-            capacitance_f,
-            net_peak_v: case.dusk.net_peak_v,
-            pulses_per_period: case.dusk.pulses_per_period,
-            hz: site.mains.frequency_hz,
-        };
-        relay::charge_time_ac_s(&charging, case.operate_v)?
-    };
-    Some(charge_s + link.relay.operate_s + site[site[link.slave].supply].start_s)
+    charge_s(site, link, case)
+        .map(|charge_s| charge_s + link.relay.operate_s + site[site[link.slave].supply].start_s)
 }
 
 fn release(site: &Site, link: &Link, case: &PaperCase) -> Release {
@@ -201,15 +226,21 @@ pub fn judge_link(site: &Site, link: &Link) -> LinkJudgement {
         over_evenings(MainsLevel::High, Parts::AgainstCoil),
         |case| -case.dusk.coil_v.max(case.warm.coil_v),
     );
+    let highest_current = least(
+        over_evenings(MainsLevel::High, Parts::AgainstOperate),
+        |case| -case.warm.coil_c,
+    );
     let worst_release = least(over_evenings(MainsLevel::Nominal, Parts::Nominal), |case| {
         case.release_v - case.residual_v
     });
     let ordinary = grid[4].clone();
-    let short_a = supply::short_circuit_a(ordinary.tap_v, pair_ohm(site, link), 0.0);
+    let pair_ohm = pair_ohm(site, link);
+    let short_a = |source_ohm| supply::short_circuit_a(ordinary.tap_v, pair_ohm, source_ohm);
     LinkJudgement {
         on_delay_s: on_delay_s(site, link, &ordinary),
         release_s: release(site, link, &ordinary),
-        short_a,
+        short_a: short_a(0.0),
+        sagging_short_a: short_a(ordinary.supply_ohm),
         limits: limits(site, link),
         weakest: weakest::of(&ordinary, link),
         outside: ordinary.dusk.outside.clone(),
@@ -218,12 +249,16 @@ pub fn judge_link(site: &Site, link: &Link) -> LinkJudgement {
         worst_dusk,
         worst_restart,
         highest,
+        highest_current,
         worst_release,
     }
 }
 
-/// Hottest and coldest box looked at [°C]: beyond what electronics in a garden meets.
-const BOX_C: (f64, f64) = (-40.0, 120.0);
+/// Hottest box looked at [°C]: beyond what electronics in a garden meets.
+pub const HOTTEST_BOX_C: f64 = 120.0;
+
+/// Coldest box looked at [°C].
+const COLDEST_BOX_C: f64 = -40.0;
 
 fn limits(site: &Site, link: &Link) -> TemperatureLimits {
     let limit = |mains, margin: fn(&PaperCase) -> f64| {
@@ -239,8 +274,11 @@ fn limits(site: &Site, link: &Link) -> TemperatureLimits {
                 },
             ))
         };
-        let (mut works, mut fails) = BOX_C;
-        if margin_at(works) < 0.0 || margin_at(fails) >= 0.0 {
+        let (mut works, mut fails) = (COLDEST_BOX_C, HOTTEST_BOX_C);
+        if margin_at(fails) >= 0.0 {
+            return Some(fails);
+        }
+        if margin_at(works) < 0.0 {
             return None;
         }
         // A tenth of a degree is finer than any box is known.

@@ -110,13 +110,21 @@ impl Diode {
         if current_a <= 0.0 {
             return 0.0;
         }
-        let kelvin = diode_c + ZERO_C_IN_KELVIN;
-        let slope_v = self.emission * THERMAL_V_PER_KELVIN * kelvin;
-        let warmth = kelvin / NOMINAL_KELVIN;
-        let saturation_a = self.saturation_a
-            * ((warmth - 1.0) * self.energy_gap_ev / slope_v).exp()
-            * warmth.powf(self.saturation_exponent / self.emission);
-        slope_v * (current_a / saturation_a).ln_1p() + current_a * self.series_ohm
+        self.slope_v(diode_c) * (current_a / self.saturation_a_at(diode_c)).ln_1p()
+            + current_a * self.series_ohm
+    }
+
+    /// `N·V_T` [V] at junction temperature `diode_c`: what the drop rises by for e times the current.
+    pub fn slope_v(&self, diode_c: f64) -> f64 {
+        self.emission * THERMAL_V_PER_KELVIN * (diode_c + ZERO_C_IN_KELVIN)
+    }
+
+    /// Saturation current [A] at junction temperature `diode_c`.
+    pub fn saturation_a_at(&self, diode_c: f64) -> f64 {
+        let warmth = (diode_c + ZERO_C_IN_KELVIN) / NOMINAL_KELVIN;
+        self.saturation_a
+            * ((warmth - 1.0) * self.energy_gap_ev / self.slope_v(diode_c)).exp()
+            * warmth.powf(self.saturation_exponent / self.emission)
     }
 }
 

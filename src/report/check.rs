@@ -2,16 +2,17 @@
 
 use std::fmt::Write;
 
-use serde::Serialize;
-
-use crate::cautions::{Caution, Place, TrunkEnds, trunk_ends, verdict};
-use crate::chain::{BoxTemperature, LinkJudgement, MainsLevel, Outcome, PaperCase, Verdict};
+use crate::cautions::{Caution, Place, TrunkEnds, amps, trunk_ends, verdict};
+use crate::chain::{LinkJudgement, MainsLevel, Outcome, PaperCase, Verdict};
 use crate::check::Check;
-use crate::site::{Cable, Link, LinkId, Site, ZoneId};
+use crate::site::{Cable, Link, LinkId, Site, SupplyOutput, ZoneId};
 
 use super::explain::explain_text;
-use super::wrap::wrap;
-use super::{celsius, json, signed};
+use super::{celsius, signed, volts};
+
+mod document;
+
+pub use document::check_json;
 
 /// What every report ends with.
 pub(super) const FOOTER: &str = "This is an aid to calculation for extra-low-voltage wiring. It is not a design approval. Local code and licensed people decide; mains wiring, outlets and anything at water are theirs.";
@@ -22,7 +23,7 @@ const FT_PER_M: f64 = 1.0 / 0.3048;
 /// The verdict first, then links, lamps, cautions; on request every formula; and the footer.
 pub fn check_text(site: &Site, check: &Check, explain: bool) -> String {
     let mut out = String::new();
-    wrap(&mut out, "", "  ", &summary(site, check));
+    wrapped(&mut out, "", "  ", &summary(site, check));
     for (index, judgement) in check.links.iter().enumerate() {
         out.push('\n');
         link_text(site, LinkId(index), judgement, check, &mut out);
@@ -38,27 +39,30 @@ pub fn check_text(site: &Site, check: &Check, explain: bool) -> String {
         out.push_str(&explain_text(site, check));
     }
     out.push('\n');
-    wrap(&mut out, "", "", FOOTER);
+    wrapped(&mut out, "", "", FOOTER);
     out
 }
 
 /// `NO-GO  Estancia: 2 of 3 slaves follow; corral > tranquera stays dark`.
 pub(super) fn summary(site: &Site, check: &Check) -> String {
-    let follow = check
-        .links
-        .iter()
-        .filter(|link| link.outcome() == Outcome::Follows)
-        .count();
+    let lit = lit(site, check);
+    let follow = lit.iter().filter(|lit| **lit).count();
+    let only_ordinary = check.links.iter().any(only_ordinarily);
     let slaves = match check.links.len() {
         0 => "no links".into(),
         1 if follow == 1 => "the slave follows its master".into(),
         all => format!("{follow} of {all} slaves follow"),
     };
     let mut said = format!("{}  {}: {slaves}", check.verdict, site.name);
+    if only_ordinary {
+        said.push_str(" on an ordinary evening, not at the worst");
+    }
     for (index, judgement) in check.links.iter().enumerate() {
+        let slave = &site[site[LinkId(index)].slave].name;
         if judgement.outcome() != Outcome::Follows {
-            let link = &site[LinkId(index)];
-            let _ = write!(said, "; {} {}", site[link.slave].name, judgement.outcome());
+            let _ = write!(said, "; {slave} {}", judgement.outcome());
+        } else if !lit[index] {
+            let _ = write!(said, "; {slave} is dark with it");
         }
     }
     let count = |level| {
@@ -85,6 +89,29 @@ pub(super) fn summary(site: &Site, check: &Check) -> String {
         }
     };
     said
+}
+
+/// For every link: whether its slave goes on and off with the head of its chain where all is
+/// ordinary.
+fn lit(site: &Site, check: &Check) -> Vec<bool> {
+    let mut lit: Vec<bool> = Vec::with_capacity(check.links.len());
+    for (index, judgement) in check.links.iter().enumerate() {
+        // Links stand after the one that feeds their master.
+        let master = site[LinkId(index)].master;
+        let above = site.links[..index]
+            .iter()
+            .position(|link| link.slave == master)
+            .is_none_or(|at| lit[at]);
+        lit.push(above && judgement.outcome() == Outcome::Follows);
+    }
+    lit
+}
+
+/// Whether it follows where all is ordinary, and not where all is against it.
+fn only_ordinarily(judgement: &LinkJudgement) -> bool {
+    judgement.outcome() == Outcome::Follows
+        && (judgement.worst_dusk.margin_dusk < 0.0
+            || judgement.worst_release.outcome() == Outcome::StaysLit)
 }
 
 fn plural(count: usize) -> &'static str {
@@ -139,17 +166,22 @@ pub(super) fn weakest(site: &Site, link: &Link, judgement: &LinkJudgement) -> St
 fn link_text(site: &Site, id: LinkId, judgement: &LinkJudgement, check: &Check, out: &mut String) {
     let link = &site[id];
     let ordinary = &judgement.ordinary;
+    let rarely = if only_ordinarily(judgement) {
+        " on an ordinary evening, not at the worst"
+    } else {
+        ""
+    };
     let line = format!(
-        "{}  {}, {}: dusk {}, restart {}",
+        "{}  {}, {}{rarely}: dusk {}, restart {}",
         site.link_name(link),
         link_verdict(check, id),
         judgement.outcome(),
         dusk(ordinary),
         restart(ordinary)
     );
-    wrap(out, "", "  ", &line);
+    wrapped(out, "", "  ", &line);
     let mut detail =
-        |label: &str, text: &str| wrap(out, &format!("  {label:9}"), "           ", text);
+        |label: &str, text: &str| wrapped(out, &format!("  {label:9}"), "           ", text);
     detail(
         "weakest",
         &format!("{}; {}", weakest(site, link, judgement), judgement.weakest),
@@ -157,7 +189,7 @@ fn link_text(site: &Site, id: LinkId, judgement: &LinkJudgement, check: &Check, 
     detail(
         "coil",
         &format!(
-            "{:.1} V, pulls in at {:.1} V (box {}); warm {}: {:.1} V, pulls in at {:.1} V; at most {:.1} V of {:.1} V",
+            "{:.1} V, pulls in at {:.1} V (box {}); warm {}: {:.1} V, pulls in at {:.1} V; highest {:.1} V, limit {} V",
             ordinary.dusk.coil_v,
             ordinary.operate_v,
             celsius(ordinary.case.box_c),
@@ -169,30 +201,35 @@ fn link_text(site: &Site, id: LinkId, judgement: &LinkJudgement, check: &Check, 
                 .dusk
                 .coil_v
                 .max(judgement.highest.warm.coil_v),
-            link.relay.max_coil_v
+            volts(link.relay.max_coil_v)
         ),
     );
+    let times = if judgement.outcome() == Outcome::StaysDark {
+        "not surely in".into()
+    } else {
+        format!(
+            "{:.2} s typical, {:.2} s at the latest",
+            judgement.release_s.typical_s, judgement.release_s.latest_s
+        )
+    };
     detail(
         "release",
         &format!(
-            "{:.2} s typical, {:.2} s at the latest; {:.2} V stays on the coil, lets go below {:.2} V",
-            judgement.release_s.typical_s,
-            judgement.release_s.latest_s,
-            ordinary.residual_v,
-            ordinary.release_v
+            "{times}; {:.2} V stays on the coil, lets go below {:.2} V",
+            ordinary.residual_v, ordinary.release_v
         ),
     );
     let delay = judgement.on_delay_s.map_or_else(
-        || "never on".into(),
+        || "never surely on".into(),
         |delay_s| format!("lit {delay_s:.2} s after its master"),
     );
     detail(
         "pair",
         &format!(
-            "{}; {:.2} ohm, {:.1} A if shorted; {delay}",
+            "{}; {:.2} ohm, {} if shorted; {delay}",
             route(link),
             ordinary.loop_ohm,
-            judgement.short_a
+            amps(judgement.short_a)
         ),
     );
     if let Some(said) = limits(site, link, judgement) {
@@ -203,7 +240,8 @@ fn link_text(site: &Site, id: LinkId, judgement: &LinkJudgement, check: &Check, 
 /// One-way and loop length in both unit systems, so that a doubled length is seen.
 fn route(link: &Link) -> String {
     match link.cable {
-        None => "loop measured".into(),
+        _ if link.measured_loop_ohm.is_some() => "loop measured".into(),
+        None => String::new(),
         Some(Cable {
             gauge, length_m, ..
         }) => format!(
@@ -219,40 +257,51 @@ fn route(link: &Link) -> String {
 fn limits(site: &Site, link: &Link, judgement: &LinkJudgement) -> Option<String> {
     const GARDEN_C: f64 = 75.0;
     let limits = &judgement.limits;
-    let seen = |limit: Option<f64>| limit.filter(|at| *at < GARDEN_C);
     let any = [
         limits.dusk_nominal_c,
         limits.dusk_low_c,
         limits.restart_nominal_c,
         limits.restart_low_c,
     ];
-    if any.into_iter().all(|limit| seen(limit).is_none()) {
+    if any
+        .iter()
+        .all(|limit| limit.is_some_and(|at| at >= GARDEN_C))
+    {
         return None;
     }
-    let say = |limit: Option<f64>| {
-        seen(limit).map_or_else(
-            || "no limit seen".into(),
-            |at| format!("{} in the box", celsius(at)),
-        )
+    let say = |limit: Option<f64>| match limit {
+        None => "at none".into(),
+        Some(at) if at >= GARDEN_C => format!("above {}", celsius(GARDEN_C)),
+        Some(at) => celsius(at),
     };
-    let (nominal, low) = if site[site[link.master].supply].is_ac() {
-        ("nominal mains".to_owned(), "low mains".to_owned())
-    } else {
-        let volts = |level| {
-            format!(
-                "{:.1} V",
-                judgement.case(level, BoxTemperature::Typical).tap_v
-            )
-        };
-        (volts(MainsLevel::Nominal), volts(MainsLevel::Low))
-    };
+    let level = |level| supply_level(site, link.master, level);
+    let (nominal, low) = (level(MainsLevel::Nominal), level(MainsLevel::Low));
     Some(format!(
-        "pulls in at dusk up to: {nominal} {}, {low} {}; on a hot restart up to: {nominal} {}, {low} {}",
+        "pulls in up to these box temperatures: at dusk {} ({nominal}), {} ({low}); on a hot restart {} ({nominal}), {} ({low})",
         say(limits.dusk_nominal_c),
         say(limits.dusk_low_c),
         say(limits.restart_nominal_c),
         say(limits.restart_low_c)
     ))
+}
+
+/// `low mains`, or the volts of a DC supply.
+pub(super) fn supply_level(site: &Site, zone: ZoneId, level: MainsLevel) -> String {
+    let SupplyOutput::Dc {
+        voltage_v,
+        lowest_v,
+        highest_v,
+        ..
+    } = site[site[zone].supply].output
+    else {
+        return format!("{} mains", level.name());
+    };
+    let at = match level {
+        MainsLevel::Low => lowest_v,
+        MainsLevel::Nominal => voltage_v,
+        MainsLevel::High => highest_v,
+    };
+    format!("{} V", volts(at))
 }
 
 fn lamps_text(site: &Site, out: &mut String) {
@@ -279,28 +328,37 @@ fn lamps_text(site: &Site, out: &mut String) {
                 },
             );
             let say = |level| match trunk_ends(site, id, trunk, level) {
-                TrunkEnds::Lit { lamp_v, supply_a } => format!(
-                    "{:.2} to {:.2} {kind}, {supply_a:.1} A",
-                    lamp_v.first().copied().unwrap_or_default(),
-                    lamp_v.last().copied().unwrap_or_default()
-                ),
+                TrunkEnds::Lit { lamp_v, supply_a } => match lamp_v.as_slice() {
+                    [first, .., last] if trunk.cable.is_some() => {
+                        format!("{first:.2} to {last:.2} {kind}, {supply_a:.1} A")
+                    }
+                    [first, ..] => format!("{first:.2} {kind}, {supply_a:.1} A"),
+                    [] => String::new(),
+                },
                 TrunkEnds::BrownOut { margin } => {
                     format!("browns out, carries {:.0} % of them", margin * 100.0)
                 }
             };
+            let lamps = match (count, trunk.cable) {
+                (1, _) => "the lamp",
+                (_, Some(_)) => "first to last lamp",
+                (_, None) => "each",
+            };
             let text = format!(
-                "{count} lamps, {cable}: first to last lamp {}; at low mains {}",
+                "{count} lamp{}, {cable}: {lamps} {}; at {}: {}",
+                plural(count),
                 say(MainsLevel::Nominal),
+                supply_level(site, id, MainsLevel::Low),
                 say(MainsLevel::Low)
             );
-            wrap(out, &format!("{}  ", zone.name), "  ", &text);
+            wrapped(out, &format!("{}  ", zone.name), "  ", &text);
         }
     }
 }
 
 pub(super) fn caution_text(site: &Site, caution: &Caution, out: &mut String) {
     let first = format!("{} {}  ", caution.level.name(), caution.code);
-    wrap(
+    wrapped(
         out,
         &first,
         "           ",
@@ -308,194 +366,27 @@ pub(super) fn caution_text(site: &Site, caution: &Caution, out: &mut String) {
     );
 }
 
-#[derive(Serialize)]
-struct CheckJson<'a> {
-    site: &'a str,
-    verdict: &'static str,
-    links: Vec<LinkJson<'a>>,
-    cautions: Vec<CautionJson<'a>>,
-}
-
-#[derive(Serialize)]
-struct CautionJson<'a> {
-    code: String,
-    level: &'static str,
-    place: String,
-    text: &'a str,
-}
-
-#[derive(Serialize)]
-struct LinkJson<'a> {
-    master: &'a str,
-    slave: &'a str,
-    outcome: String,
-    verdict: &'static str,
-    loop_ohm: f64,
-    coil_ohm: f64,
-    tap_v: f64,
-    coil_v: LevelsJson,
-    operate_v: f64,
-    release_v: f64,
-    margin_dusk: f64,
-    margin_restart: f64,
-    ripple_v: f64,
-    residual_v: f64,
-    release_s: ReleaseJson,
-    on_delay_s: Option<f64>,
-    short_a: f64,
-    weakest: String,
-    outside_range: Vec<String>,
-    limit_c: LimitsJson,
-    cases: Vec<CaseJson>,
-}
-
-#[derive(Serialize)]
-struct LevelsJson {
-    low: f64,
-    nominal: f64,
-    high: f64,
-}
-
-#[derive(Serialize)]
-struct ReleaseJson {
-    typical: f64,
-    latest: f64,
-}
-
-#[derive(Serialize)]
-struct LimitsJson {
-    dusk_nominal: Option<f64>,
-    dusk_low: Option<f64>,
-    restart_nominal: Option<f64>,
-    restart_low: Option<f64>,
-}
-
-#[derive(Serialize)]
-struct CaseJson {
-    mains: &'static str,
-    temperature: &'static str,
-    box_c: f64,
-    tap_v: f64,
-    loop_ohm: f64,
-    coil_ohm: f64,
-    coil_v: f64,
-    coil_least_v: f64,
-    operate_v: f64,
-    release_v: f64,
-    margin_dusk: f64,
-    hot_coil_c: f64,
-    hot_coil_v: f64,
-    hot_operate_v: f64,
-    margin_restart: f64,
-    ripple_v: f64,
-    residual_v: f64,
-    diode_drop_v: f64,
-    diode_peak_a: f64,
-    pair_rms_a: f64,
-    outcome: String,
-}
-
-impl CaseJson {
-    fn of(case: &PaperCase, temperature: BoxTemperature) -> Self {
-        Self {
-            mains: case.case.mains.name(),
-            temperature: temperature.name(),
-            box_c: case.case.box_c,
-            tap_v: case.tap_v,
-            loop_ohm: case.loop_ohm,
-            coil_ohm: case.coil_ohm,
-            coil_v: case.dusk.coil_v,
-            coil_least_v: case.dusk.coil_least_v,
-            operate_v: case.operate_v,
-            release_v: case.release_v,
-            margin_dusk: case.margin_dusk,
-            hot_coil_c: case.warm.coil_c,
-            hot_coil_v: case.warm.coil_v,
-            hot_operate_v: case.operate_warm_v,
-            margin_restart: case.margin_restart,
-            ripple_v: case.dusk.ripple_v,
-            residual_v: case.residual_v,
-            diode_drop_v: case.dusk.diode_drop_v,
-            diode_peak_a: case.dusk.peak_a,
-            pair_rms_a: case.dusk.pair_rms_a,
-            outcome: case.outcome().to_string(),
+/// [`super::wrap::wrap`], with every number kept on one line with its unit.
+pub(super) fn wrapped(out: &mut String, first: &str, rest: &str, text: &str) {
+    const UNITS: [&str; 16] = [
+        "V", "A", "mA", "W", "VA", "%", "°C", "ohm", "ohm/km", "m", "ft", "s", "ms", "uF", "Hz",
+        "AWG",
+    ];
+    const GLUE: char = '\u{a0}';
+    let mut glued = String::with_capacity(text.len());
+    for word in text.split(' ') {
+        let unit = word.trim_end_matches([',', ';', '.', ':', ')']);
+        let number = glued.ends_with(|last: char| last.is_ascii_digit());
+        if !glued.is_empty() {
+            glued.push(if number && UNITS.contains(&unit) {
+                GLUE
+            } else {
+                ' '
+            });
         }
+        glued.push_str(word);
     }
-}
-
-/// `{site, verdict, links, cautions}`, in SI units, margins as fractions.
-pub fn check_json(site: &Site, check: &Check) -> String {
-    let links = check
-        .links
-        .iter()
-        .enumerate()
-        .map(|(index, judgement)| link_json(site, LinkId(index), judgement, check));
-    let cautions = check.cautions.iter().map(|caution| CautionJson {
-        code: caution.code.to_string(),
-        level: caution.level.name(),
-        place: caution.place.say(site),
-        text: &caution.text,
-    });
-    json(&CheckJson {
-        site: &site.name,
-        verdict: check.verdict.name(),
-        links: links.collect(),
-        cautions: cautions.collect(),
-    })
-}
-
-fn link_json<'a>(
-    site: &'a Site,
-    id: LinkId,
-    judgement: &LinkJudgement,
-    check: &Check,
-) -> LinkJson<'a> {
-    let link = &site[id];
-    let ordinary = &judgement.ordinary;
-    let coil_v = |level| judgement.case(level, BoxTemperature::Typical).dusk.coil_v;
-    let limits = &judgement.limits;
-    LinkJson {
-        master: &site[link.master].name,
-        slave: &site[link.slave].name,
-        outcome: judgement.outcome().to_string(),
-        verdict: link_verdict(check, id).name(),
-        loop_ohm: ordinary.loop_ohm,
-        coil_ohm: ordinary.coil_ohm,
-        tap_v: ordinary.tap_v,
-        coil_v: LevelsJson {
-            low: coil_v(MainsLevel::Low),
-            nominal: coil_v(MainsLevel::Nominal),
-            high: coil_v(MainsLevel::High),
-        },
-        operate_v: ordinary.operate_v,
-        release_v: ordinary.release_v,
-        margin_dusk: ordinary.margin_dusk,
-        margin_restart: ordinary.margin_restart,
-        ripple_v: ordinary.dusk.ripple_v,
-        residual_v: ordinary.residual_v,
-        release_s: ReleaseJson {
-            typical: judgement.release_s.typical_s,
-            latest: judgement.release_s.latest_s,
-        },
-        on_delay_s: judgement.on_delay_s,
-        short_a: judgement.short_a,
-        weakest: weakest(site, link, judgement),
-        outside_range: judgement
-            .outside
-            .iter()
-            .map(|outside| crate::cautions::outside_said(*outside))
-            .collect(),
-        limit_c: LimitsJson {
-            dusk_nominal: limits.dusk_nominal_c,
-            dusk_low: limits.dusk_low_c,
-            restart_nominal: limits.restart_nominal_c,
-            restart_low: limits.restart_low_c,
-        },
-        cases: judgement
-            .grid
-            .iter()
-            .zip(BoxTemperature::ALL.into_iter().cycle())
-            .map(|(case, temperature)| CaseJson::of(case, temperature))
-            .collect(),
-    }
+    let mut lines = String::new();
+    super::wrap::wrap(&mut lines, first, rest, &glued);
+    out.push_str(&lines.replace(GLUE, " "));
 }

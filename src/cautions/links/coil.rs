@@ -1,0 +1,102 @@
+//! A coil that gets more than it may have continuously, and the resistor that takes it off: S22.
+
+use crate::chain::{Case, LinkJudgement, work_out};
+use crate::circuit::series_resistor::{self, Loaded, SeriesResistor};
+use crate::report::{celsius, signed, volts};
+use crate::site::{Link, Site};
+
+use super::super::{Code, Level, Notes};
+use super::said;
+
+/// Part of the limit left in hand by a proposed resistor: its own tolerance, and that of the label's
+/// voltages (common practice).
+const IN_HAND: f64 = 0.04;
+
+pub(super) fn over_voltage(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Notes) {
+    let high = &judgement.highest;
+    let coil_v = high.dusk.coil_v.max(high.warm.coil_v);
+    let relay = &link.relay;
+    let hottest = &judgement.highest_current;
+    if coil_v > relay.max_coil_v {
+        let place = format!("relay {}", relay.name);
+        let unstated = site
+            .assumed
+            .iter()
+            .any(|value| value.key == "max_coil_voltage" && value.place == place);
+        let stated = if unstated {
+            " (not stated, 110 % is usual)"
+        } else {
+            ""
+        };
+        notes.add(
+            Code::S22,
+            Level::Warn,
+            format!(
+                "coil over-voltage: {coil_v:.1} V ({}, parts at their worst), {:.0} % of rated; the limit is {} V continuous{stated}. {}",
+                said(site, link, high),
+                coil_v / relay.rated_v * 100.0,
+                volts(relay.max_coil_v),
+                cure(site, link, judgement)
+            ),
+        );
+    }
+    if hottest.warm.coil_c > relay.max_coil_c {
+        notes.add(
+            Code::S22,
+            Level::Warn,
+            format!(
+                "coil too hot: {} ({}, parts at their worst), the limit is {}. A series resistor, a relay with more ohms or a cooler box helps",
+                celsius(hottest.warm.coil_c),
+                said(site, link, hottest),
+                celsius(relay.max_coil_c)
+            ),
+        );
+    }
+}
+
+/// The resistor, and what it leaves of the margins.
+fn cure(site: &Site, link: &Link, judgement: &LinkJudgement) -> String {
+    let Some(part) = resistor(site, link, judgement) else {
+        return "No series resistor brings it down: choose a relay for more volts".into();
+    };
+    let rating = part
+        .rating_w
+        .map_or("25 W or more".into(), |watt| format!("{watt} W"));
+    let with = with_resistor(link, part.ohm);
+    let at = |case: Case| work_out(site, &with, &with.relay, case);
+    let dusk = at(judgement.worst_dusk.case).margin_dusk;
+    let restart = at(judgement.worst_restart.case).margin_restart;
+    let text = format!(
+        "A series resistor of {} ohm, {rating}, before the rectifier brings it to {:.1} V; it leaves {} % over pull-in at the worst, {} % on a hot restart",
+        part.ohm,
+        part.coil_v,
+        signed(dusk * 100.0, 0),
+        signed(restart * 100.0, 0)
+    );
+    if dusk < 0.0 || restart < 0.0 {
+        format!("{text}, too little: choose a relay for more volts")
+    } else {
+        text
+    }
+}
+
+fn with_resistor(link: &Link, ohm: f64) -> Link {
+    Link {
+        series_ohm: link.series_ohm + ohm,
+        ..link.clone()
+    }
+}
+
+/// The smallest resistor that keeps the coil within its limit at high mains, with a little in hand.
+fn resistor(site: &Site, link: &Link, judgement: &LinkJudgement) -> Option<SeriesResistor> {
+    let case = judgement.highest.case;
+    let limit_v = link.relay.max_coil_v * (1.0 - IN_HAND);
+    series_resistor::smallest_below(limit_v, |ohm| {
+        let with = with_resistor(link, ohm);
+        let loaded = work_out(site, &with, &with.relay, case);
+        Loaded {
+            coil_v: loaded.dusk.coil_v.max(loaded.warm.coil_v),
+            pair_rms_a: loaded.dusk.pair_rms_a,
+        }
+    })
+}

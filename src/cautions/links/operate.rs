@@ -1,0 +1,238 @@
+//! Whether the relay pulls in, and what would help: S19, S20.
+
+use crate::chain::{LinkJudgement, PaperCase, Remedy};
+use crate::circuit::rectifier::{Method, OutsideRange, Rectifier};
+use crate::report::{celsius, signed};
+use crate::site::{Link, Site};
+
+use super::super::{Code, Level, Notes};
+use super::{feed_said, said};
+
+/// Margin below which a link counts as thin (common practice).
+const THIN: f64 = 0.15;
+
+/// How much lower the voltage may be where the source is too stiff for the method [V]: 0.3 V, from
+/// circuit simulation.
+const STIFF_DOUBT_V: f64 = 0.3;
+
+pub(super) fn operate(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Notes) {
+    let slave = &site[link.slave].name;
+    let ordinary = &judgement.ordinary;
+    let worst = &judgement.worst_dusk;
+    // What helps is the same for all of a link's margins: said once, with the first of them.
+    let mut cure = Some(cure(site, link, ordinary.dusk.method));
+    let mut say = |level, code, text: String| {
+        let text = match cure.take() {
+            Some(cure) => format!("{text}. {cure}"),
+            None => text,
+        };
+        notes.add(code, level, text);
+    };
+    let gets = |case: &PaperCase| {
+        let digits = digits(case.operate_v - case.dusk.coil_v);
+        format!(
+            "coil gets {:.digits$} V, needs {:.digits$} V at {} (short by {:.digits$} V)",
+            case.dusk.coil_v,
+            case.operate_v,
+            celsius(case.case.box_c),
+            rounded(case.operate_v, digits) - rounded(case.dusk.coil_v, digits)
+        )
+    };
+    let thinnest = judgement.grid[3..6]
+        .iter()
+        .min_by(|a, b| a.margin_dusk.total_cmp(&b.margin_dusk))
+        .expect("three evenings at nominal mains");
+    if ordinary.margin_dusk < 0.0 {
+        say(
+            Level::Stop,
+            Code::S19,
+            format!("zone {slave} stays dark: {}", gets(ordinary)),
+        );
+        return;
+    }
+    if thinnest.margin_dusk < 0.0 {
+        say(
+            Level::Stop,
+            Code::S19,
+            format!(
+                "zone {slave} stays dark on some evenings: {}",
+                gets(thinnest)
+            ),
+        );
+    } else if worst.margin_dusk < 0.0 {
+        let the = if site[site[link.master].supply].is_ac() {
+            ""
+        } else {
+            "the "
+        };
+        say(
+            Level::Warn,
+            Code::S19,
+            format!(
+                "zone {slave} may stay dark: with {the}{} and parts at their worst the {}",
+                feed_said(site, link, worst),
+                gets(worst)
+            ),
+        );
+    }
+    if (0.0..THIN).contains(&thinnest.margin_dusk) {
+        say(
+            Level::Warn,
+            Code::S20,
+            format!(
+                "thin margin: {} V ({} %) over pull-in at dusk ({}); {:.0} % is the usual reserve",
+                signed(thinnest.dusk.coil_v - thinnest.operate_v, 1),
+                signed(thinnest.margin_dusk * 100.0, 0),
+                said(site, link, thinnest),
+                THIN * 100.0
+            ),
+        );
+    }
+    let restart = &judgement.worst_restart;
+    if restart.margin_restart < 0.0 {
+        let digits = digits(restart.operate_warm_v - restart.warm.coil_v);
+        say(
+            Level::Warn,
+            Code::S20,
+            format!(
+                "may not come back after a power blip: the warm coil ({}) gets {:.digits$} V, needs {:.digits$} V ({}, parts at their worst)",
+                celsius(restart.warm.coil_c),
+                restart.warm.coil_v,
+                restart.operate_warm_v,
+                said(site, link, restart)
+            ),
+        );
+    }
+}
+
+/// Decimals that show a difference of volts.
+fn digits(difference_v: f64) -> usize {
+    match difference_v.abs() {
+        small if small < 0.01 => 3,
+        small if small < 0.1 => 2,
+        _ => 1,
+    }
+}
+
+/// As printed with so many decimals, so that a difference of printed numbers comes out.
+fn rounded(volts: f64, digits: usize) -> f64 {
+    format!("{volts:.digits$}").parse().unwrap_or(volts)
+}
+
+/// Where the method does not hold: a warning where that could turn a margin round.
+pub(super) fn outside(judgement: &LinkJudgement, notes: &mut Notes) {
+    let (ordinary, worst) = (&judgement.ordinary.dusk, &judgement.worst_dusk);
+    let same = std::mem::discriminant::<OutsideRange>;
+    let elsewhere = worst
+        .dusk
+        .outside
+        .iter()
+        .filter(|at| ordinary.outside.iter().all(|known| same(known) != same(at)));
+    for (at, known) in ordinary
+        .outside
+        .iter()
+        .map(|at| (at, true))
+        .chain(elsewhere.map(|at| (at, false)))
+    {
+        let doubt_v = match at {
+            // The mean lies between the top of the ripple and its foot.
+            OutsideRange::CapacitorTooSmall { .. } => worst.dusk.ripple_v,
+            OutsideRange::SourceTooStiff { .. } => STIFF_DOUBT_V,
+            OutsideRange::NoCapacitor => f64::INFINITY,
+            // Said by what keeps the relay from pulling in at all.
+            OutsideRange::NoRectifierOnAc => continue,
+        };
+        let matters = worst.margin_dusk >= 0.0 && worst.dusk.coil_v - doubt_v < worst.operate_v;
+        let (level, advice) = if matters {
+            (Level::Warn, "try it on the bench before you dig")
+        } else if !known {
+            continue;
+        } else if worst.margin_dusk < 0.0 {
+            (Level::Note, "it does not save this link")
+        } else {
+            (Level::Note, "the margin is wide enough for that")
+        };
+        notes.add(Code::S20, level, format!("{}: {advice}", outside_said(*at)));
+    }
+}
+
+/// Why the method does not hold.
+pub(crate) fn outside_said(outside: OutsideRange) -> String {
+    match outside {
+        OutsideRange::CapacitorTooSmall { intervals, least } => format!(
+            "outside the method's range: the capacitor holds for {intervals:.1} charging intervals, it takes {least:.0}; the true mean voltage is lower"
+        ),
+        OutsideRange::SourceTooStiff { source_ohm, least_ohm } => format!(
+            "outside the method's range: {source_ohm:.2} ohm before the rectifier, it takes {least_ohm:.0} ohm; the true voltage is up to {STIFF_DOUBT_V} V lower"
+        ),
+        OutsideRange::NoCapacitor => {
+            "outside the method's range: without a capacitor the relay may buzz or chatter".into()
+        }
+        OutsideRange::NoRectifierOnAc => {
+            "outside the method's range: a DC coil on AC only buzzes, and an electrolytic capacitor across it bursts".into()
+        }
+    }
+}
+
+/// The cheapest changes that would help, and those that would not.
+fn cure(site: &Site, link: &Link, method: Method) -> String {
+    match method {
+        Method::BareAlternating => {
+            return "AC on a DC coil only buzzes, and an electrolytic capacitor across it bursts: fit a bridge and 220 uF".into();
+        }
+        Method::RectifiedMean => return "Fit a capacitor of 220 uF".into(),
+        Method::ConductionAngle | Method::Divider => {}
+    }
+    let remedies = crate::chain::remedies(site, link);
+    let at_worst = |remedy: &Remedy| {
+        format!(
+            "{} % at the worst, {} % on a hot restart",
+            signed(remedy.worst_dusk * 100.0, 0),
+            signed(remedy.worst_restart * 100.0, 0)
+        )
+    };
+    let would = |remedy: &Remedy| {
+        let text = format!("{remedy} would do ({})", at_worst(remedy));
+        capitalized(&text)
+    };
+    let would_not = |remedy: &Remedy| {
+        let why = if remedy.of_max_coil > 1.0 {
+            format!("{:.0} % of its coil's limit", remedy.of_max_coil * 100.0)
+        } else {
+            at_worst(remedy)
+        };
+        format!("{remedy} would not ({why})")
+    };
+    let mut words: Vec<String> = remedies
+        .iter()
+        .filter(|remedy| remedy.would_do())
+        .take(1)
+        .map(would)
+        .collect();
+    if words.is_empty() {
+        let fewer = if link.rectifier == Rectifier::Bridge && method == Method::Divider {
+            ", fewer diodes"
+        } else {
+            ""
+        };
+        words.push(format!(
+            "A relay with more ohms, thicker wire{fewer} or more volts at the master helps"
+        ));
+    }
+    words.extend(
+        remedies
+            .iter()
+            .filter(|remedy| !remedy.would_do())
+            .take(1)
+            .map(would_not),
+    );
+    words.join("; ")
+}
+
+/// With a capital at the beginning.
+fn capitalized(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
