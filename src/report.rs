@@ -56,7 +56,7 @@ fn with_minus(text: &str) -> String {
     out
 }
 
-/// A signed number with a real minus sign, for text; no sign where it rounds to nothing.
+/// A signed number with a real minus sign, for text.
 pub(crate) fn signed(value: f64, digits: usize) -> String {
     with_minus(&format!("{value:+.digits$}"))
 }

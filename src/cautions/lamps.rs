@@ -44,8 +44,12 @@ pub fn trunk_ends(site: &Site, zone: ZoneId, cable_run: &Trunk, level: MainsLeve
         .lamps
         .iter()
         .flat_map(|group| std::iter::repeat_n(lamp(group), group.count as usize));
+    let supply_v = terminal_v(site, supply, level);
+    if supply_v <= 0.0 {
+        return TrunkEnds::BrownOut { margin: 0.0 };
+    }
     let model = trunk::Trunk {
-        supply_v: terminal_v(site, supply, level),
+        supply_v,
         supply_ohm: 0.0,
         current,
         loop_ohm_per_m,

@@ -67,33 +67,21 @@ fn release(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Note
             ),
         );
     }
-    let (master, slave) = (&site[link.master], &site[link.slave]);
-    if master.supply == slave.supply {
+    if let Some(above) = judgement.held_by {
+        let (above_name, slave) = (&site[above].name, &site[link.slave]);
+        let place = if above == link.master {
+            "its master"
+        } else {
+            "further up its own chain"
+        };
         notes.add(
             Code::S18,
             Level::Stop,
             format!(
-                "zones {} and {} hang on one supply, {}: the relay would switch the supply that holds it in, and never let go. Give {} a supply of its own",
-                master.name, slave.name, site[slave.supply].name, slave.name
+                "zone {} hangs on supply {}, and so does {above_name}, {place}: its contact would hold that supply and its own coil on for ever. Give {} a supply of its own",
+                slave.name, site[slave.supply].name, slave.name
             ),
         );
-    }
-    // A timed zone is at the head of its chain.
-    let upstream = |zone| site.link_to(zone).map(|link| link.master);
-    let mut above = upstream(link.master);
-    while let Some(zone) = above {
-        if site[zone].supply == slave.supply {
-            notes.add(
-                Code::S18,
-                Level::Stop,
-                format!(
-                    "zone {} shares supply {} with {}, further up its own chain: the contact would hold that supply on, and the whole chain for ever. Give {} a supply of its own",
-                    slave.name, site[slave.supply].name, site[zone].name, slave.name
-                ),
-            );
-            break;
-        }
-        above = upstream(zone);
     }
 }
 

@@ -105,22 +105,25 @@ fn loading(site: &Site, id: SupplyId, supply: &Supply, notes: &mut Notes) {
             (load, max_a, "A", load / max_a)
         }
     };
-    let (level, word) = if share > 1.0 {
-        (Level::Stop, "overloaded")
-    } else if share > ORDINARY_LOAD {
-        (Level::Warn, "loaded to the hilt")
-    } else {
+    let (level, word, beyond) = if share <= ORDINARY_LOAD {
         return;
+    } else if share <= 1.0 {
+        (Level::Warn, "nearly full", "")
+    } else {
+        (
+            Level::Stop,
+            "overloaded",
+            ". Beyond its rating nobody knows its voltage, nor anything that hangs on it",
+        )
     };
-    let spare = ORDINARY_LOAD * rated - load;
+    let over = load - ORDINARY_LOAD * rated;
     notes.add(
         Code::S29,
         level,
         format!(
-            "{word}: {load:.1} {unit} of {rated:.1} {unit}, {:.0} %; {:.0} % is the usual limit. Take off {:.1} {unit}, or a larger supply",
+            "{word}: {load:.1} {unit} of {rated:.1} {unit}, {:.0} %; {:.0} % is the usual limit. Take off {over:.1} {unit}, or use a larger supply{beyond}",
             share * 100.0,
-            ORDINARY_LOAD * 100.0,
-            -spare
+            ORDINARY_LOAD * 100.0
         ),
     );
 }

@@ -2,9 +2,9 @@
 
 use chrono::{Datelike, Days, NaiveDate, TimeDelta, Timelike};
 
-use crate::almanac::{AlmanacError, Occurrence, SunEvent, SunTable};
-use crate::schedule::{Evening, Reason, Row, clock, plan};
-use crate::site::{Site, Switching, ZoneId};
+use crate::almanac::{AlmanacError, Half, Occurrence, SunEvent, SunTable};
+use crate::schedule::{Evening, Row, clock, plan};
+use crate::site::{Moment, NoTwilight, Off, Site, SunMark, Switching, Window, ZoneId};
 
 use super::{Caution, Code, Level, Notes, Place};
 
@@ -15,12 +15,18 @@ pub(super) fn cautions(site: &Site, from: NaiveDate) -> Result<Vec<Caution>, Alm
     let to = from + Days::new(364);
     let mut list = whereabouts(site, from)?;
     let plan = plan(site, from..=to, &crate::chain::following(site))?;
+    let mut bright = Bright {
+        site,
+        from,
+        table: SunTable::for_dates(from..=to + Days::new(1))?,
+        known: Vec::new(),
+    };
     for (index, zone) in site.zones.iter().enumerate() {
         let id = ZoneId(index);
         let mut notes = Notes::at(Place::Zone(id));
         let rows = || plan.rows.iter().filter(move |row| row.zone == id);
-        if matches!(zone.switching, Switching::Timed(_)) {
-            twilight(site, rows(), &mut notes);
+        if let Switching::Timed(windows) = &zone.switching {
+            twilight(windows, &mut bright, &mut notes)?;
         } else if !site.outputs.iter().any(|output| output.zone == id) {
             curfew(site, id, rows(), &mut notes);
         }
@@ -75,52 +81,97 @@ fn whereabouts(site: &Site, from: NaiveDate) -> Result<Vec<Caution>, AlmanacErro
     Ok(notes.list)
 }
 
-/// What happens on nights without a twilight, without the hour of any one of them.
-fn stand_in(why: Reason, site: &Site) -> String {
-    let said = match why {
-        Reason::Instead {
-            of,
-            mut mark,
-            offset_s,
-        } => {
-            mark.at = None;
-            Reason::Instead { of, mark, offset_s }.say(site)
-        }
-        other => other.kind(site),
-    };
-    said.strip_suffix(" tonight").unwrap_or(&said).to_owned()
+/// Nights of a year on which the sun stays above an altitude.
+struct Bright<'a> {
+    site: &'a Site,
+    from: NaiveDate,
+    table: SunTable,
+    known: Vec<(Half, f64, Vec<NaiveDate>)>,
 }
 
-fn twilight<'a>(site: &Site, rows: impl Iterator<Item = &'a Row>, notes: &mut Notes) {
-    let mut nights: Vec<NaiveDate> = Vec::new();
-    let mut said = String::new();
-    for row in rows {
-        let missing = [row.why_on, row.why_off]
-            .into_iter()
-            .find(|why| why.missing().is_some());
-        if let Some(why) = missing
-            && nights.last() != Some(&row.evening)
-        {
-            nights.push(row.evening);
-            said = stand_in(why, site);
+impl Bright<'_> {
+    fn nights(&mut self, half: Half, altitude_deg: f64) -> Result<&[NaiveDate], AlmanacError> {
+        let same = |(at, altitude, _): &(Half, f64, Vec<NaiveDate>)| {
+            *at == half && altitude.total_cmp(&altitude_deg).is_eq()
+        };
+        let index = if let Some(index) = self.known.iter().position(same) {
+            index
+        } else {
+            let mut nights = Vec::new();
+            for day in 0..365 {
+                let evening = self.from + Days::new(day);
+                let date = match half {
+                    Half::Evening => evening,
+                    Half::Morning => evening + Days::new(1),
+                };
+                let passage = self
+                    .table
+                    .day(self.site.place, date)?
+                    .passage(half, altitude_deg);
+                if passage == Occurrence::StaysAbove {
+                    nights.push(evening);
+                }
+            }
+            self.known.push((half, altitude_deg, nights));
+            self.known.len() - 1
+        };
+        Ok(&self.known[index].2)
+    }
+}
+
+fn twilight(
+    windows: &[Window],
+    bright: &mut Bright<'_>,
+    notes: &mut Notes,
+) -> Result<(), AlmanacError> {
+    for window in windows {
+        let off = match window.off {
+            Off::At(moment) => Some(moment),
+            Off::For(_) => None,
+        };
+        for (moment, half) in [(Some(window.on), Half::Evening), (off, Half::Morning)] {
+            let Some(Moment::Sun { mark, .. }) = moment else {
+                continue;
+            };
+            let (half, altitude_deg, name) = match mark {
+                SunMark::Event(event) => (
+                    event.half(),
+                    event.altitude_deg(),
+                    event.name().replace('_', " "),
+                ),
+                SunMark::Altitude(degrees) => (half, degrees, format!("the sun at {degrees}°")),
+            };
+            let edge = match half {
+                Half::Evening => SunEvent::Sunset,
+                Half::Morning => SunEvent::Sunrise,
+            };
+            let instead = match window.if_no_twilight {
+                _ if mark == SunMark::Event(edge) => "no lights".into(),
+                NoTwilight::Skip => "no lights".into(),
+                NoTwilight::Clock(time) if half == Half::Evening => {
+                    format!("{} stands in", time.format("%H:%M"))
+                }
+                NoTwilight::Sunset | NoTwilight::Clock(_) => {
+                    format!("{} stands in", edge.name())
+                }
+            };
+            let nights = bright.nights(half, altitude_deg)?;
+            let (Some(first), Some(last)) = (nights.first(), nights.last()) else {
+                continue;
+            };
+            let whole = usize::try_from((*last - *first).num_days()) == Ok(nights.len() - 1);
+            notes.add(
+                Code::S42,
+                Level::Note,
+                format!(
+                    "{} nights without {name}, {}{first} to {last}: {instead}",
+                    nights.len(),
+                    if whole { "" } else { "within " }
+                ),
+            );
         }
     }
-    let (Some(first), Some(last)) = (nights.first(), nights.last()) else {
-        return;
-    };
-    let span = if usize::try_from((*last - *first).num_days()) == Ok(nights.len() - 1) {
-        format!("{first} to {last}")
-    } else {
-        format!("within {first} to {last}")
-    };
-    notes.add(
-        Code::S42,
-        Level::Note,
-        format!(
-            "{} nights without the chosen twilight, {span}: {said}",
-            nights.len()
-        ),
-    );
+    Ok(())
 }
 
 fn curfew<'a>(site: &Site, id: ZoneId, rows: impl Iterator<Item = &'a Row>, notes: &mut Notes) {

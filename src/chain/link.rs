@@ -4,7 +4,7 @@ use crate::circuit::rectifier::{Method, OutsideRange, Rectifier};
 use crate::circuit::relay::Charging;
 use crate::circuit::{relay, supply};
 use crate::schedule::Following;
-use crate::site::{Link, Site, SupplyOutput};
+use crate::site::{Link, Site, SupplyOutput, ZoneId};
 
 use super::case::{BoxTemperature, Case, MainsLevel, PaperCase, Parts, pair_ohm, work_out};
 use super::{Outcome, Weakest, weakest};
@@ -40,6 +40,9 @@ pub struct LinkJudgement {
     pub weakest: Weakest,
     /// Where the method does not hold in the ordinary case.
     pub outside: Vec<OutsideRange>,
+    /// The zone up its chain, its master or further, whose supply the slave switches: the contact
+    /// then holds its own coil on.
+    pub held_by: Option<ZoneId>,
 }
 
 /// From master off to contact open.
@@ -68,7 +71,7 @@ pub struct TemperatureLimits {
 impl LinkJudgement {
     /// What the slave does where all is ordinary.
     pub fn outcome(&self) -> Outcome {
-        self.ordinary.outcome()
+        held(self.ordinary.outcome(), self.held_by)
     }
 
     /// The grid's case of a mains level at an evening's temperature.
@@ -85,6 +88,23 @@ impl LinkJudgement {
     }
 }
 
+/// The zone up the chain of a link, its master or further, that hangs on the slave's supply.
+fn held_by(site: &Site, link: &Link) -> Option<ZoneId> {
+    let supply = site[link.slave].supply;
+    let upward = std::iter::successors(Some(link.master), |zone| {
+        site.link_to(*zone).map(|link| link.master)
+    });
+    upward.into_iter().find(|zone| site[*zone].supply == supply)
+}
+
+/// What a relay that follows does where its own contact holds it.
+fn held(outcome: Outcome, by: Option<ZoneId>) -> Outcome {
+    match (outcome, by) {
+        (Outcome::Follows, Some(_)) => Outcome::StaysLit,
+        _ => outcome,
+    }
+}
+
 /// The ordinary case of a link.
 pub(super) fn ordinary(site: &Site, link: &Link) -> PaperCase {
     let case = Case {
@@ -98,7 +118,7 @@ pub(super) fn ordinary(site: &Site, link: &Link) -> PaperCase {
 impl PaperCase {
     /// What the slave does in this case, for the plan.
     pub(super) fn following(&self, site: &Site, link: &Link) -> Following {
-        match self.outcome() {
+        match held(self.outcome(), held_by(site, link)) {
             Outcome::StaysDark => Following::StaysDark,
             Outcome::StaysLit => Following::StaysLit,
             Outcome::Follows => Following::Follows {
@@ -244,6 +264,7 @@ pub fn judge_link(site: &Site, link: &Link) -> LinkJudgement {
         limits: limits(site, link),
         weakest: weakest::of(&ordinary, link),
         outside: ordinary.dusk.outside.clone(),
+        held_by: held_by(site, link),
         ordinary,
         grid,
         worst_dusk,

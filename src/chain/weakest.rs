@@ -22,6 +22,8 @@ pub enum Weakest {
     NoCapacitor(f64),
     /// The missing rectifier: a DC coil on AC.
     NoRectifier,
+    /// The supply, which has nothing left for the pair.
+    NoVoltage,
 }
 
 impl fmt::Display for Weakest {
@@ -32,6 +34,7 @@ impl fmt::Display for Weakest {
             Self::Diodes(volts) => write!(f, "the diodes take {volts:.1} V"),
             Self::CoilHeat(volts) => write!(f, "the warm coil needs {volts:.1} V more"),
             Self::NoCapacitor(volts) => write!(f, "the missing capacitor costs {volts:.1} V"),
+            Self::NoVoltage => f.write_str("its supply gives no voltage"),
             Self::NoRectifier => f.write_str("there is no rectifier"),
         }
     }

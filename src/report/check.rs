@@ -51,6 +51,7 @@ pub(super) fn summary(site: &Site, check: &Check) -> String {
     let slaves = match check.links.len() {
         0 => "no links".into(),
         1 if follow == 1 => "the slave follows its master".into(),
+        1 => "the slave does not follow its master".into(),
         all => format!("{follow} of {all} slaves follow"),
     };
     let mut said = format!("{}  {}: {slaves}", check.verdict, site.name);
@@ -79,6 +80,7 @@ pub(super) fn summary(site: &Site, check: &Check) -> String {
     let _ = match (stops, warnings) {
         (0, 0) => write!(said, "; no warnings"),
         (0, warnings) => write!(said, "; {warnings} warning{}", plural(warnings)),
+        (stops, 0) => write!(said, "; {stops} stop{}", plural(stops)),
         (stops, warnings) => {
             write!(
                 said,
@@ -263,10 +265,8 @@ fn limits(site: &Site, link: &Link, judgement: &LinkJudgement) -> Option<String>
         limits.restart_nominal_c,
         limits.restart_low_c,
     ];
-    if any
-        .iter()
-        .all(|limit| limit.is_some_and(|at| at >= GARDEN_C))
-    {
+    let always = |limit: &Option<f64>| limit.is_some_and(|at| at >= GARDEN_C);
+    if any.iter().all(always) || any.iter().all(Option::is_none) {
         return None;
     }
     let say = |limit: Option<f64>| match limit {

@@ -77,6 +77,7 @@ fn tap(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_
             rated_va,
         } => {
             let load_va = crate::chain::load_va(site, supply);
+            let [no_load_v, full_load_v, rated_va] = [no_load_v, full_load_v, rated_va].map(given);
             let spent = if volts > 0.0 {
                 "with the near zone lit"
             } else {
@@ -111,13 +112,16 @@ fn tap(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_
 fn pair(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
     let loop_ohm = trimmed(judgement.ordinary.loop_ohm, 4);
     let resistor = if link.series_ohm > 0.0 {
-        format!(" + {} ohm series resistor", link.series_ohm)
+        format!(" + {} ohm series resistor", given(link.series_ohm))
     } else {
         String::new()
     };
     if let Some(measured) = link.measured_loop_ohm {
         steps.step(
-            &format!("R_loop = {measured} ohm measured{resistor} = {loop_ohm} ohm"),
+            &format!(
+                "R_loop = {} ohm measured{resistor} = {loop_ohm} ohm",
+                given(measured)
+            ),
             "the site file; as warm as it was when measured",
         );
         return;
@@ -125,9 +129,9 @@ fn pair(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'
     let cable = link.cable.expect("a link has a cable or a measured loop");
     let at_20 =
         ohm_per_m(cable.gauge, cable.stranding, copper::REFERENCE_C).expect("a size in the trade");
-    let wire_c = site.temperatures.wire_c;
+    let wire_c = given(site.temperatures.wire_c);
     let splices = if link.splices > 0 {
-        format!(" + {} × {} ohm", link.splices, link.splice_ohm)
+        format!(" + {} × {} ohm", link.splices, given(link.splice_ohm))
     } else {
         String::new()
     };
@@ -154,8 +158,8 @@ fn coil(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
     steps.step(
         &format!(
             "R_coil = {} × (1 + 0.00393 × ({} − 20)) = {} ohm at box temperature",
-            link.relay.coil_ohm,
-            case.case.box_c,
+            given(link.relay.coil_ohm),
+            given(case.case.box_c),
             trimmed(case.coil_ohm, 3)
         ),
         "copper, 0.00393 per kelvin from 20 °C",
@@ -175,14 +179,15 @@ fn rectifier(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut St
         let diode_c = case.case.box_c;
         steps.step(
             &format!(
-                "V_f = {:.4} mV × ln(1 + {:.3} mA / {:.5} nA) + {:.3} mA × {} ohm = {:.4} V for {} at {diode_c} °C",
+                "V_f = {:.4} mV × ln(1 + {:.3} mA / {:.5} nA) + {:.3} mA × {} ohm = {:.4} V for {} at {} °C",
                 link.diode.slope_v(diode_c) * 1e3,
                 at_a * 1e3,
                 link.diode.saturation_a_at(diode_c) * 1e9,
                 at_a * 1e3,
                 trimmed(link.diode.series_ohm, 4),
                 dusk.diode_drop_v,
-                link.diode_name
+                link.diode_name,
+                given(diode_c)
             ),
             &format!("N·V_T × ln(1 + I/I_s) + I·R_d, the junction law with the type's model constants; I is {which} below, found together with V_f"),
         );
@@ -233,7 +238,7 @@ fn rectifier(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut St
                 dusk.pulses_per_period,
                 dusk.coil_a * 1e3,
                 dusk.pulses_per_period,
-                site.mains.frequency_hz,
+                given(site.mains.frequency_hz),
                 trimmed(capacitor.farad * 1e6, 3),
                 dusk.ripple_v
             ),
@@ -289,8 +294,8 @@ fn margins(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
     steps.step(
         &format!(
             "V_operate = {} × (1 + 0.00393 × ({} − 20)) = {:.3} V; dusk margin = {}",
-            link.relay.operate_v,
-            case.case.box_c,
+            given(link.relay.operate_v),
+            given(case.case.box_c),
             case.operate_v,
             margin(case.dusk.coil_v, case.operate_v, case.margin_dusk)
         ),
@@ -299,8 +304,8 @@ fn margins(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
     steps.step(
         &format!(
             "T_coil = {} + {} K/W × {:.3}² / {:.2} = {:.1} °C, where R_coil = {:.2} ohm and the steps above give V_coil = {:.3} V",
-            case.case.box_c,
-            link.relay.thermal_k_per_w,
+            given(case.case.box_c),
+            given(link.relay.thermal_k_per_w),
             case.warm.coil_v,
             case.warm.coil_ohm,
             case.warm.coil_c,
@@ -312,13 +317,18 @@ fn margins(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
     steps.step(
         &format!(
             "V_operate = {} × (1 + 0.00393 × ({:.2} − 20)) = {:.3} V warm; restart margin = {}",
-            link.relay.operate_v,
+            given(link.relay.operate_v),
             case.warm.coil_c,
             case.operate_warm_v,
             margin(case.warm.coil_v, case.operate_warm_v, case.margin_restart)
         ),
         "as at dusk, at the coil's own temperature",
     );
+}
+
+/// A number of the file, without the digits that a change of units or a default's share adds.
+fn given(value: f64) -> String {
+    trimmed(value, 5)
 }
 
 /// A number with at most so many decimals, no zeros at the end.

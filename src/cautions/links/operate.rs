@@ -3,7 +3,7 @@
 use crate::chain::{LinkJudgement, PaperCase, Remedy};
 use crate::circuit::rectifier::{Method, OutsideRange, Rectifier};
 use crate::report::{celsius, signed};
-use crate::site::{Link, Site};
+use crate::site::{Link, Site, SupplyOutput};
 
 use super::super::{Code, Level, Notes};
 use super::{feed_said, said};
@@ -143,7 +143,14 @@ pub(super) fn outside(judgement: &LinkJudgement, notes: &mut Notes) {
             OutsideRange::NoRectifierOnAc => continue,
         };
         let matters = worst.margin_dusk >= 0.0 && worst.dusk.coil_v - doubt_v < worst.operate_v;
-        let (level, advice) = if matters {
+        let empties =
+            matches!(at, OutsideRange::CapacitorTooSmall { intervals, .. } if *intervals < 1.0);
+        let (level, advice) = if matters && empties {
+            (
+                Level::Stop,
+                "this program cannot tell what it does. Fit 220 uF",
+            )
+        } else if matters {
             (Level::Warn, "try it on the bench before you dig")
         } else if !known {
             continue;
@@ -176,6 +183,9 @@ pub(crate) fn outside_said(outside: OutsideRange) -> String {
 
 /// The cheapest changes that would help, and those that would not.
 fn cure(site: &Site, link: &Link, method: Method) -> String {
+    if overloaded(site, link) {
+        return "Take lamps off its supply, or use a larger one".into();
+    }
     match method {
         Method::BareAlternating => {
             return "AC on a DC coil only buzzes, and an electrolytic capacitor across it bursts: fit a bridge and 220 uF".into();
@@ -227,6 +237,15 @@ fn cure(site: &Site, link: &Link, method: Method) -> String {
             .map(would_not),
     );
     words.join("; ")
+}
+
+/// Whether the master's transformer has more lamps than it is made for.
+fn overloaded(site: &Site, link: &Link) -> bool {
+    let supply = site[link.master].supply;
+    match site[supply].output {
+        SupplyOutput::Ac { rated_va, .. } => crate::chain::load_va(site, supply) > rated_va,
+        SupplyOutput::Dc { .. } => false,
+    }
 }
 
 /// With a capital at the beginning.

@@ -6,7 +6,7 @@ use crate::circuit::rectifier::{Method, Rectifier};
 use crate::circuit::supply::largest_blown_a;
 use crate::site::{Link, Site};
 
-use super::{Steps, trimmed};
+use super::{Steps, given, trimmed};
 
 pub(super) fn release(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
     let case = &judgement.ordinary;
@@ -49,7 +49,11 @@ pub(super) fn release(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<
     steps.step(
         &format!(
             "residual: {} V on the pair with the master off leaves {:.2} V on the coil; it surely lets go below {} × (1 + 0.00393 × ({} − 20)) = {:.3} V",
-            link.off_state_v, case.residual_v, link.relay.release_v, case.case.box_c, case.release_v
+            given(link.off_state_v),
+            case.residual_v,
+            given(link.relay.release_v),
+            given(case.case.box_c),
+            case.release_v
         ),
         "same method with the off-state voltage; guaranteed release at box temperature",
     );

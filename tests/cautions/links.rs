@@ -1,0 +1,409 @@
+//! Pull-in, release, coil, capacitor, diodes, contact and fuse of a link.
+
+use super::{QUIET, changed, direct, quiet, raises};
+
+const LINK: &str = "link walk > pond";
+
+/// The direct yard with another relay value.
+fn relay(old: &str, new: &str) -> String {
+    changed(&direct(), &[(old, new)])
+}
+
+fn operate(volts: &str) -> String {
+    relay(
+        "operate_voltage = \"8.4 V\"",
+        &format!("operate_voltage = \"{volts} V\""),
+    )
+}
+
+#[test]
+fn s19_stops_where_the_coil_gets_less_than_it_needs() {
+    // 12.0 / (1 + 2.6/720) = 11.957 V.
+    raises(
+        &operate("12.5"),
+        "S19",
+        &format!("STOP {LINK}: "),
+        &["zone pond stays dark: coil gets 12.0 V, needs 12.5 V at 20 °C (short by 0.5 V)"],
+    );
+    raises(
+        &operate("11.96"),
+        "S19",
+        &format!("STOP {LINK}: "),
+        &["gets 11.957 V, needs 11.960 V at 20 °C (short by 0.003 V)"],
+    );
+    // At 11.4 V with a coil of 648 Ω: 11.4 / (1 + 2.6/648) = 11.354 V.
+    raises(
+        &operate("11.55"),
+        "S19",
+        &format!("WARN {LINK}: "),
+        &[
+            "may stay dark: with the supply at 11.4 V DC and parts at their worst the coil gets 11.4 V, needs 11.6 V at 20 °C (short by 0.2 V)",
+        ],
+    );
+    quiet(&operate("11.35"), "S19");
+}
+
+#[test]
+fn s19_stops_for_a_hot_evening_at_nominal_mains() {
+    // At 60 °C copper is at 1 + 0.00393 × 40 = 1.1572: 10.5 V becomes 12.15 V; the coil 833.2 Ω gets
+    // 12.0 / (1 + 2.6/833.2) = 11.963 V.
+    let hot = changed(
+        &operate("10.5"),
+        &[("hottest = \"20 C\"", "hottest = \"60 C\"")],
+    );
+    raises(
+        &hot,
+        "S19",
+        &format!("STOP {LINK}: "),
+        &["stays dark on some evenings: coil gets 12.0 V, needs 12.2 V at 60 °C (short by 0.2 V)"],
+    );
+}
+
+#[test]
+fn s20_warns_below_fifteen_per_cent() {
+    // 11.957 / 1.15 = 10.397 V.
+    raises(
+        &operate("10.40"),
+        "S20",
+        &format!("WARN {LINK}: "),
+        &[
+            "thin margin: +1.6 V (+15 %) over pull-in at dusk (supply at 12.0 V DC, box 20 °C); 15 % is the usual reserve",
+        ],
+    );
+    quiet(&operate("10.39"), "S20");
+}
+
+#[test]
+fn s20_warns_of_a_warm_coil_that_may_not_come_back() {
+    // 11.354 V on 648 Ω behind 100 K/W: k(k − 1) = 0.00393 × 100 × 11.354² / 648 = 0.0782, k = 1.0729,
+    // 38.6 °C; 10.6 V becomes 11.37 V, and the warm coil gets 11.4 / (1 + 2.6/695.2) = 11.358 V.
+    let warm = |volts: &str| {
+        changed(
+            &operate(volts),
+            &[(
+                "thermal_resistance = \"0 K/W\"",
+                "thermal_resistance = \"100 K/W\"",
+            )],
+        )
+    };
+    let said = super::said(&warm("10.6"), "S20");
+    let restart = said
+        .iter()
+        .find(|said| said.contains("power blip"))
+        .unwrap();
+    assert!(
+        restart.contains("the warm coil (39 °C) gets 11.36 V, needs 11.37 V (supply at 11.4 V DC, box 20 °C, parts at their worst)"),
+        "{restart}"
+    );
+    assert!(
+        super::said(&warm("10.58"), "S20")
+            .iter()
+            .all(|said| !said.contains("power blip"))
+    );
+}
+
+#[test]
+fn s20_says_where_the_method_ends() {
+    // 2 × 50 Hz × 720 Ω × 130 µF = 9.4 charging intervals: known, and wide enough a margin.
+    let capacitor = |farad: &str| {
+        changed(
+            QUIET,
+            &[(
+                "capacitor = \"220 uF\"",
+                &format!("capacitor = \"{farad}\""),
+            )],
+        )
+    };
+    raises(
+        &capacitor("130 uF"),
+        "S20",
+        &format!("NOTE {LINK}: "),
+        &["the capacitor holds for 9.4 charging intervals, it takes 10"],
+    );
+    // 20 µF: 1.4 intervals, and the ripple eats the margin.
+    raises(
+        &capacitor("20 uF"),
+        "S20",
+        &format!("WARN {LINK}: "),
+        &["for 1.4 charging intervals", "try it on the bench"],
+    );
+    // 1 µF: 0.07 intervals, as good as none.
+    raises(
+        &capacitor("1 uF"),
+        "S20",
+        &format!("STOP {LINK}: "),
+        &["for 0.1 charging intervals", "cannot tell"],
+    );
+    let said = super::said(&capacitor("none"), "S20");
+    assert!(
+        said.iter()
+            .any(|said| said.contains("without a capacitor the relay may buzz or chatter")),
+        "{said:#?}"
+    );
+}
+
+#[test]
+fn s21_stops_where_the_pair_never_lets_go() {
+    let off = |volts: &str| {
+        changed(
+            &direct(),
+            &[(
+                "fuse = \"1 A\"",
+                &format!("fuse = \"1 A\"\noff_state_voltage = \"{volts} V\""),
+            )],
+        )
+    };
+    // 0.70 / (1 + 2.6/720) = 0.697 V, guaranteed release 0.60 V.
+    raises(
+        &off("0.70"),
+        "S21",
+        &format!("STOP {LINK}: "),
+        &[
+            "zone pond may never go dark: 0.70 V stays on the coil with walk off, release is sure only below 0.60 V (box 20 °C)",
+        ],
+    );
+    // 0.602 V leaves 0.5998 V.
+    quiet(&off("0.602"), "S21");
+}
+
+#[test]
+fn s18_stops_a_zone_that_holds_its_own_master() {
+    let shared = changed(
+        QUIET,
+        &[(
+            "name = \"pond\"\nsupply = \"far\"",
+            "name = \"pond\"\nsupply = \"near\"",
+        )],
+    );
+    raises(
+        &shared,
+        "S18",
+        &format!("STOP {LINK}: "),
+        &["zone pond hangs on supply near, and so does walk, its master"],
+    );
+    let (_, check) = super::judged(&shared);
+    assert_eq!(check.links[0].outcome().to_string(), "stays lit");
+    quiet(QUIET, "S18");
+}
+
+#[test]
+fn s22_warns_above_the_coils_continuous_voltage() {
+    let limit = |volts: &str| {
+        relay(
+            "max_coil_voltage = \"18 V\"",
+            &format!("max_coil_voltage = \"{volts} V\""),
+        )
+    };
+    // Highest: 12.6 V and a coil of 792 Ω: 12.6 / (1 + 2.6/792) = 12.559 V, 105 % of 12 V. 4 % below
+    // 12.5 V is 12.0 V: 12.6 / (1 + (2.6 + R)/792) = 12.0 needs R = 37 Ω, E24 39 Ω: 11.97 V.
+    raises(
+        &limit("12.5"),
+        "S22",
+        &format!("WARN {LINK}: "),
+        &[
+            "coil over-voltage: 12.6 V (supply at 12.6 V DC, box 20 °C, parts at their worst), 105 % of rated; the limit is 12.5 V continuous",
+            "A series resistor of 39 ohm, 0.25 W, before the rectifier brings it to 12.0 V",
+            // 11.4 / (1 + 41.6/648) = 10.712 V over 8.4 V.
+            "it leaves +28 % over pull-in at the worst, +28 % on a hot restart",
+        ],
+    );
+    quiet(&limit("12.57"), "S22");
+}
+
+#[test]
+fn s22_says_when_the_limit_is_not_stated() {
+    let unstated = relay("max_coil_voltage = \"18 V\"\n", "");
+    let high = changed(
+        &unstated,
+        &[(
+            "voltage = \"12.0 V\"",
+            "voltage = \"12.0 V\"\nhighest_voltage = \"13.4 V\"",
+        )],
+    );
+    raises(
+        &high,
+        "S22",
+        &format!("WARN {LINK}: "),
+        &["the limit is 13.2 V continuous (not stated, 110 % is usual)"],
+    );
+}
+
+#[test]
+fn s22_warns_of_a_coil_above_its_temperature() {
+    // 12.6 V less 2.6 Ω on a coil of 648 Ω, 100 K/W: k(k − 1) = 0.00393 × 100 × 12.556² / 648 = 0.0956,
+    // k = 1.0880, 42.4 °C.
+    let limit = |celsius: &str| {
+        relay(
+            "thermal_resistance = \"0 K/W\"",
+            &format!("thermal_resistance = \"100 K/W\"\nmax_coil_temperature = \"{celsius} C\""),
+        )
+    };
+    raises(
+        &limit("41"),
+        "S22",
+        &format!("WARN {LINK}: "),
+        &[
+            "coil too hot: 42 °C (supply at 12.6 V DC, box 20 °C, parts at their worst), the limit is 41 °C",
+        ],
+    );
+    quiet(&limit("43"), "S22");
+}
+
+#[test]
+fn s23_warns_of_a_capacitor_for_too_few_volts() {
+    let rated = |volts: &str| {
+        changed(
+            QUIET,
+            &[(
+                "capacitor_rating = \"50 V\"",
+                &format!("capacitor_rating = \"{volts} V\""),
+            )],
+        )
+    };
+    // √2 × 1.1 × 13.0 = 20.2 V, and a quarter more: 25.3 V.
+    raises(
+        &rated("25"),
+        "S23",
+        &format!("WARN {LINK}: "),
+        &[
+            "rated 25.0 V, the peak reaches 20.2 V (high mains, no lamp lit); with a quarter in hand it takes 26 V or more",
+        ],
+    );
+    quiet(&rated("26"), "S23");
+}
+
+#[test]
+fn s26_warns_of_a_contact_made_for_more_current() {
+    let minimum = |current: &str| {
+        relay(
+            "contact_minimum = \"1 mA\"",
+            &format!("contact_minimum = \"{current}\""),
+        )
+    };
+    raises(
+        &minimum("100 mA"),
+        "S26",
+        &format!("WARN {LINK}: "),
+        &["it switches 1.6 mA, its least dependable current is 100 mA"],
+    );
+    quiet(&minimum("1.6 mA"), "S26");
+}
+
+#[test]
+fn s37_warns_of_a_diode_that_breaks_down_or_burns() {
+    let diode = |name: &str| {
+        changed(
+            QUIET,
+            &[("diode = \"1N4007\"", &format!("diode = \"{name}\""))],
+        )
+    };
+    // 20.2 V of peak across a diode for 20 V, and across one for 30 V.
+    raises(
+        &diode("1N5817"),
+        "S37",
+        &format!("WARN {LINK}: "),
+        &[
+            "diode 1N5817 stands 20 V in reverse, this circuit puts 20 V on it: take one for 41 V or more",
+        ],
+    );
+    quiet(&diode("1N5818"), "S37");
+    // A coil of 8 Ω less a tenth behind 2.6 Ω and one diode of 0.9 V: (12.6 − 0.9)/9.8 = 1.19 A; 20 Ω:
+    // 0.57 A.
+    let coil = |ohm: &str| {
+        changed(
+            &direct(),
+            &[
+                ("rectifier = \"none\"", "rectifier = \"single-diode\""),
+                (
+                    "coil_resistance = \"720 ohm\"",
+                    &format!("coil_resistance = \"{ohm} ohm\""),
+                ),
+            ],
+        )
+    };
+    raises(
+        &coil("8"),
+        "S37",
+        &format!("WARN {LINK}: "),
+        &["1N4007 carries 1.19 A on average, the limit into a capacitor is 0.8 A"],
+    );
+    quiet(&coil("20"), "S37");
+}
+
+#[test]
+fn s08_stops_without_a_fuse_and_notes_when_it_is_not_stated() {
+    // 12.5 V / (2.6 + 0.12) Ω = 4.60 A; over 2.75: 1.67 A, and 0.75 mm² carries 3 A.
+    let none = changed(QUIET, &[("fuse = \"1 A\"", "fuse = \"none\"")]);
+    raises(
+        &none,
+        "S08",
+        &format!("STOP {LINK}: "),
+        &["draws 4.6 A: fit 1 A time-lag at the tapping point"],
+    );
+    let unstated = changed(QUIET, &[("fuse = \"1 A\"", "")]);
+    raises(
+        &unstated,
+        "S08",
+        &format!("NOTE {LINK}: "),
+        &["pair fuse not stated", "draws 4.6 A: fit 1 A"],
+    );
+    quiet(QUIET, "S08");
+}
+
+#[test]
+fn s09_warns_of_a_fuse_that_does_not_see_the_far_end() {
+    let fuse = |rating: &str| {
+        changed(
+            QUIET,
+            &[("fuse = \"1 A\"", &format!("fuse = \"{rating}\""))],
+        )
+    };
+    // 2 A × 2.75 = 5.5 A, more than 4.60 A; 1.6 A × 2.75 = 4.4 A.
+    raises(
+        &fuse("2 A"),
+        "S09",
+        &format!("WARN {LINK}: "),
+        &["a short at the far end draws 4.6 A, fuse 2 A needs 5.5 A to blow promptly: fit 1 A"],
+    );
+    quiet(&fuse("1.6 A"), "S09");
+    // A supply that sags: 8 V at full load of 100 VA is 0.4 Ω in the way: 10.5 / 3.0 = 3.5 A.
+    let sagging = changed(
+        &fuse("1.6 A"),
+        &[(
+            "full_load_voltage = \"12.0 V\"",
+            "full_load_voltage = \"8.0 V\"",
+        )],
+    );
+    raises(
+        &sagging,
+        "S09",
+        &format!("WARN {LINK}: "),
+        &["draws 3.5 A, fuse 1.6 A needs 4.4 A"],
+    );
+}
+
+#[test]
+fn s10_stops_a_fuse_too_small_for_the_coil_or_too_large_for_the_wire() {
+    let fuse = |rating: &str| {
+        changed(
+            &direct(),
+            &[("fuse = \"1 A\"", &format!("fuse = \"{rating}\""))],
+        )
+    };
+    // 11.957 V / 720 Ω = 16.6 mA, and a quarter more: 20.8 mA.
+    raises(
+        &fuse("20 mA"),
+        "S10",
+        &format!("STOP {LINK}: "),
+        &["fuse 20 mA is below 1.25 times the pair's 16.6 mA"],
+    );
+    quiet(&fuse("21 mA"), "S10");
+    // 0.75 mm² carries 3 A.
+    raises(
+        &fuse("3.15 A"),
+        "S10",
+        &format!("STOP {LINK}: "),
+        &["fuse 3.15 A is above the 3 A that the wire carries"],
+    );
+    quiet(&fuse("3 A"), "S10");
+}
