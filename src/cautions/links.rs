@@ -127,7 +127,7 @@ fn parts(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Notes)
     } else {
         1.0
     };
-    let mean_a = judgement.highest_current.dusk.coil_a / turns;
+    let mean_a = judgement.hottest_coil.dusk.coil_a / turns;
     if diodes > 0 && mean_a > DIODE_A && Diode::named(&link.diode_name).is_some() {
         notes.add(
             Code::S37,

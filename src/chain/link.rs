@@ -22,8 +22,8 @@ pub struct LinkJudgement {
     pub worst_restart: PaperCase,
     /// The case with the highest coil voltage, parts against it.
     pub highest: PaperCase,
-    /// The case with the highest coil current and the hottest coil: high mains, small coil.
-    pub highest_current: PaperCase,
+    /// The case with the hottest coil: high mains, as a rule a small coil.
+    pub hottest_coil: PaperCase,
     /// The case in which the residual voltage is nearest to the release voltage.
     pub worst_release: PaperCase,
     /// From master on to slave lit [s]; `None` if the relay does not pull in.
@@ -246,10 +246,13 @@ pub fn judge_link(site: &Site, link: &Link) -> LinkJudgement {
         over_evenings(MainsLevel::High, Parts::AgainstCoil),
         |case| -case.dusk.coil_v.max(case.warm.coil_v),
     );
-    let highest_current = least(
-        over_evenings(MainsLevel::High, Parts::AgainstOperate),
-        |case| -case.warm.coil_c,
-    );
+    // A small coil takes the most power, unless the pair has as many ohms as the coil; the last of
+    // equals is taken.
+    let hottest_coil = [Parts::AgainstCoil, Parts::Nominal, Parts::AgainstOperate]
+        .into_iter()
+        .flat_map(|parts| over_evenings(MainsLevel::High, parts))
+        .max_by(|a, b| a.warm.coil_c.total_cmp(&b.warm.coil_c))
+        .expect("nine cases");
     let worst_release = least(over_evenings(MainsLevel::Nominal, Parts::Nominal), |case| {
         case.release_v - case.residual_v
     });
@@ -270,7 +273,7 @@ pub fn judge_link(site: &Site, link: &Link) -> LinkJudgement {
         worst_dusk,
         worst_restart,
         highest,
-        highest_current,
+        hottest_coil,
         worst_release,
     }
 }

@@ -160,7 +160,7 @@ fn coil(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
             "R_coil = {} × (1 + 0.00393 × ({} − 20)) = {} ohm at box temperature",
             given(link.relay.coil_ohm),
             given(case.case.box_c),
-            trimmed(case.coil_ohm, 3)
+            trimmed(case.coil_ohm, 4)
         ),
         "copper, 0.00393 per kelvin from 20 °C",
     );
@@ -184,7 +184,7 @@ fn rectifier(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut St
                 at_a * 1e3,
                 link.diode.saturation_a_at(diode_c) * 1e9,
                 at_a * 1e3,
-                trimmed(link.diode.series_ohm, 4),
+                trimmed(link.diode.series_ohm, 5),
                 dusk.diode_drop_v,
                 link.diode_name,
                 given(diode_c)
@@ -200,8 +200,8 @@ fn rectifier(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut St
                 trimmed(dusk.peak_v, 4),
                 dusk.diodes,
                 dusk.diode_drop_v,
-                trimmed(source_ohm, 4),
-                trimmed(case.coil_ohm, 3),
+                trimmed(source_ohm, 5),
+                trimmed(case.coil_ohm, 4),
                 dusk.coil_v,
                 dusk.coil_a * 1e3
             ),
@@ -217,8 +217,8 @@ fn rectifier(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut St
                     dusk.diodes,
                     dusk.diode_drop_v,
                     p / 2.0,
-                    trimmed(source_ohm, 4),
-                    trimmed(case.coil_ohm, 3),
+                    trimmed(source_ohm, 5),
+                    trimmed(case.coil_ohm, 4),
                     dusk.coil_v,
                     dusk.coil_a * 1e3
                 ),
@@ -259,11 +259,11 @@ fn conduction(source_ohm: f64, coil_ohm: f64, dusk: &Rectified, steps: &mut Step
         "peak less the diodes in the path",
     );
     let factor = std::f64::consts::PI / f64::from(dusk.pulses_per_period);
-    let source = trimmed(source_ohm, 4);
+    let source = trimmed(source_ohm, 5);
     steps.step(
         &format!(
-            "x = {factor:.5} × R_s / R_coil = {factor:.5} × {source} / {} = {:.6}; tan θ − θ = x gives θ = {:.5}, cos θ = {:.5}",
-            trimmed(coil_ohm, 3),
+            "x = {factor:.5} × R_s / R_coil = {factor:.5} × {source} / {} = {:.6}; tan θ − θ = x gives θ = {:.4}, cos θ = {:.5}",
+            trimmed(coil_ohm, 4),
             dusk.x,
             dusk.theta_rad,
             dusk.cos_theta
@@ -272,7 +272,7 @@ fn conduction(source_ohm: f64, coil_ohm: f64, dusk: &Rectified, steps: &mut Step
     );
     steps.step(
         &format!(
-            "V_coil = V_m × cos θ = {:.2} V, {:.2} mA; peak I = {:.3} × (1 − {:.5}) / {source} = {:.1} mA",
+            "V_coil = V_m × cos θ = {:.2} V, {:.2} mA; peak I = {:.3} × (1 − {:.5}) / {source} = {:.0} mA",
             dusk.coil_v,
             dusk.coil_a * 1e3,
             dusk.net_peak_v,
@@ -303,7 +303,7 @@ fn margins(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
     );
     steps.step(
         &format!(
-            "T_coil = {} + {} K/W × {:.3}² / {:.2} = {:.1} °C, where R_coil = {:.2} ohm and the steps above give V_coil = {:.3} V",
+            "T_coil = {} + {} K/W × {:.3}² / {:.3} = {:.1} °C, where R_coil = {:.3} ohm and the steps above give V_coil = {:.3} V",
             given(case.case.box_c),
             given(link.relay.thermal_k_per_w),
             case.warm.coil_v,
@@ -316,7 +316,7 @@ fn margins(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
     );
     steps.step(
         &format!(
-            "V_operate = {} × (1 + 0.00393 × ({:.2} − 20)) = {:.3} V warm; restart margin = {}",
+            "V_operate = {} × (1 + 0.00393 × ({:.3} − 20)) = {:.3} V warm; restart margin = {}",
             given(link.relay.operate_v),
             case.warm.coil_c,
             case.operate_warm_v,

@@ -16,7 +16,7 @@ pub(super) fn over_voltage(site: &Site, link: &Link, judgement: &LinkJudgement, 
     let high = &judgement.highest;
     let coil_v = high.dusk.coil_v.max(high.warm.coil_v);
     let relay = &link.relay;
-    let hottest = &judgement.highest_current;
+    let hottest = &judgement.hottest_coil;
     if coil_v > relay.max_coil_v {
         let place = format!("relay {}", relay.name);
         let unstated = site

@@ -69,7 +69,7 @@ pub(super) fn cases(site: &Site, link: &Link, judgement: &LinkJudgement, out: &m
             &judgement.worst_dusk,
             &judgement.worst_restart,
             &judgement.highest,
-            &judgement.highest_current,
+            &judgement.hottest_coil,
         ],
     );
 }

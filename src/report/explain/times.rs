@@ -17,7 +17,7 @@ pub(super) fn release(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<
             // Without a diode the lamps empty it as well; the latest time does without them.
             Some(capacitor) => steps.step(
                 &format!(
-                    "t_release = {:.2} ohm × {} uF / 1e6 × ln({:.3} / {:.3}) + {} ms / 1000 = {:.3} s at the latest{}",
+                    "t_release = {:.2} ohm × {} uF / 1e6 × ln({:.3} / {:.4}) + {} ms / 1000 = {:.3} s at the latest{}",
                     warm.coil_ohm,
                     trimmed(capacitor.farad * 1e6, 3),
                     warm.coil_v,
@@ -28,7 +28,7 @@ pub(super) fn release(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<
                         format!("; {:.3} s typical, the lamps empty it too", judgement.release_s.typical_s)
                     } else {
                         format!(
-                            "; {:.3} s typical, with {:.3} V in the place of {:.3} V",
+                            "; {:.3} s typical, with {:.4} V in the place of {:.4} V",
                             judgement.release_s.typical_s,
                             link.relay.typical_release_v * factor,
                             link.relay.release_v * factor
@@ -115,7 +115,7 @@ pub(super) fn short(site: &Site, link: &Link, judgement: &LinkJudgement, steps: 
         &format!(
             "short at the far end: {} V / {} ohm = {:.3} A{fused} blows a time-lag fuse up to {:.2} A",
             trimmed(case.tap_v, 4),
-            trimmed(pair_ohm, 4),
+            trimmed(pair_ohm, 5),
             judgement.short_a,
             largest_blown_a(judgement.sagging_short_a)
         ),
