@@ -231,7 +231,7 @@ fn link_text(site: &Site, id: LinkId, judgement: &LinkJudgement, check: &Check, 
             "{}; {:.2} ohm, {} if shorted; {delay}",
             route(link),
             ordinary.loop_ohm,
-            amps(judgement.short_a)
+            amps(judgement.sagging_short_a)
         ),
     );
     if let Some(said) = limits(site, link, judgement) {

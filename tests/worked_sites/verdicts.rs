@@ -350,3 +350,40 @@ fn the_verdict_comes_first_and_the_footer_last() {
         }
     }
 }
+
+#[test]
+fn a_bad_site_file_and_a_bad_command_have_their_own_exit_codes() {
+    let code = |arguments: &[&str]| {
+        std::process::Command::new(env!("CARGO_BIN_EXE_pilotwire"))
+            .args(arguments)
+            .output()
+            .unwrap()
+            .status
+            .code()
+    };
+    // EX_CONFIG and EX_USAGE of sysexits.h.
+    assert_eq!(code(&["check", "no-such-yard.toml"]), Some(78));
+    assert_eq!(code(&["check", "--colour"]), Some(64));
+}
+
+#[test]
+fn explain_can_be_followed_with_a_pocket_calculator() {
+    let text = unwrapped(&check(COPPERLEAF, &["--explain"]).text);
+    for step in [
+        // Each recomputed by hand from its own left-hand side.
+        "V_tap = 13.2 − (13.2 − 12) × 155 VA / 300 VA = 12.58 V AC",
+        "R_src = (13.2 − 12) × 12 / 300 = 0.048 ohm",
+        "R_loop = 2 × 64.008 m × 52.9622 ohm/km / 1000 × (1 + 0.00393 × (10 − 20)) + 2 × 0.01 ohm = 6.5336 ohm",
+        "R_coil = 400 × (1 + 0.00393 × (15 − 20)) = 392.14 ohm",
+        "V_f = 44.8949 mV × ln(1 + 212.022 mA / 2.44820 nA) + 212.022 mA × 0.03415 ohm = 0.8278 V for 1N4007 at 15 °C",
+        "V_m = 1.41421 × 12.58 − 2 × 0.8278 = 16.135 V",
+        "cos θ = 0.91352",
+        "V_coil = V_m × cos θ = 14.74 V",
+        "V_operate = 9 × (1 + 0.00393 × (15 − 20)) = 8.823 V; dusk margin = 14.740 / 8.823 − 1 = +67.1 %",
+        "T_coil = 15 + 97 K/W × 14.891² / 464.876 = 61.3 °C",
+        "on delay = 0.0190 + 0.01 s relay + 0.52 s supply shed = 0.55 s",
+        "link front > fence: capacitor = 220 uF",
+    ] {
+        assert!(text.contains(step), "no {step:?}");
+    }
+}
