@@ -18,7 +18,7 @@ mod supplies;
 mod times;
 
 pub use lamps::{TrunkEnds, trunk_ends};
-pub(crate) use links::{amps, outside_said, said};
+pub(crate) use links::{outside_said, said};
 
 /// How much a caution weighs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

@@ -9,3 +9,4 @@ pub mod report;
 pub mod schedule;
 pub mod season;
 pub mod site;
+mod wording;

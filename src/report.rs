@@ -42,32 +42,3 @@ fn csv_field(text: &str) -> String {
         text.into()
     }
 }
-
-/// Gives negative numbers in a text their real minus sign; hyphens and dates keep theirs.
-fn with_minus(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    let mut before = ' ';
-    let mut rest = text.chars().peekable();
-    while let Some(c) = rest.next() {
-        let number = rest.peek().is_some_and(char::is_ascii_digit) && !before.is_alphanumeric();
-        out.push(if c == '-' && number { '−' } else { c });
-        before = c;
-    }
-    out
-}
-
-/// A signed number with a real minus sign, for text.
-pub(crate) fn signed(value: f64, digits: usize) -> String {
-    with_minus(&format!("{value:+.digits$}"))
-}
-
-/// Volts with as many decimals as they have, at least one and at most two, for text.
-pub(crate) fn volts(value: f64) -> String {
-    let text = format!("{value:.2}");
-    text.strip_suffix('0').unwrap_or(&text).to_owned()
-}
-
-/// A temperature, for text.
-pub(crate) fn celsius(value: f64) -> String {
-    with_minus(&format!("{value:.0} °C"))
-}

@@ -7,9 +7,9 @@ use crate::circuit::trunk::{self, Tap, TrunkState};
 use crate::circuit::wire::{ampacity, ohm_per_m};
 use crate::site::{Fuse, LampGroup, LampKind, Site, Trunk, ZoneId};
 
-use super::links::amps;
 use super::supplies::{greatest_v, terminal_v};
 use super::{Caution, Code, Level, Notes, Place};
+use crate::wording::amps;
 
 /// What a trunk gives its lamps.
 #[derive(Debug, Clone, PartialEq)]

@@ -3,8 +3,8 @@
 use crate::chain::{LinkJudgement, PaperCase};
 use crate::circuit::diode::Diode;
 use crate::circuit::rectifier::Rectifier;
-use crate::report::{celsius, volts};
 use crate::site::{Link, LinkId, Site};
+use crate::wording::{amps, celsius, volts};
 
 use super::{Caution, Code, Level, Notes, Place};
 
@@ -12,7 +12,6 @@ mod coil;
 mod fuse;
 mod operate;
 
-pub(crate) use fuse::amps;
 pub(crate) use operate::outside_said;
 
 /// Reserve of a capacitor's rating over the greatest peak (common practice).

@@ -2,13 +2,13 @@
 
 use std::fmt::Write;
 
-use crate::cautions::{Caution, Place, TrunkEnds, amps, trunk_ends, verdict};
+use crate::cautions::{Caution, Place, TrunkEnds, trunk_ends, verdict};
 use crate::chain::{LinkJudgement, MainsLevel, Outcome, PaperCase, Verdict};
 use crate::check::Check;
 use crate::site::{Cable, Link, LinkId, Site, SupplyOutput, ZoneId};
 
 use super::explain::explain_text;
-use super::{celsius, signed, volts};
+use crate::wording::{amps, celsius, signed, volts};
 
 mod document;
 

@@ -10,7 +10,7 @@ use crate::circuit::wire::{Gauge, ohm_per_m};
 use crate::site::{Link, LinkId, Site, SupplyOutput};
 
 use super::check::wrapped;
-use super::with_minus;
+use crate::wording::{signed, with_minus};
 
 mod cases;
 mod times;
@@ -288,7 +288,7 @@ fn margins(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
     let margin = |coil_v: f64, operate_v: f64, margin: f64| {
         format!(
             "{coil_v:.3} / {operate_v:.3} − 1 = {} %",
-            super::signed(margin * 100.0, 1)
+            signed(margin * 100.0, 1)
         )
     };
     steps.step(

@@ -10,7 +10,8 @@ use crate::schedule::clock;
 use crate::schedule::local_time::SiteZone;
 
 use super::wrap::wrap;
-use super::{json, utc, with_minus};
+use super::{json, utc};
+use crate::wording::with_minus;
 
 /// Solar days of a place, in the order of their dates.
 #[derive(Debug, Clone)]

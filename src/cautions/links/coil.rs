@@ -2,8 +2,8 @@
 
 use crate::chain::{Case, LinkJudgement, work_out};
 use crate::circuit::series_resistor::{self, Loaded, SeriesResistor};
-use crate::report::{celsius, signed, volts};
 use crate::site::{Link, Site};
+use crate::wording::{celsius, signed, volts};
 
 use super::super::{Code, Level, Notes};
 use super::said;

@@ -4,6 +4,7 @@ use crate::chain::LinkJudgement;
 use crate::circuit::supply::{BLOWS_AT, LOAD_HEADROOM, largest_blown_a};
 use crate::circuit::wire::ampacity;
 use crate::site::{Fuse, Link};
+use crate::wording::amps;
 
 use super::super::{Code, Level, Notes};
 
@@ -84,49 +85,6 @@ pub(super) fn cautions(link: &Link, judgement: &LinkJudgement, notes: &mut Notes
                     ),
                 );
             }
-        }
-    }
-}
-
-/// `1.6 mA`, `500 mA`, `1.93 A`, `12.5 A`: three digits, no zeros at the end.
-pub(crate) fn amps(current_a: f64) -> String {
-    let (value, unit) = if current_a < 1.0 {
-        (current_a * 1000.0, "mA")
-    } else {
-        (current_a, "A")
-    };
-    let decimals = match value {
-        small if small < 10.0 => 2,
-        small if small < 100.0 => 1,
-        _ => 0,
-    };
-    let text = format!("{value:.decimals$}");
-    let text = if decimals > 0 {
-        text.trim_end_matches('0').trim_end_matches('.')
-    } else {
-        &text
-    };
-    format!("{text} {unit}")
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn currents_are_said_with_three_digits() {
-        for (current_a, said) in [
-            (0.0016, "1.6 mA"),
-            (0.0784, "78.4 mA"),
-            (0.16, "160 mA"),
-            (0.5, "500 mA"),
-            (1.0, "1 A"),
-            (1.926, "1.93 A"),
-            (3.15, "3.15 A"),
-            (12.5, "12.5 A"),
-            (120.0, "120 A"),
-        ] {
-            assert_eq!(amps(current_a), said);
         }
     }
 }

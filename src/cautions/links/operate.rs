@@ -2,8 +2,8 @@
 
 use crate::chain::{LinkJudgement, PaperCase, Remedy};
 use crate::circuit::rectifier::{Method, OutsideRange, Rectifier};
-use crate::report::{celsius, signed};
 use crate::site::{Link, Site, SupplyOutput};
+use crate::wording::{celsius, signed};
 
 use super::super::{Code, Level, Notes};
 use super::{feed_said, said};

@@ -6,7 +6,7 @@ use crate::chain::{LinkJudgement, PaperCase};
 use crate::site::{Link, Site};
 
 use super::super::check::{supply_level, wrapped};
-use super::super::{signed, with_minus};
+use crate::wording::{signed, with_minus};
 
 /// The cases that the verdict looks at, one line each.
 pub(super) fn cases(site: &Site, link: &Link, judgement: &LinkJudgement, out: &mut String) {

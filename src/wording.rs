@@ -1,0 +1,73 @@
+//! How numbers are said in a text: real minus signs, units, no more digits than are meant.
+
+/// Gives negative numbers in a text their real minus sign; hyphens and dates keep theirs.
+pub(crate) fn with_minus(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut before = ' ';
+    let mut rest = text.chars().peekable();
+    while let Some(c) = rest.next() {
+        let number = rest.peek().is_some_and(char::is_ascii_digit) && !before.is_alphanumeric();
+        out.push(if c == '-' && number { '−' } else { c });
+        before = c;
+    }
+    out
+}
+
+/// A signed number with a real minus sign, for text.
+pub(crate) fn signed(value: f64, digits: usize) -> String {
+    with_minus(&format!("{value:+.digits$}"))
+}
+
+/// Volts with as many decimals as they have, at least one and at most two, for text.
+pub(crate) fn volts(value: f64) -> String {
+    let text = format!("{value:.2}");
+    text.strip_suffix('0').unwrap_or(&text).to_owned()
+}
+
+/// A temperature, for text.
+pub(crate) fn celsius(value: f64) -> String {
+    with_minus(&format!("{value:.0} °C"))
+}
+
+/// `1.6 mA`, `500 mA`, `1.93 A`, `12.5 A`: three digits, no zeros at the end.
+pub(crate) fn amps(current_a: f64) -> String {
+    let (value, unit) = if current_a < 1.0 {
+        (current_a * 1000.0, "mA")
+    } else {
+        (current_a, "A")
+    };
+    let decimals = match value {
+        small if small < 10.0 => 2,
+        small if small < 100.0 => 1,
+        _ => 0,
+    };
+    let text = format!("{value:.decimals$}");
+    let text = if decimals > 0 {
+        text.trim_end_matches('0').trim_end_matches('.')
+    } else {
+        &text
+    };
+    format!("{text} {unit}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn currents_are_said_with_three_digits() {
+        for (current_a, said) in [
+            (0.0016, "1.6 mA"),
+            (0.0784, "78.4 mA"),
+            (0.16, "160 mA"),
+            (0.5, "500 mA"),
+            (1.0, "1 A"),
+            (1.926, "1.93 A"),
+            (3.15, "3.15 A"),
+            (12.5, "12.5 A"),
+            (120.0, "120 A"),
+        ] {
+            assert_eq!(amps(current_a), said);
+        }
+    }
+}
