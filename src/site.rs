@@ -26,6 +26,7 @@ mod problem;
 mod quantity;
 mod read;
 mod resolve;
+mod syntax;
 
 pub use fault::{Fault, nearest};
 pub use field::Line;

@@ -70,6 +70,14 @@ fn wrong_kind(value: &Value, wanted: &str, remedy: impl Into<String>) -> Fault {
     Fault::new(format!("{} is not {wanted}", shown(value)), remedy)
 }
 
+/// A time of day as TOML has it, where this file has text.
+fn unquoted(value: &Value) -> Fault {
+    Fault::new(
+        format!("`{value}` is not in quotes"),
+        format!("write `\"{value}\"`"),
+    )
+}
+
 /// The text of a string value; anything else is told to be written as a string.
 fn text<'a>(value: &'a Value, wanted: &str, example: &str) -> Result<&'a str, Fault> {
     value
@@ -113,14 +121,23 @@ impl FromValue for f64 {
             Some(number) if number.is_finite() => Ok(number),
             Some(_) => Err(wrong_kind(
                 value,
-                "a number of this world",
-                "write a finite number",
+                "a number to reckon with",
+                "write a plain number, such as `12.5`",
             )),
-            None => Err(wrong_kind(
-                value,
-                "a number",
-                "write a bare number, without quotes and without a unit",
-            )),
+            None => {
+                let text = value.as_str().unwrap_or_default().trim();
+                let share = text
+                    .strip_suffix('%')
+                    .map(|number| number.trim().parse::<f64>());
+                let remedy = if let Some(Ok(share)) = share {
+                    format!("write it as a fraction: `{}`", share / 100.0)
+                } else if text.parse::<f64>().is_ok_and(f64::is_finite) {
+                    format!("write it without quotes: `{text}`")
+                } else {
+                    "write a bare number, without quotes and without a unit".into()
+                };
+                Err(wrong_kind(value, "a number", remedy))
+            }
         }
     }
 }
@@ -154,11 +171,17 @@ impl FromValue for bool {
 
 impl FromValue for String {
     fn from_value(value: &Value) -> Result<Self, Fault> {
-        let text = text(value, "text", "\"Copperleaf Row\"")?;
+        let Some(text) = value.as_str() else {
+            let remedy = match value {
+                Value::Array(_) | Value::Table(_) => "write one text in quotes".into(),
+                bare => format!("write it in quotes: `\"{bare}\"`"),
+            };
+            return Err(wrong_kind(value, "text", remedy));
+        };
         if text.trim().is_empty() {
             return Err(Fault::new(
                 "the text is empty",
-                "write something, or leave the key out",
+                "write something between the quotes",
             ));
         }
         if text.chars().any(char::is_control) || text.chars().count() > 64 {
@@ -227,11 +250,7 @@ string_schema!(Gauge, "WireSize", r"^\s*([0-9]+ ?AWG|[0-9.]+ ?mm[2²])\s*$");
 impl FromValue for Moment {
     fn from_value(value: &Value) -> Result<Self, Fault> {
         if let Value::Datetime(_) = value {
-            return Err(wrong_kind(
-                value,
-                "a moment",
-                format!("write it in quotes: `\"{value}\"`"),
-            ));
+            return Err(unquoted(value));
         }
         parse_moment(text(value, "a moment", "\"civil_dusk\"")?)
     }
@@ -260,11 +279,7 @@ pub(crate) struct Clock(pub(crate) NaiveTime);
 impl FromValue for Clock {
     fn from_value(value: &Value) -> Result<Self, Fault> {
         if let Value::Datetime(_) = value {
-            return Err(wrong_kind(
-                value,
-                "a time in quotes",
-                format!("write it in quotes: `\"{value}\"`"),
-            ));
+            return Err(unquoted(value));
         }
         parse_clock(text(value, "a time of day", "\"21:30\"")?).map(Self)
     }
@@ -328,24 +343,36 @@ impl FromValue for Days {
                 format!("{shape}, or leave `days` out for every evening"),
             ));
         }
-        let day = |entry: &Value| {
-            let name = entry.as_str().unwrap_or_default();
-            if let Some(at) = DAY_NAMES.iter().position(|day| *day == name) {
-                #[expect(clippy::cast_possible_truncation, reason = "below seven")]
-                return Ok(Weekday::try_from(at as u8).expect("seven days"));
-            }
-            let near = DAY_NAMES
-                .iter()
-                .find(|day| name.to_ascii_lowercase().starts_with(**day));
-            Err(Fault::new(
-                format!("{} is not a day of the week", shown(entry)),
-                match near {
-                    Some(near) => format!("did you mean `{near}`?"),
-                    None => format!("it takes {}", listed(DAY_NAMES, "or")),
-                },
-            ))
+        let position = |entry: &Value| {
+            let name = entry.as_str()?;
+            DAY_NAMES.iter().position(|day| *day == name)
         };
-        list.iter().map(day).collect::<Result<_, _>>().map(Self)
+        let strangers: Vec<&Value> = list
+            .iter()
+            .filter(|entry| position(entry).is_none())
+            .collect();
+        let Some(first) = strangers.first() else {
+            #[expect(clippy::cast_possible_truncation, reason = "below seven")]
+            let day = |at: usize| Weekday::try_from(at as u8).expect("seven days");
+            return Ok(Self(list.iter().filter_map(position).map(day).collect()));
+        };
+        let all: Vec<String> = strangers.iter().map(|entry| shown(entry)).collect();
+        let name = first.as_str().unwrap_or_default().to_ascii_lowercase();
+        let near = DAY_NAMES.iter().find(|day| name.starts_with(**day));
+        Err(match (all.as_slice(), near) {
+            ([one], Some(near)) => Fault::new(
+                format!("{one} is not a day of the week"),
+                format!("did you mean `\"{near}\"`?"),
+            ),
+            ([one], None) => Fault::new(
+                format!("{one} is not a day of the week"),
+                format!("it takes {}", listed(DAY_NAMES, "or")),
+            ),
+            (several, _) => Fault::new(
+                format!("{} are not days of the week", several.join(", ")),
+                format!("it takes {}", listed(DAY_NAMES, "or")),
+            ),
+        })
     }
 }
 
@@ -459,7 +486,13 @@ impl<Q: Quantity> FromValue for OrNone<Q> {
     fn from_value(value: &Value) -> Result<Self, Fault> {
         match value.as_str() {
             Some("none") => Ok(Self(None)),
-            _ => Q::from_value(value).map(|quantity| Self(Some(quantity))),
+            Some(_) => Q::from_value(value).map(|quantity| Self(Some(quantity))),
+            None if value.is_bool() => Err(wrong_kind(
+                value,
+                Q::KIND,
+                format!("write one such as `\"10 {}\"`, or `\"none\"`", Q::USUAL[0]),
+            )),
+            None => Q::from_value(value).map(|quantity| Self(Some(quantity))),
         }
     }
 }

@@ -117,7 +117,14 @@ fn parse_offset(text: &str, rest: &str) -> Result<i32, Fault> {
             ));
         }
     };
-    let seconds = sign * TimeSpan::parse(span.trim())?.si();
+    let span = span.trim();
+    if span.parse::<f64>().is_ok() {
+        return Err(Fault::new(
+            format!("`{text}` has no unit after `{span}`"),
+            format!("write `{text} min` or `{text} h`"),
+        ));
+    }
+    let seconds = sign * TimeSpan::parse(span)?.si();
     if seconds.abs() > LONGEST_OFFSET_S {
         return Err(Fault::new(
             format!("`{text}` is more than 12 hours from the event"),
@@ -142,10 +149,27 @@ pub fn parse_clock(text: &str) -> Result<NaiveTime, Fault> {
         ));
     }
     let lower = text.to_ascii_lowercase();
-    if lower.ends_with("am") || lower.ends_with("pm") {
+    if let Some(half) = ["am", "pm", "a.m.", "p.m."]
+        .iter()
+        .find(|half| lower.ends_with(**half))
+    {
+        let spoken = lower.trim_end_matches(half).trim_end();
+        let (hour, minute) = spoken.split_once([':', '.']).unwrap_or((spoken, "00"));
+        let hour = hour
+            .parse::<u32>()
+            .ok()
+            .filter(|hour| (1..=12).contains(hour));
+        let minute = minute.parse::<u32>().ok().filter(|minute| *minute < 60);
+        let remedy = match hour.zip(minute) {
+            Some((hour, minute)) => {
+                let noon = if half.starts_with('p') { 12 } else { 0 };
+                format!("write `{:02}:{minute:02}`", hour % 12 + noon)
+            }
+            None => "write `21:30` for half past nine in the evening".into(),
+        };
         return Err(Fault::new(
             format!("`{text}` is not on the 24-hour clock"),
-            "write `21:30` for half past nine in the evening",
+            remedy,
         ));
     }
     let wrong = || {
@@ -163,7 +187,12 @@ pub fn parse_clock(text: &str) -> Result<NaiveTime, Fault> {
         (Some(hour), Some(minute_value)) if minute.len() == 2 => (hour, minute_value),
         _ => return Err(wrong()),
     };
-    NaiveTime::from_hms_opt(hour, minute, 0).ok_or_else(wrong)
+    NaiveTime::from_hms_opt(hour, minute, 0).ok_or_else(|| {
+        Fault::new(
+            format!("`{text}` is not a time of day"),
+            "a day runs from `00:00` to `23:59`",
+        )
+    })
 }
 
 /// Reads `"sunset"`, `"skip"` or `"22:00"`.
@@ -221,9 +250,11 @@ mod tests {
         let cases = [
             ("civil_dsk", "did you mean `civil_dusk`?"),
             ("24:00", "write midnight as `00:00`"),
-            ("9:30 pm", "write `21:30` for half past nine in the evening"),
+            ("9:30 pm", "write `21:30`"),
+            ("12:05 AM", "write `00:05`"),
+            ("6 p.m.", "write `18:00`"),
             ("21:5", "write hours and minutes, as in `21:30`"),
-            ("25:10", "write hours and minutes, as in `21:30`"),
+            ("25:10", "a day runs from `00:00` to `23:59`"),
             (
                 "sun low",
                 "write its altitude in degrees, below the horizon negative: `sun -3.5 deg`",
@@ -232,10 +263,7 @@ mod tests {
                 "sunset 15 min",
                 "write `+ 15 min` or `- 10 min` after the event",
             ),
-            (
-                "sunset + 15",
-                "write `\"15 ms\"` or `\"15 s\"` or `\"15 min\"` or `\"15 h\"`",
-            ),
+            ("sunset + 15", "write `sunset + 15 min` or `sunset + 15 h`"),
             (
                 "sunset + 13 h",
                 "use a clock time, or an event nearer to the hour you mean",

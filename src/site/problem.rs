@@ -47,6 +47,11 @@ impl Problem {
         Self::new(span, format!("{place}: {}", fault.message), fault.remedy)
     }
 
+    /// Whether it points into the file, to a place of which `which` holds.
+    pub(super) fn starts_where(&self, which: impl Fn(usize) -> bool) -> bool {
+        self.span.as_ref().is_some_and(|span| which(span.start))
+    }
+
     pub(crate) fn and_see(mut self, span: Range<usize>, label: impl Into<String>) -> Self {
         self.related = Some((span, label.into()));
         self
@@ -93,16 +98,19 @@ impl Problems {
         };
         let mut report = format!("{}: {count}, nothing was done\n", self.path);
         for problem in &self.list {
+            let last_line = self.source.lines().count().to_string().len();
+            let message = wrapped(&problem.message, WIDTH - "error: ".len());
+            let remedy = wrapped(&problem.remedy, WIDTH - last_line - "  = help: ".len());
             report.push('\n');
-            report.push_str(&renderer.render(&[self.group(problem)]));
+            report.push_str(&renderer.render(&[self.group(problem, &message, &remedy)]));
             report.push('\n');
         }
         report
     }
 
-    fn group<'a>(&'a self, problem: &'a Problem) -> Group<'a> {
-        let help = Level::HELP.message(problem.remedy.as_str());
-        let title = Level::ERROR.primary_title(problem.message.as_str());
+    fn group<'a>(&'a self, problem: &'a Problem, message: &'a str, remedy: &'a str) -> Group<'a> {
+        let help = Level::HELP.message(remedy);
+        let title = Level::ERROR.primary_title(message);
         let Some(span) = &problem.span else {
             let place = annotate_snippets::Origin::path(self.path.as_str());
             return title.element(place).element(help);
@@ -126,4 +134,45 @@ impl Problems {
             .map_or(end, |at| start + at);
         start..line
     }
+}
+
+/// `text` in lines of at most `columns`, broken between words; a code in back-quotes stays whole if
+/// it fits a line.
+fn wrapped(text: &str, columns: usize) -> String {
+    let mut out = String::new();
+    let mut used = 0;
+    for (number, word) in words(text).into_iter().enumerate() {
+        let wide = word.chars().count();
+        if number > 0 {
+            if used + 1 + wide > columns {
+                out.push('\n');
+                used = 0;
+            } else {
+                out.push(' ');
+                used += 1;
+            }
+        }
+        out.push_str(word);
+        used += wide;
+    }
+    out
+}
+
+/// The words of `text`; what stands in back-quotes is one word.
+fn words(text: &str) -> Vec<&str> {
+    let mut words = Vec::new();
+    let mut start = 0;
+    let mut quoted = false;
+    for (at, letter) in text.char_indices() {
+        match letter {
+            '`' => quoted = !quoted,
+            ' ' if !quoted => {
+                words.push(&text[start..at]);
+                start = at + 1;
+            }
+            _ => {}
+        }
+    }
+    words.push(&text[start..]);
+    words
 }

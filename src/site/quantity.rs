@@ -11,7 +11,7 @@ use std::str::FromStr;
 use crate::circuit::copper::REFERENCE_C;
 use crate::circuit::wire::{Gauge, ohm_per_m};
 
-use super::fault::{Fault, nearest};
+use super::fault::{Fault, listed, nearest};
 
 /// A number with a unit.
 pub trait Quantity: Sized + Copy {
@@ -57,9 +57,20 @@ pub trait Quantity: Sized + Copy {
             )
         })?;
         if unit.is_empty() {
+            // A share without its sign is a fraction more often than a per mille.
+            let number = if Self::UNITS[0].0 == "%" && value.abs() <= 1.0 {
+                (value * 1e9).round() / 1e7
+            } else {
+                value
+            };
+            let number = if number.to_bits() == value.to_bits() {
+                text.trim().to_owned()
+            } else {
+                number.to_string()
+            };
             return Err(Fault::new(
                 format!("`{text}` has no unit"),
-                format!("write {}", examples::<Self>(number)),
+                format!("write {}", examples::<Self>(&number)),
             ));
         }
         match Self::convert(value, unit) {
@@ -84,14 +95,57 @@ fn examples<Q: Quantity>(number: &str) -> String {
 
 fn unknown_unit<Q: Quantity>(text: &str, number: &str, unit: &str) -> Fault {
     let spellings = || Q::UNITS.iter().map(|(spelling, _)| *spelling);
-    let remedy = match nearest(unit, spellings()) {
+    let message = format!("`{text}` is not {}: unit `{unit}` does not fit", Q::KIND);
+    if unit.contains(|c: char| c.is_ascii_digit()) {
+        let remedy = format!(
+            "write one number and one unit, such as `\"10 {}\"`",
+            Q::USUAL[0]
+        );
+        return Fault::new(format!("`{text}` is not {}", Q::KIND), remedy);
+    }
+    // Nobody writes the wrong one of these two by a slip of the pen.
+    if let Some(other) = [("AC", "DC"), ("DC", "AC")]
+        .iter()
+        .find_map(|(given, needed)| unit.ends_with(given).then_some(needed))
+    {
+        return Fault::new(
+            message,
+            format!("if it is {other}, write `\"{number} V\"`; if not, it does not belong here"),
+        );
+    }
+    let meant = in_full(unit).filter(|unit| spellings().any(|known| known == *unit));
+    let same = || spellings().find(|known| known.eq_ignore_ascii_case(unit));
+    let remedy = match meant.or_else(same).or_else(|| nearest(unit, spellings())) {
         Some(near) => format!("did you mean `\"{number} {near}\"`?"),
-        None => format!("it takes {}", spellings().collect::<Vec<_>>().join(", ")),
+        None => format!("it takes {}", listed(spellings(), "or")),
     };
-    Fault::new(
-        format!("`{text}` is not {}: unit `{unit}` does not fit", Q::KIND),
-        remedy,
-    )
+    Fault::new(message, remedy)
+}
+
+/// The unit that is meant by a word or a sign that stands for it elsewhere.
+fn in_full(unit: &str) -> Option<&'static str> {
+    Some(match unit.to_ascii_lowercase().as_str() {
+        "feet" | "foot" | "'" | "′" => "ft",
+        "inch" | "inches" | "\"" | "″" => "in",
+        "yard" | "yards" => "yd",
+        "meter" | "meters" | "metre" | "metres" => "m",
+        "volt" | "volts" => "V",
+        "amp" | "amps" | "ampere" | "amperes" => "A",
+        "milliamp" | "milliamps" => "mA",
+        "watt" | "watts" => "W",
+        "ohms" | "r" => "ohm",
+        // Old capacitors have MF or MFD for millionths.
+        "mf" | "mfd" | "microfarad" | "microfarads" => "uF",
+        "sec" | "second" | "seconds" => "s",
+        "minute" | "minutes" | "mins" => "min",
+        "hour" | "hours" | "hrs" | "hr" => "h",
+        "degc" | "celsius" | "centigrade" => "C",
+        "degf" | "fahrenheit" => "F",
+        "k" => "K/W",
+        "percent" | "per cent" | "pct" => "%",
+        "hertz" | "cycles" => "Hz",
+        _ => return None,
+    })
 }
 
 /// Splits `-3.5 deg` into `-3.5` and `deg`; an `e` counts as part of the number only before digits.
@@ -121,6 +175,17 @@ fn split_number(text: &str) -> (&str, &str) {
         end = 0;
     }
     (&text[..end], text[end..].trim_start())
+}
+
+/// A quantity as a message shows it, without the digits that a conversion has left behind.
+pub(crate) fn rounded<Q: Quantity>(quantity: Q) -> Q {
+    let si = quantity.si();
+    Q::from_si(format!("{si:.5e}").parse().unwrap_or(si))
+}
+
+/// `value` to three decimals: defaults that are computed are printed.
+pub(crate) fn milli(value: f64) -> f64 {
+    (value * 1000.0).round() / 1000.0
 }
 
 macro_rules! quantity {
@@ -314,7 +379,11 @@ pub fn parse_gauge(text: &str) -> Result<Gauge, Fault> {
         other => {
             return Err(Fault::new(
                 format!("`{text}` is not a wire size: unit `{other}` does not fit"),
-                "it takes AWG or mm2",
+                if matches!(other, "gauge" | "ga" | "ga." | "#") {
+                    format!("did you mean `\"{number} AWG\"`?")
+                } else {
+                    "it takes `AWG` or `mm2`".into()
+                },
             ));
         }
     };
@@ -371,7 +440,7 @@ mod tests {
         let near = "60 fet".parse::<Length>().unwrap_err();
         assert_eq!(near.remedy, "did you mean `\"60 ft\"`?");
         let far = "5 W".parse::<Capacitance>().unwrap_err();
-        assert!(far.remedy.starts_with("it takes F, uF"), "{far}");
+        assert!(far.remedy.starts_with("it takes `F`, `uF`"), "{far}");
     }
 
     #[test]

@@ -13,6 +13,7 @@ use super::file::SiteFile;
 use super::keys;
 use super::problem::{Problem, Problems};
 use super::resolve::resolve;
+use super::syntax;
 
 /// Largest site file that is read [bytes].
 pub const LARGEST_FILE: usize = 1 << 20;
@@ -43,8 +44,8 @@ pub fn read(
             let lossy = String::from_utf8_lossy(bytes);
             let at = error.valid_up_to();
             let message = format!("byte {} is not UTF-8 text", at + 1);
-            let problem =
-                Problem::new(at..at + 1, message, "save the file as UTF-8 in your editor");
+            let stand_in = at..at + char::REPLACEMENT_CHARACTER.len_utf8();
+            let problem = Problem::new(stand_in, message, "save the file as UTF-8 in your editor");
             return Err(Problems::new(path, &lossy, vec![problem]));
         }
     };
@@ -57,85 +58,67 @@ fn parse(
     text: &str,
     rules: &dyn Fn(&str) -> Result<SiteZone, ZoneError>,
 ) -> Result<Site, Vec<Problem>> {
-    let (mut document, errors) = DeTable::parse_recoverable(text);
-    let mut problems: Vec<Problem> = errors.iter().map(|error| syntax(text, error)).collect();
-    if problems.is_empty() && document.get_ref().is_empty() {
+    let (document, errors) = DeTable::parse_recoverable(text);
+    let mut broken = !errors.is_empty();
+    if !broken && document.get_ref().is_empty() {
         return Err(vec![Problem::whole(
             "the file says nothing",
             "start from one of the examples in `config/`, or see `pilotwire schema`",
         )]);
     }
-    let broken = !problems.is_empty();
-    let first_try = if broken {
-        None
-    } else {
-        typed(document.clone()).ok()
-    };
-    let file = if let Some(file) = first_try {
-        file
-    } else {
-        problems.extend(keys::weed(&mut document, schema()));
+    let mut first_error = None;
+    if !broken && keys::are_tables(document.get_ref()) {
         match typed(document) {
-            Ok(file) => file,
-            Err(error) => {
-                problems.push(syntax(text, &error));
-                return Err(problems);
-            }
+            Ok(file) => return resolved(file, rules, false),
+            Err(error) => first_error = Some(error),
         }
+    }
+    let syntax = syntax::complaints(text, &errors);
+    if syntax.tables_unsure {
+        return Err(syntax.problems);
+    }
+    // The first try has used the tables up; a second reading costs only a faulty file its time.
+    let (mut document, _) = DeTable::parse_recoverable(text);
+    let weeds = keys::weed(&mut document, schema());
+    broken |= weeds.lost;
+    let mut problems = weeds.problems;
+    problems.retain(|problem| !problem.starts_where(|at| syntax.cover(at)));
+    let more = match typed(document) {
+        Ok(file) => resolved(file, rules, broken).err().unwrap_or_default(),
+        Err(error) => syntax::complaints(text, &[error]).problems,
     };
+    problems.extend(
+        more.into_iter()
+            .filter(|problem| !problem.starts_where(|at| syntax.cover(at))),
+    );
+    problems.extend(syntax.problems);
+    if let (Some(error), true) = (first_error, problems.is_empty()) {
+        problems = syntax::complaints(text, &[error]).problems;
+    }
+    Err(problems)
+}
+
+fn resolved(
+    file: SiteFile,
+    rules: &dyn Fn(&str) -> Result<SiteZone, ZoneError>,
+    broken: bool,
+) -> Result<Site, Vec<Problem>> {
     if file.zone.len() > MOST_ZONES {
         let message = format!(
             "the file has {} zones, more than {MOST_ZONES}",
             file.zone.len()
         );
-        problems.push(Problem::new(
+        return Err(vec![Problem::new(
             file.zone[MOST_ZONES].span(),
             message,
             "split the yard into several site files",
-        ));
-        return Err(problems);
+        )]);
     }
-    match resolve(file, rules, broken) {
-        Ok(site) if problems.is_empty() => Ok(site),
-        Ok(_) => Err(problems),
-        Err(more) => {
-            problems.extend(more);
-            Err(problems)
-        }
-    }
+    resolve(file, rules, broken)
 }
 
 fn typed(document: Spanned<DeTable<'_>>) -> Result<SiteFile, toml::de::Error> {
     SiteFile::deserialize(Deserializer::from(document))
-}
-
-/// A complaint of the TOML reader, with a remedy for what beginners write.
-fn syntax(text: &str, error: &toml::de::Error) -> Problem {
-    let span = error.span().unwrap_or(0..0);
-    let start = span.start.min(text.len());
-    let line_start = text[..start].rfind('\n').map_or(0, |at| at + 1);
-    let line = text[line_start..].lines().next().unwrap_or_default();
-    let message = error.message().lines().collect::<Vec<_>>().join("; ");
-    Problem::new(span, message, remedy_for(line))
-}
-
-fn remedy_for(line: &str) -> String {
-    let (key, value) = match line.split_once('=') {
-        Some((key, value)) => (
-            key.trim(),
-            value.split('#').next().unwrap_or_default().trim(),
-        ),
-        None => ("", ""),
-    };
-    let bare =
-        !value.is_empty() && !value.starts_with(['"', '\'', '[', '{']) && !value.contains('"');
-    if bare && value.parse::<f64>().is_err() {
-        return format!("a quantity, a name or a word is a string: write `{key} = \"{value}\"`");
-    }
-    if line.trim_start().starts_with('[') {
-        return "a table begins with its name on a line of its own: `[site]` or `[[zone]]`".into();
-    }
-    "write `key = value`, one to a line, each key once in its table".into()
 }
 
 /// The JSON Schema of the site file.

@@ -9,12 +9,13 @@ use super::fault::{listed, nearest};
 use super::field::{Field, Name};
 use super::file::SiteFile;
 use super::problem::Problem;
-use super::quantity::Quantity;
+use super::quantity::{Quantity, rounded};
 use super::{Assumed, Site};
 
 mod board;
 mod lamps;
 mod links;
+mod parts;
 mod place;
 mod supplies;
 mod zones;
@@ -107,6 +108,8 @@ struct At<T> {
 struct Names {
     kind: &'static str,
     list: Vec<Option<String>>,
+    /// Whether a name is missing or bad, so that it may be the one that is referred to.
+    unsure: bool,
 }
 
 impl Names {
@@ -152,6 +155,7 @@ impl Resolver {
         let mut names = Names {
             kind,
             list: Vec::new(),
+            unsure: false,
         };
         let mut spans: Vec<Range<usize>> = Vec::new();
         for (index, (field, table)) in fields.enumerate() {
@@ -174,6 +178,7 @@ impl Resolver {
                     format!("add a line such as `name = \"{kind}-{}\"`", index + 1),
                 )),
             }
+            let mut twice = false;
             if let Some(given) = &name
                 && let Some(first) = names.position(given)
             {
@@ -186,7 +191,9 @@ impl Resolver {
                     .and_see(spans[first].clone(), "the first one"),
                 );
                 name = None;
+                twice = true;
             }
+            names.unsure |= name.is_none() && !twice;
             names.list.push(name);
             spans.push(span);
         }
@@ -274,7 +281,11 @@ impl Table<'_> {
         if at.value.si() >= bounds.start && at.value.si() <= bounds.end {
             return Some(at);
         }
-        self.problem(at.span, format!("`{key}` cannot be {}", at.value), limits);
+        self.problem(
+            at.span,
+            format!("`{key}` cannot be {}", rounded(at.value)),
+            limits,
+        );
         None
     }
 
@@ -290,7 +301,7 @@ impl Table<'_> {
                 span: at.span,
             });
         }
-        if self.resolver.only_values {
+        if self.resolver.only_values || names.unsure {
             return None;
         }
         let remedy = match nearest(&name, names.known()) {

@@ -76,10 +76,8 @@ fn a_misspelt_name_brings_the_name_that_was_meant() {
         ("US/Central", r#""America/Chicago""#),
         ("utc", r#""UTC" or "Etc/UTC""#),
     ] {
-        let expected = format!(
-            "no time zone \"{name}\" in {}; did you mean {meant}?",
-            directory.display()
-        );
+        let expected =
+            format!("no time zone \"{name}\" in the machine's database; did you mean {meant}?");
         assert_eq!(error(&directory, name), expected);
     }
 }
@@ -104,11 +102,8 @@ fn a_name_like_no_other_brings_an_example() {
     }
     assert_eq!(
         error(&directory, "Zzyzx"),
-        format!(
-            "no time zone \"Zzyzx\" in {}; use a name such as \"Europe/Berlin\" or \"America/Chicago\"; \
-             `timedatectl list-timezones` prints them all",
-            directory.display()
-        )
+        "no time zone \"Zzyzx\" in the machine's database; use a name such as \"Europe/Berlin\" or \
+         \"America/Chicago\"; `timedatectl list-timezones` prints them all"
     );
 }
 

@@ -392,12 +392,8 @@ impl fmt::Display for ZoneError {
                     searched.join(", ")
                 )
             }
-            Self::Unknown {
-                name,
-                directory,
-                nearest,
-            } => {
-                write!(f, "no time zone \"{name}\" in {}; ", directory.display())?;
+            Self::Unknown { name, nearest, .. } => {
+                write!(f, "no time zone \"{name}\" in the machine's database; ")?;
                 if nearest.is_empty() {
                     return write!(
                         f,

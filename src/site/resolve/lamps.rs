@@ -2,9 +2,11 @@
 
 use toml::Spanned;
 
+use crate::site::fault::{listed, nearest};
 use crate::site::field::{Accepts, Field, Name, Spread};
 use crate::site::file::{LampTable, TrunkTable};
-use crate::site::quantity::{ApparentPower, Volts};
+use crate::site::problem::Problem;
+use crate::site::quantity::{ApparentPower, Length, Power, Volts, rounded};
 use crate::site::{Cable, Fuse, LampGroup, LampKind, Trunk};
 
 use super::links::stranding_or_usual;
@@ -12,6 +14,9 @@ use super::{At, Names, Resolver, Table, numbered, said};
 
 /// Apparent over real power of an LED lamp on AC where the file gives none (from memory: 1.2 to 2).
 const LED_VA_PER_W: f64 = 1.5;
+
+/// Most lamps of a zone: far beyond any yard, far below what would fill the memory.
+const MOST_LAMPS: u32 = 10_000;
 
 /// A trunk as written, before its lamps are hung.
 struct Bare {
@@ -41,18 +46,60 @@ impl Resolver {
         lamps: Vec<Spanned<LampTable>>,
         zones: &Names,
     ) -> Vec<Vec<Trunk>> {
-        let mut bare = Vec::new();
+        let mut bare: Vec<Bare> = Vec::new();
+        let mut names: Vec<std::ops::Range<usize>> = Vec::new();
         for (index, table) in trunks.into_iter().enumerate() {
             let place = numbered("trunk", index, said(table.get_ref().zone.as_ref()));
             let span = table.span();
-            bare.push(self.table(place, span).trunk(table.into_inner(), zones));
+            let (trunk, name) = self
+                .table(place, span.clone())
+                .trunk(table.into_inner(), zones);
+            if let Some(at) = &name
+                && let Some(first) = bare.iter().position(|other: &Bare| {
+                    trunk.zone.is_some() && other.zone == trunk.zone && other.name == trunk.name
+                })
+            {
+                let message = format!(
+                    "{}: it has two trunks called `{}`",
+                    zone_of(&trunk, zones),
+                    at.value.0
+                );
+                let problem = Problem::new(at.span.clone(), message, "give each its own name");
+                let first = names[first].clone();
+                self.problems.push(problem.and_see(first, "the first one"));
+            }
+            names.push(name.map_or(span, |at| at.span));
+            bare.push(trunk);
         }
+        let mut whole = !self.only_values;
+        let mut counts = vec![0; zones.list.len()];
         let mut loose: Vec<Vec<LampGroup>> = vec![Vec::new(); zones.list.len()];
         for (index, table) in lamps.into_iter().enumerate() {
             let place = numbered("lamp", index, said(table.get_ref().zone.as_ref()));
             let span = table.span();
-            self.table(place, span)
-                .lamp(table.into_inner(), zones, &mut bare, &mut loose);
+            let mut at = self.table(place, span.clone());
+            let Some((zone, hung, group)) = at.lamp(table.into_inner(), zones, &bare) else {
+                whole = false;
+                continue;
+            };
+            let before = counts[zone];
+            counts[zone] += group.count;
+            if counts[zone] > MOST_LAMPS {
+                if before <= MOST_LAMPS {
+                    let message = format!("its zone would have more than {MOST_LAMPS} lamps");
+                    at.problem(
+                        span,
+                        message,
+                        "look at the counts, or make it several zones",
+                    );
+                }
+                whole = false;
+                continue;
+            }
+            match hung {
+                Hung::On(trunk) => bare[trunk].lamps.push(group),
+                Hung::Loose => loose[zone].push(group),
+            }
         }
         let mut hung: Vec<Vec<Trunk>> = loose
             .into_iter()
@@ -69,12 +116,13 @@ impl Resolver {
             .collect();
         for trunk in bare {
             let Some(zone) = trunk.zone else { continue };
-            hung[zone].extend(self.hang(trunk));
+            hung[zone].extend(self.hang(trunk, whole));
         }
         hung
     }
 
-    fn hang(&mut self, bare: Bare) -> Option<Trunk> {
+    /// Hangs the lamps; unless they are the `whole` of them their number says nothing.
+    fn hang(&mut self, bare: Bare, whole: bool) -> Option<Trunk> {
         let Bare {
             cable,
             spread,
@@ -105,21 +153,30 @@ impl Resolver {
                 span,
             }) => {
                 let distances: Vec<f64> = list.iter().map(|distance| distance.0).collect();
-                if distances.len() != count {
+                let beyond = |d: &f64| *d > length_m * (1.0 + 1e-9);
+                if whole && distances.len() != count {
                     table.problem(
                         span,
                         format!("it has {count} lamps but {} distances", distances.len()),
                         "write one distance for each lamp, nearest first",
                     );
-                } else if !distances.is_sorted()
-                    || distances
-                        .iter()
-                        .any(|d| *d < 0.0 || *d > length_m * (1.0 + 1e-9))
-                {
+                } else if !distances.is_sorted() || distances.iter().any(|d| *d < 0.0) {
                     table.problem(
                         span,
                         "its distances are not in order along the trunk",
-                        "write them from the supply outward, none beyond the trunk's length",
+                        "write them from the supply outward",
+                    );
+                } else if let Some(first) = distances.iter().position(beyond) {
+                    let message = format!(
+                        "lamp {} hangs at {}, beyond the end of the trunk at {}",
+                        first + 1,
+                        rounded(Length(distances[first])),
+                        rounded(Length(length_m))
+                    );
+                    table.problem(
+                        span,
+                        message,
+                        "write distances along the trunk, or lengthen it",
                     );
                 }
                 distances
@@ -134,6 +191,12 @@ impl Resolver {
     }
 }
 
+/// What a message calls the zone of a trunk.
+fn zone_of(trunk: &Bare, zones: &Names) -> String {
+    let name = trunk.zone.and_then(|at| zones.list[at].as_deref());
+    format!("zone {}", name.unwrap_or_default())
+}
+
 /// Evenly spread, the last one at the end.
 fn even(count: usize, length_m: f64) -> Vec<f64> {
     (1..=count)
@@ -142,7 +205,7 @@ fn even(count: usize, length_m: f64) -> Vec<f64> {
 }
 
 impl Table<'_> {
-    fn trunk(&mut self, table: TrunkTable, zones: &Names) -> Bare {
+    fn trunk(&mut self, table: TrunkTable, zones: &Names) -> (Bare, Option<At<Name>>) {
         let zone = self.refer("zone", table.zone, zones).map(|at| at.value);
         let gauge = self.need("wire", table.wire, "wire = \"12 AWG\"");
         let stranding = self.take(table.stranding).map(|at| at.value);
@@ -153,12 +216,12 @@ impl Table<'_> {
             0.01..10_000.0,
             "write the one-way route, such as `\"60 ft\"`",
         );
-        let name = self.take(table.name).map(|at| at.value.0);
+        let name = self.take(table.name);
         let spread = self.take(table.lamps);
         let fuse = self.take(table.fuse);
-        Bare {
+        let bare = Bare {
             zone,
-            name,
+            name: name.as_ref().map(|at| at.value.0.clone()),
             cable: gauge.zip(length).map(|(gauge, length)| Cable {
                 gauge: gauge.value,
                 stranding: stranding_or_usual(stranding, gauge.value),
@@ -169,16 +232,16 @@ impl Table<'_> {
             place: self.place.clone(),
             span: self.span.clone(),
             lamps: Vec::new(),
-        }
+        };
+        (bare, name)
     }
 
     fn lamp(
         &mut self,
         table: LampTable,
         zones: &Names,
-        trunks: &mut [Bare],
-        loose: &mut [Vec<LampGroup>],
-    ) {
+        trunks: &[Bare],
+    ) -> Option<(usize, Hung, LampGroup)> {
         let zone = self.refer("zone", table.zone, zones).map(|at| at.value);
         let named = self.take(table.trunk);
         let group = self.lamp_group(
@@ -191,14 +254,9 @@ impl Table<'_> {
             ],
             table.accepts,
         );
-        let (Some(zone), Some(group)) = (zone, group) else {
-            return;
-        };
-        match self.trunk_for(zone, named, trunks) {
-            Some(Hung::On(trunk)) => trunks[trunk].lamps.push(group),
-            Some(Hung::Loose) => loose[zone].push(group),
-            None => {}
-        }
+        let zone = zone?;
+        let hung = self.trunk_for(zone, named, trunks);
+        Some((zone, hung?, group?))
     }
 
     /// The trunk the lamp hangs on, if its zone has one.
@@ -211,23 +269,32 @@ impl Table<'_> {
             (None, [only]) => Some(Hung::On(*only)),
             (None, _) => {
                 let span = self.span.clone();
-                self.problem(
-                    span,
-                    "its zone has several trunks",
-                    "name them with `name` in [[trunk]], and say here `trunk = \"...\"`",
-                );
+                let names = mine.iter().filter_map(|at| trunks[*at].name.as_deref());
+                let lines: Vec<String> = names.map(|name| format!("trunk = \"{name}\"")).collect();
+                let remedy = if lines.len() == mine.len() {
+                    format!("add {}", listed(lines.iter().map(String::as_str), "or"))
+                } else {
+                    "give each [[trunk]] of the zone a `name`, and add `trunk` with one of them"
+                        .into()
+                };
+                self.problem(span, "its zone has several trunks", remedy);
                 None
             }
             (Some(at), _) => {
                 let found = mine
                     .iter()
                     .find(|index| trunks[**index].name.as_ref() == Some(&at.value.0));
-                if found.is_none() {
-                    self.problem(
-                        at.span,
-                        format!("its zone has no trunk called `{}`", at.value.0),
-                        "give the [[trunk]] of this zone that `name`",
-                    );
+                if found.is_none() && !self.resolver.only_values {
+                    let names = || mine.iter().filter_map(|at| trunks[*at].name.as_deref());
+                    let remedy = match nearest(&at.value.0, names()) {
+                        Some(near) => format!("did you mean `{near}`?"),
+                        None if names().next().is_none() => {
+                            "give the [[trunk]] of this zone that `name`".into()
+                        }
+                        None => format!("there is {}", listed(names(), "and")),
+                    };
+                    let message = format!("its zone has no trunk called `{}`", at.value.0);
+                    self.problem(at.span, message, remedy);
                 }
                 found.map(|index| Hung::On(*index))
             }
@@ -237,24 +304,23 @@ impl Table<'_> {
     fn lamp_group(
         &mut self,
         (count, kind): (Option<Field<u32>>, Option<Field<LampKind>>),
-        (power, apparent): (
-            Option<Field<crate::site::Power>>,
-            Option<Field<ApparentPower>>,
-        ),
+        (power, apparent): (Option<Field<Power>>, Option<Field<ApparentPower>>),
         [rated, lowest, highest]: [Option<Field<Volts>>; 3],
         accepts: Option<Field<Accepts>>,
     ) -> Option<LampGroup> {
+        let counted = count.is_none();
         let count = self.take(count).filter(|at| {
             let some = (1..=1000).contains(&at.value);
             if !some {
                 self.problem(
                     at.span.clone(),
-                    format!("{} lamps", at.value),
+                    format!("`count` cannot be {}", at.value),
                     "write a count from 1 to 1000",
                 );
             }
             some
         });
+        let counted = counted || count.is_some();
         let kind = self.take(kind).map_or(LampKind::Led, |at| at.value);
         let power = self.need("power", power, "power = \"4 W\"");
         let power = self.bound(
@@ -277,7 +343,7 @@ impl Table<'_> {
                 "apparent power is at least the real power: look at the label again",
             );
         }
-        let usual_va = power_w?
+        let usual_va = power_w.unwrap_or_default()
             * if kind == LampKind::Led {
                 LED_VA_PER_W
             } else {
@@ -308,6 +374,9 @@ impl Table<'_> {
             );
         }
         let accepts = self.take(accepts).map(|at| at.value);
+        if !counted {
+            return None;
+        }
         Some(LampGroup {
             count: count.map_or(1, |at| at.value),
             kind,

@@ -7,7 +7,7 @@ use crate::schedule::local_time::SiteZone;
 use crate::site::field::Field;
 use crate::site::file::{SiteTable, TemperatureTable};
 use crate::site::problem::Problem;
-use crate::site::quantity::{Frequency, Share, Temperature, VoltsAc};
+use crate::site::quantity::{Frequency, Share, Temperature, VoltsAc, rounded};
 use crate::site::{Mains, Region, Tariff, Temperatures};
 
 use super::{At, Resolver, Table, ZoneRules};
@@ -68,12 +68,8 @@ impl Resolver {
         let coldest = site.bound("coldest", coldest, weather.clone(), limits);
         let hottest = site.take(table.hottest);
         let hottest = site.bound("hottest", hottest, weather.clone(), limits);
-        let coldest_c = site.limit("coldest", coldest, typical_c - SEASONS_K, |c| {
-            c <= typical_c
-        });
-        let hottest_c = site.limit("hottest", hottest, typical_c + SEASONS_K, |c| {
-            c >= typical_c
-        });
+        let coldest_c = site.limit("coldest", coldest, typical_c, -SEASONS_K);
+        let hottest_c = site.limit("hottest", hottest, typical_c, SEASONS_K);
         let wire_c = site.bounded_or("wire", table.wire, Temperature(typical_c), weather, limits);
         Temperatures {
             coldest_c,
@@ -90,23 +86,23 @@ impl Table<'_> {
         &mut self,
         key: &'static str,
         at: Option<At<Temperature>>,
-        default: f64,
-        on_its_side: impl Fn(f64) -> bool,
+        typical_c: f64,
+        away_k: f64,
     ) -> f64 {
         match at {
             None => {
+                let default = typical_c + away_k;
                 self.assume(key, Temperature(default));
                 default
             }
             Some(at) => {
-                if !on_its_side(at.value.0) {
+                if (at.value.0 - typical_c) * away_k < 0.0 {
+                    let side = if away_k < 0.0 { "above" } else { "below" };
+                    let (given, typical) = (rounded(at.value), rounded(Temperature(typical_c)));
                     self.problem(
                         at.span,
-                        format!(
-                            "`{key}` is {} but that is the wrong side of `typical`",
-                            at.value
-                        ),
-                        "order them: coldest, typical, hottest",
+                        format!("`{key}` {given} is {side} `typical` {typical}"),
+                        "order them: `coldest`, `typical`, `hottest`",
                     );
                 }
                 at.value.0

@@ -4,10 +4,10 @@ use toml::Spanned;
 
 use crate::site::field::Field;
 use crate::site::file::SupplyTable;
-use crate::site::quantity::{Current, Power, TimeSpan, VoltsAc, VoltsDc};
+use crate::site::quantity::{Current, Power, TimeSpan, VoltsAc, VoltsDc, milli, rounded};
 use crate::site::{Supply, SupplyKind, SupplyOutput};
 
-use super::{Names, Resolver, Table, numbered};
+use super::{At, Names, Resolver, Table, numbered};
 
 /// What a supply of this kind is taken to be where the file says nothing.
 struct Usual {
@@ -76,10 +76,12 @@ impl Resolver {
 }
 
 impl Table<'_> {
-    fn supply(&mut self, table: SupplyTable, name: &str) -> Option<Supply> {
-        let kind = self
-            .need("kind", table.kind, "kind = \"transformer\"")?
-            .value;
+    fn supply(&mut self, mut table: SupplyTable, name: &str) -> Option<Supply> {
+        let kind = self.need("kind", table.kind.take(), "kind = \"transformer\"");
+        let Some(At { value: kind, .. }) = kind else {
+            self.values_of(table);
+            return None;
+        };
         let usual = kind.usual();
         let output = if kind == SupplyKind::Transformer {
             self.belongs(
@@ -153,8 +155,12 @@ impl Table<'_> {
             Some(at) => {
                 self.problem(
                     at.span,
-                    format!("efficiency cannot be {}", at.value),
-                    "write a number above 0 and up to 1, such as 0.72",
+                    format!("`efficiency` cannot be {}", at.value),
+                    if at.value > 1.0 && at.value <= 100.0 {
+                        format!("write it as a fraction: `{}`", at.value / 100.0)
+                    } else {
+                        "write a number above 0 and up to 1, such as `0.72`".into()
+                    },
                 );
                 usual.efficiency
             }
@@ -192,6 +198,27 @@ impl Table<'_> {
     }
 
     /// A key of another kind of supply is a misunderstanding, and said so.
+    /// Reports the faulty values of a supply of unknown kind.
+    fn values_of(&mut self, table: SupplyTable) {
+        for volts in [table.no_load_voltage, table.full_load_voltage] {
+            self.take(volts);
+        }
+        for volts in [table.voltage, table.lowest_voltage, table.highest_voltage] {
+            self.take(volts);
+        }
+        for time in [table.start_time, table.rise_time, table.hold_up_time] {
+            self.take(time);
+        }
+        for current in [table.max_current, table.remote_on_current] {
+            self.take(current);
+        }
+        self.take(table.rated_load);
+        self.take(table.efficiency);
+        self.take(table.standby_power);
+        self.take(table.placement);
+        self.take(table.outlet_protection);
+    }
+
     fn belongs<T>(&mut self, key: &str, field: Option<&Field<T>>, remedy: &str) {
         if let Some(field) = field {
             self.problem(
@@ -229,8 +256,9 @@ impl Table<'_> {
             self.problem(
                 no_load.span,
                 format!(
-                    "no-load voltage {} is below the full-load voltage {full_load_v} V",
-                    no_load.value
+                    "`no_load_voltage` {} is below `full_load_voltage` {}",
+                    rounded(no_load.value),
+                    rounded(VoltsAc(full_load_v))
                 ),
                 "a transformer gives less under load: swap them, or measure again",
             );
@@ -262,7 +290,7 @@ impl Table<'_> {
         let lowest_v = if let Some(at) = &lowest_given {
             at.value.0
         } else {
-            let value = round_mv((nominal_v * 0.95).min(voltage_v));
+            let value = milli((nominal_v * 0.95).min(voltage_v));
             self.assume("lowest_voltage", VoltsDc(value));
             value
         };
@@ -270,7 +298,7 @@ impl Table<'_> {
         let highest_v = if let Some(at) = &highest_given {
             at.value.0
         } else {
-            let value = round_mv((nominal_v * 1.05).max(voltage_v));
+            let value = milli((nominal_v * 1.05).max(voltage_v));
             self.assume("highest_voltage", VoltsDc(value));
             value
         };
@@ -279,19 +307,23 @@ impl Table<'_> {
             .map(|at| {
                 (
                     at.span,
-                    format!("lowest voltage {lowest_v} V is above the voltage {voltage_v} V"),
+                    format!("`lowest_voltage` {lowest_v} V is above `voltage` {voltage_v} V"),
                 )
             })
             .or_else(|| {
                 highest_given.filter(|_| highest_v < voltage_v).map(|at| {
                     (
                         at.span,
-                        format!("highest voltage {highest_v} V is below the voltage {voltage_v} V"),
+                        format!("`highest_voltage` {highest_v} V is below `voltage` {voltage_v} V"),
                     )
                 })
             });
         if let Some((span, message)) = wrong {
-            self.problem(span, message, "order them: lowest, voltage, highest");
+            self.problem(
+                span,
+                message,
+                "order them: `lowest_voltage`, `voltage`, `highest_voltage`",
+            );
             return None;
         }
         let max = self.take(max);
@@ -308,9 +340,4 @@ impl Table<'_> {
             max_a: max.map(|at| at.value.0),
         })
     }
-}
-
-/// Defaults are printed; a computed one is kept to the millivolt.
-fn round_mv(volts: f64) -> f64 {
-    (volts * 1000.0).round() / 1000.0
 }

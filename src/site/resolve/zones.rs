@@ -3,12 +3,13 @@
 use chrono::{NaiveTime, Timelike};
 use toml::Spanned;
 
+use crate::site::fault::listed;
 use crate::site::field::{self, Field};
 use crate::site::file::{DateTable, WindowTable, ZoneTable};
 use crate::site::quantity::TimeSpan;
 use crate::site::{
-    Change, Days, Exception, LinkId, Moment, NoTwilight, Off, SupplyId, Switching, Trunk, Window,
-    Zone, ZoneId,
+    Change, Days, Exception, Moment, NoTwilight, Off, SupplyId, Switching, Trunk, Window, Zone,
+    ZoneId,
 };
 
 use super::links::Masters;
@@ -26,21 +27,26 @@ struct Timing {
 }
 
 impl Timing {
-    /// The first timing key that is given, and where.
-    fn given(&self) -> Option<(&'static str, std::ops::Range<usize>)> {
+    /// The timing keys that are given, and where.
+    fn given(&self) -> Vec<(&'static str, std::ops::Range<usize>)> {
         fn at<T>(
             key: &'static str,
             field: Option<&Field<T>>,
         ) -> Option<(&'static str, std::ops::Range<usize>)> {
             field.map(|field| (key, field.span.clone()))
         }
-        at("on", self.on.as_ref())
-            .or_else(|| at("off", self.off.as_ref()))
-            .or_else(|| at("for", self.lasting.as_ref()))
-            .or_else(|| at("not_before", self.not_before.as_ref()))
-            .or_else(|| at("not_after", self.not_after.as_ref()))
-            .or_else(|| at("days", self.days.as_ref()))
-            .or_else(|| at("if_no_twilight", self.if_no_twilight.as_ref()))
+        [
+            at("on", self.on.as_ref()),
+            at("off", self.off.as_ref()),
+            at("for", self.lasting.as_ref()),
+            at("not_before", self.not_before.as_ref()),
+            at("not_after", self.not_after.as_ref()),
+            at("days", self.days.as_ref()),
+            at("if_no_twilight", self.if_no_twilight.as_ref()),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 }
 
@@ -70,13 +76,7 @@ impl Resolver {
         for ((index, table), trunks) in tables.into_iter().enumerate().zip(trunks) {
             let name = names.list[index].as_deref();
             let mut at = self.table(numbered("zone", index, name), table.span());
-            zones.push(at.zone(
-                table.into_inner(),
-                name,
-                supplies,
-                masters.link_to(index),
-                trunks,
-            ));
+            zones.push(at.zone(table.into_inner(), name, supplies, (masters, index), trunks));
         }
         for (index, table) in windows.into_iter().enumerate() {
             let place = numbered("window", index, None);
@@ -111,7 +111,7 @@ impl Table<'_> {
         table: ZoneTable,
         name: Option<&str>,
         supplies: &Names,
-        follows: Option<(LinkId, String)>,
+        (masters, index): (&Masters, usize),
         trunks: Vec<Trunk>,
     ) -> Option<Zone> {
         let supply = self.refer("supply", table.supply, supplies);
@@ -125,21 +125,26 @@ impl Table<'_> {
             days: table.days,
             if_no_twilight: table.if_no_twilight,
         };
-        let switching = match (follows, timing.given()) {
+        let given = timing.given();
+        let switching = match (masters.link_to(index), given.first()) {
             (Some((link, _)), None) => Switching::Follows(link),
-            (Some((_, master)), Some((key, span))) => {
+            (Some((_, master)), Some((_, first))) => {
+                let keys = |joiner| listed(given.iter().map(|(key, _)| *key), joiner);
                 self.problem(
-                    span,
-                    format!("it follows {master}, so it cannot have `{key}` of its own"),
+                    first.clone(),
                     format!(
-                        "take `{key}` out, or take out the link {master} > {}",
+                        "it follows {master}, so it cannot have {} of its own",
+                        keys("or")
+                    ),
+                    format!(
+                        "take {} out, or take out the link {master} > {}",
+                        keys("and"),
                         name.unwrap_or("it")
                     ),
                 );
-                self.window(timing, None);
                 return None;
             }
-            (None, None) if self.resolver.only_values => return None,
+            (None, None) if self.resolver.only_values || masters.unsure => return None,
             (None, None) => {
                 let span = self.span.clone();
                 self.problem(
@@ -217,12 +222,13 @@ impl Table<'_> {
                 .need("off", timing.off, "off = \"23:00\"")
                 .map(|at| Off::At(at.value)),
             Some(lasting) => {
+                self.take(timing.off);
                 let lasting = self.take(Some(lasting));
                 let at = self.bound(
                     "for",
                     lasting,
                     1.0..86_400.0,
-                    "write a time of at most a day, such as `\"4 h\"`",
+                    "write a time between 1 s and 24 h, such as `\"4 h\"`",
                 );
                 #[expect(clippy::cast_possible_truncation, reason = "at most a day of seconds")]
                 at.map(|at| Off::For(at.value.0.round() as i32))

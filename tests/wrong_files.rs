@@ -1,0 +1,229 @@
+//! Every mistake has its message.
+//!
+//! Beside each wrong site file of `wrong_files/` stands the report it brings. With
+//! `WRONG_FILES=write` in the environment the reports are written anew: read what has changed as
+//! somebody who has just made that mistake.
+
+use std::fs;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+/// Wrong configuration (`EX_CONFIG` of sysexits.h).
+const CONFIG: i32 = 78;
+
+fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/wrong_files")
+}
+
+fn program() -> Command {
+    let mut program = Command::new(env!("CARGO_BIN_EXE_pilotwire"));
+    program
+        .current_dir(folder())
+        .env_remove("TZ")
+        .env_remove("TZDIR");
+    program
+}
+
+/// What `check` makes of a file of the folder.
+fn checked(file: &str) -> Output {
+    let mut program = program();
+    program.args(["check", file, "--date", "2027-01-01"]);
+    program.output().expect("the program runs")
+}
+
+/// What `check` makes of a text that it reads from standard input.
+fn checked_text(text: &[u8]) -> Output {
+    let mut program = program();
+    program.args(["check", "-", "--date", "2027-01-01"]);
+    let pipes = [Stdio::piped(), Stdio::piped(), Stdio::piped()];
+    let [stdin, stdout, stderr] = pipes;
+    let mut child = program
+        .stdin(stdin)
+        .stdout(stdout)
+        .stderr(stderr)
+        .spawn()
+        .expect("the program runs");
+    let mut pipe = child.stdin.take().expect("it has a standard input");
+    // It stops reading at the largest file it takes.
+    let _ = pipe.write_all(text);
+    drop(pipe);
+    child.wait_with_output().expect("the program ends")
+}
+
+/// The report of a text that is refused.
+fn refused(text: &[u8]) -> String {
+    let output = checked_text(text);
+    let report = String::from_utf8(output.stderr).expect("a report is UTF-8");
+    assert_eq!(output.status.code(), Some(CONFIG), "{report}");
+    assert!(
+        output.stdout.is_empty(),
+        "nothing is printed but the report"
+    );
+    fits_a_terminal(&report);
+    report
+}
+
+fn fits_a_terminal(report: &str) {
+    for line in report.lines() {
+        assert!(line.chars().count() <= 80, "wider than 80 columns: {line}");
+    }
+}
+
+fn wrong_files() -> Vec<String> {
+    let entries = fs::read_dir(folder()).expect("the folder is there");
+    let paths = entries.map(|entry| entry.expect("a file").path());
+    let mut files: Vec<String> = paths
+        .filter(|path| path.extension().is_some_and(|kind| kind == "toml"))
+        .filter_map(|path| Some(path.file_name()?.to_str()?.to_owned()))
+        .collect();
+    files.sort_unstable();
+    files
+}
+
+#[test]
+fn every_wrong_file_brings_its_report() {
+    let files = wrong_files();
+    assert!(files.len() >= 150, "only {} files are there", files.len());
+    let write = std::env::var_os("WRONG_FILES").is_some_and(|how| how == "write");
+    for file in files {
+        let expected = folder().join(&file).with_extension("txt");
+        let output = checked(&file);
+        let report = String::from_utf8(output.stderr).expect("a report is UTF-8");
+        assert_eq!(output.status.code(), Some(CONFIG), "{file}:\n{report}");
+        assert!(
+            output.stdout.is_empty(),
+            "{file} prints more than its report"
+        );
+        fits_a_terminal(&report);
+        if write {
+            fs::write(&expected, report).expect("the report can be written");
+        } else {
+            snapbox::assert_data_eq!(report, snapbox::Data::read_from(&expected, None).raw());
+        }
+    }
+}
+
+#[test]
+fn no_report_is_left_without_its_file() {
+    for entry in fs::read_dir(folder()).expect("the folder is there") {
+        let path = entry.expect("a file").path();
+        assert!(path.with_extension("toml").exists(), "{}", path.display());
+        assert!(path.with_extension("txt").exists(), "{}", path.display());
+    }
+}
+
+/// A yard of one zone, without mistakes.
+const YARD: &str = "[site]
+latitude = 44.05
+longitude = -89.60
+timezone = \"America/Chicago\"
+
+[[supply]]
+name = \"house\"
+kind = \"transformer\"
+no_load_voltage = \"13.0 V\"
+rated_load = \"150 VA\"
+
+[[zone]]
+name = \"walk\"
+supply = \"house\"
+on = \"civil_dusk\"
+off = \"23:15\"
+";
+
+#[test]
+fn text_that_is_not_utf8_is_pointed_to() {
+    let latin1 = [b"# Caf\xe9 corner\n", YARD.as_bytes()].concat();
+    let expected = "\
+standard input: 1 problem, nothing was done
+
+error: byte 6 is not UTF-8 text
+ --> standard input:1:6
+  |
+1 | # Caf\u{fffd} corner
+  |      ^
+  |
+  = help: save the file as UTF-8 in your editor
+";
+    snapbox::assert_data_eq!(refused(&latin1), snapbox::Data::text(expected).raw());
+}
+
+#[test]
+fn a_file_beyond_a_mebibyte_is_not_read() {
+    let text = [YARD.as_bytes(), &b"#".repeat(1 << 20)].concat();
+    let report = refused(&text);
+    assert!(report.contains("more than 1 MiB"), "{report}");
+}
+
+#[test]
+fn more_zones_than_a_yard_has_are_refused() {
+    let mut zones = String::new();
+    for zone in 0..257 {
+        zones += &format!("[[zone]]\nname = \"z{zone}\"\nsupply = \"house\"\n");
+        zones += "on = \"sunset\"\noff = \"22:00\"\n";
+    }
+    let (site, _) = YARD.split_once("[[zone]]").expect("the yard has a zone");
+    let report = refused(format!("{site}{zones}").as_bytes());
+    assert!(
+        report.contains("the file has 257 zones, more than 256"),
+        "{report}"
+    );
+    assert!(report.contains("split the yard"), "{report}");
+}
+
+#[test]
+fn more_lamps_than_a_zone_has_are_refused_before_they_are_counted_out() {
+    let lamp = "[[lamp]]\nzone = \"walk\"\ncount = 1000\npower = \"4 W\"\n";
+    for trunk in [
+        "",
+        "[[trunk]]\nzone = \"walk\"\nwire = \"12 AWG\"\nlength = \"60 ft\"\n",
+    ] {
+        let report = refused(format!("{YARD}{trunk}{}", lamp.repeat(15_000)).as_bytes());
+        assert!(report.starts_with("standard input: 1 problem,"), "{report}");
+        assert!(
+            report.contains("its zone would have more than 10000 lamps"),
+            "{report}"
+        );
+    }
+}
+
+#[test]
+fn values_within_values_within_values_end_in_an_ordinary_report() {
+    const DEEP: usize = 10_000;
+    let bombs = [
+        format!("{YARD}lamps = {}{}\n", "[".repeat(DEEP), "]".repeat(DEEP)),
+        format!("{YARD}lamps = {}\n", "[".repeat(DEEP)),
+        format!(
+            "{YARD}a = {}1{}\n",
+            "{ a = ".repeat(DEEP),
+            " }".repeat(DEEP)
+        ),
+        format!("{YARD}a{} = 1\n", ".a".repeat(DEEP)),
+        format!("{YARD}[a{}]\nb = 1\n", ".a".repeat(DEEP)),
+        format!("{YARD}[[a{}]]\nb = 1\n", ".a".repeat(DEEP)),
+        (1..=400).fold(YARD.to_owned(), |text, depth| {
+            format!("{text}[a{}]\n", ".a".repeat(depth))
+        }),
+    ];
+    for bomb in bombs {
+        let report = refused(bomb.as_bytes());
+        assert!(report.starts_with("standard input: "), "{report}");
+        assert!(report.len() < 20_000, "a report of {} bytes", report.len());
+    }
+}
+
+#[test]
+fn lines_may_end_as_on_windows_and_a_file_may_begin_with_a_mark() {
+    let plain = checked_text(YARD.as_bytes());
+    assert_eq!(plain.status.code(), Some(0));
+    let windows = format!("\u{feff}{}", YARD.replace('\n', "\r\n"));
+    assert_eq!(checked_text(windows.as_bytes()), plain);
+}
+
+#[test]
+fn a_mistake_is_found_in_the_same_column_of_a_file_from_windows() {
+    let wrong = YARD.replace("= \"house\"\non", "= \"huose\"\non");
+    let windows = format!("\u{feff}{}", wrong.replace('\n', "\r\n"));
+    assert_eq!(refused(windows.as_bytes()), refused(wrong.as_bytes()));
+}
