@@ -7,7 +7,7 @@ use chrono::{DateTime, Datelike, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
 
 use crate::almanac::AlmanacError;
 use crate::schedule::local_time::ClockChange;
-use crate::schedule::{Evening, Following, Plan, Row, plan};
+use crate::schedule::{Evening, Following, Plan, Reason, Row, plan};
 use crate::site::{Site, Switching, ZoneId};
 
 /// A season of a yard.
@@ -130,26 +130,35 @@ struct Tally {
     on_range: Option<(TimeDelta, TimeDelta)>,
     evening: Option<NaiveDate>,
     evening_s: f64,
-    evening_dark: Option<String>,
+    evening_dark: Option<Reason>,
     follows: bool,
+    /// When the light before this one ends: one that begins then is the same.
+    lit_until: Option<DateTime<Utc>>,
 }
 
 impl Tally {
     fn count(&mut self, site: &Site, row: &Row) {
         if self.evening != Some(row.evening) {
-            self.end_evening();
+            self.end_evening(site);
             self.evening = Some(row.evening);
             self.follows = true;
             self.month(row.evening);
         }
         self.follows &= row.follows != Some(false);
         let Some(on) = row.on else {
-            self.evening_dark
-                .get_or_insert_with(|| row.why_on.kind(site));
+            self.evening_dark.get_or_insert(row.why_on);
             return;
         };
         self.evening_s += row.lit_s(site);
-        self.sum.switchings += 1 + u32::from(row.off.is_some());
+        // Through the polar night, and where a relay does not let go, a zone is lit for days.
+        let lit_before = self.lit_until == Some(on);
+        self.lit_until = row.lit_until(site);
+        let Some(_) = row.off else { return };
+        if lit_before {
+            // It does not go off at noon, only to go on again.
+            return;
+        }
+        self.sum.switchings += 2;
         if matches!(site[row.zone].switching, Switching::Follows(_)) {
             self.sum.relay_operations += 1;
         }
@@ -178,12 +187,12 @@ impl Tally {
         }
     }
 
-    fn end_evening(&mut self) {
+    fn end_evening(&mut self, site: &Site) {
         let Some(evening) = self.evening.take() else {
             return;
         };
         let lit_s = std::mem::take(&mut self.evening_s);
-        let dark = self.evening_dark.take();
+        let dark = self.evening_dark.take().map(|reason| reason.kind(site));
         self.sum.nights_not_following += u32::from(!self.follows);
         if lit_s <= 0.0 {
             *self
@@ -208,7 +217,7 @@ impl Tally {
     }
 
     fn close(mut self, site: &Site, id: ZoneId) -> ZoneSeason {
-        self.end_evening();
+        self.end_evening(site);
         let zone = &site[id];
         let input_w = zone.lamp_w() / site[zone.supply].efficiency;
         for month in &mut self.sum.months {
@@ -243,13 +252,7 @@ fn lit_together_s(site: &Site, plan: &Plan, mine: impl Fn(ZoneId) -> bool) -> f6
         .rows
         .iter()
         .filter(|row| mine(row.zone))
-        .filter_map(|row| {
-            Some((
-                row.on?,
-                row.off
-                    .unwrap_or_else(|| Evening::of(site, row.evening).ends),
-            ))
-        })
+        .filter_map(|row| row.on.zip(row.lit_until(site)))
         .collect();
     lit.sort_unstable();
     let mut sum = TimeDelta::zero();
@@ -263,10 +266,11 @@ fn lit_together_s(site: &Site, plan: &Plan, mine: impl Fn(ZoneId) -> bool) -> f6
     sum.as_seconds_f64()
 }
 
-/// The evenings of a year from `today`.
+/// The evenings of a year from `today`: to the day before its date comes again, or would, for the
+/// 29th of February.
 pub fn year_from(today: NaiveDate) -> RangeInclusive<NaiveDate> {
     let next = today
         .with_year(today.year() + 1)
-        .unwrap_or_else(|| today + Days::new(365));
+        .unwrap_or_else(|| today + Days::new(366));
     today..=next - Days::new(1)
 }

@@ -12,6 +12,10 @@ use super::reason::{Mark, Reason};
 /// Noon, where evenings meet.
 const NOON: NaiveTime = NaiveTime::from_hms_opt(12, 0, 0).expect("noon is a time of day");
 
+fn noon_of(site: &Site, date: NaiveDate) -> DateTime<Utc> {
+    site.timezone.resolve(date.and_time(NOON)).utc
+}
+
 /// The stretch of time that clock times of one evening lie in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Evening {
@@ -26,11 +30,20 @@ pub struct Evening {
 impl Evening {
     /// The evening of a local date.
     pub fn of(site: &Site, date: NaiveDate) -> Self {
-        let noon = |date: NaiveDate| site.timezone.resolve(date.and_time(NOON)).utc;
         Self {
             date,
-            begins: noon(date),
-            ends: noon(date + Days::new(1)),
+            begins: noon_of(site, date),
+            ends: noon_of(site, date + Days::new(1)),
+        }
+    }
+
+    /// The evening after this one.
+    pub(super) fn next(&self, site: &Site) -> Self {
+        let date = self.date + Days::new(1);
+        Self {
+            date,
+            begins: self.ends,
+            ends: noon_of(site, date + Days::new(1)),
         }
     }
 
@@ -87,33 +100,44 @@ pub(super) struct SunOf<'a> {
     site: &'a Site,
     table: &'a SunTable,
     solar_date: NaiveDate,
-    evening: Option<SolarDay>,
-    morning: Option<SolarDay>,
+    /// By whether the date is even or odd: the morning of one evening is of the day of the next.
+    days: [Option<(NaiveDate, SolarDay)>; 2],
 }
 
 impl<'a> SunOf<'a> {
     pub(super) fn new(site: &'a Site, table: &'a SunTable, evening: &Evening) -> Self {
-        let offset_h = f64::from(site.timezone.offset_at(evening.begins).utc_offset_s) / 3600.0;
-        let ahead_of_sun_days = (offset_h - site.place.longitude_deg() / 15.0) / 24.0;
-        #[expect(clippy::cast_possible_truncation, reason = "at most a day or two")]
-        let days = ahead_of_sun_days.round() as i64;
-        Self {
+        let mut sun = Self {
             site,
             table,
-            solar_date: evening.date - TimeDelta::days(days),
-            evening: None,
-            morning: None,
-        }
+            solar_date: evening.date,
+            days: [None; 2],
+        };
+        sun.turn_to(evening);
+        sun
+    }
+
+    /// From now on passages are those of this evening.
+    pub(super) fn turn_to(&mut self, evening: &Evening) {
+        let offset_s = self.site.timezone.offset_at(evening.begins).utc_offset_s;
+        let ahead_of_sun_h = f64::from(offset_s) / 3600.0 - self.site.place.longitude_deg() / 15.0;
+        #[expect(clippy::cast_possible_truncation, reason = "at most a day or two")]
+        let days = (ahead_of_sun_h / 24.0).round() as i64;
+        self.solar_date = evening.date - TimeDelta::days(days);
     }
 
     fn passage(&mut self, mark: SunMark, half: Half) -> Result<Occurrence, AlmanacError> {
-        let (slot, date) = match half {
-            Half::Evening => (&mut self.evening, self.solar_date),
-            Half::Morning => (&mut self.morning, self.solar_date + Days::new(1)),
+        let date = match half {
+            Half::Evening => self.solar_date,
+            Half::Morning => self.solar_date + Days::new(1),
         };
+        let slot = &mut self.days[usize::from(date.num_days_from_ce() % 2 != 0)];
         let day = match slot {
-            Some(day) => day,
-            None => slot.insert(self.table.day(self.site.place, date)?),
+            Some((of, day)) if *of == date => day,
+            _ => {
+                &mut slot
+                    .insert((date, self.table.day(self.site.place, date)?))
+                    .1
+            }
         };
         Ok(match mark {
             SunMark::Event(event) => day.event(event),
@@ -164,45 +188,44 @@ impl Exceptional {
 }
 
 impl Windows<'_, '_> {
-    /// The windows in the order in which they are lit, those that meet merged into one, and a
-    /// reason for each that is dark.
-    pub(super) fn resolve(&mut self, id: ZoneId) -> Result<Vec<Result<Lit, Reason>>, AlmanacError> {
+    /// Puts the windows in place of what `resolved` holds: a reason for each that is dark, then
+    /// those that are lit, in the order of their times and merged where they meet.
+    pub(super) fn resolve(
+        &mut self,
+        id: ZoneId,
+        resolved: &mut Vec<Result<Lit, Reason>>,
+    ) -> Result<(), AlmanacError> {
+        resolved.clear();
         let zone = &self.site[id];
         let Switching::Timed(windows) = &zone.switching else {
-            return Ok(Vec::new());
+            return Ok(());
         };
         let exceptional = Exceptional::of(&self.site.exceptions, id, self.evening.date);
         if let Some((from, to)) = exceptional.dark {
-            return Ok(vec![Err(Reason::DarkDates(from, to))]);
+            resolved.push(Err(Reason::DarkDates(from, to)));
+            return Ok(());
         }
-        let mut lit: Vec<Lit> = Vec::new();
-        let mut dark = Vec::new();
         for (index, window) in windows.iter().enumerate() {
             let change = if index == 0 {
                 exceptional
             } else {
                 Exceptional::default()
             };
-            let resolved = self.window(window, change)?;
-            match resolved.and_then(|lit| self.curfewed(lit, zone.curfew)) {
-                Ok(window) => lit.push(window),
-                Err(reason) => dark.push(Err(reason)),
-            }
+            let window = self.window(window, change)?;
+            resolved
+                .push(window.and_then(|lit| curfewed(self.site, self.evening, lit, zone.curfew)));
         }
-        lit.sort_by_key(|window| window.on);
-        let mut merged: Vec<Lit> = Vec::new();
-        for window in lit {
-            match merged.last_mut() {
-                Some(last) if window.on <= last.off => {
-                    if window.off > last.off {
-                        (last.off, last.why_off) = (window.off, window.why_off);
-                    }
+        resolved.sort_by_key(|window| window.ok().map(|lit| lit.on));
+        resolved.dedup_by(|next, last| match (next, last) {
+            (Ok(next), Ok(last)) if next.on <= last.off => {
+                if next.off > last.off {
+                    (last.off, last.why_off) = (next.off, next.why_off);
                 }
-                _ => merged.push(window),
+                true
             }
-        }
-        dark.extend(merged.into_iter().map(Ok));
-        Ok(dark)
+            _ => false,
+        });
+        Ok(())
     }
 
     fn window(
@@ -252,11 +275,6 @@ impl Windows<'_, '_> {
             }
         };
         Ok(lit_between((on, why_on), off))
-    }
-
-    /// The window as the curfew leaves it.
-    fn curfewed(&self, lit: Lit, curfew: Option<NaiveTime>) -> Result<Lit, Reason> {
-        curfewed(self.site, self.evening, lit, curfew)
     }
 
     /// When a moment comes, or why the window is dark.

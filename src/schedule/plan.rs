@@ -46,13 +46,20 @@ pub struct Row {
 }
 
 impl Row {
-    /// Seconds lit within the plan; a zone that never goes off counts up to its evening's end.
+    /// When its light ends within the plan: a zone that never goes off is lit to the end of its
+    /// evening.
+    pub fn lit_until(&self, site: &Site) -> Option<DateTime<Utc>> {
+        self.on?;
+        Some(
+            self.off
+                .unwrap_or_else(|| Evening::of(site, self.evening).ends),
+        )
+    }
+
+    /// Seconds lit within the plan.
     pub fn lit_s(&self, site: &Site) -> f64 {
-        let Some(on) = self.on else { return 0.0 };
-        let off = self
-            .off
-            .unwrap_or_else(|| Evening::of(site, self.evening).ends);
-        seconds(off - on)
+        let lit = self.on.zip(self.lit_until(site));
+        lit.map_or(0.0, |(on, off)| (off - on).as_seconds_f64())
     }
 }
 
@@ -68,10 +75,6 @@ impl Plan {
     pub fn lit_until(&self) -> Option<DateTime<Utc>> {
         self.rows.iter().filter_map(|row| row.off).max()
     }
-}
-
-fn seconds(span: TimeDelta) -> f64 {
-    span.as_seconds_f64()
 }
 
 fn delay(seconds: f64) -> TimeDelta {
@@ -96,30 +99,31 @@ pub fn plan(
     let table =
         SunTable::for_dates(*evenings.start() - Days::new(2)..=*evenings.end() + Days::new(3))?;
     let order = site.zones_in_order();
-    let mut rows: Vec<Row> = Vec::new();
-    let mut date = *evenings.start();
-    while date <= *evenings.end() {
-        let evening = Evening::of(site, date);
+    let count = (*evenings.end() - *evenings.start()).num_days() + 1;
+    let mut rows: Vec<Row> = Vec::with_capacity(usize::try_from(count).unwrap_or(0) * order.len());
+    let mut windows = Vec::new();
+    let mut evening = Evening::of(site, *evenings.start());
+    let mut sun = SunOf::new(site, &table, &evening);
+    while evening.date <= *evenings.end() {
+        sun.turn_to(&evening);
         let first = rows.len();
-        let mut sun = SunOf::new(site, &table, &evening);
         for zone in &order {
             match site[*zone].switching {
                 Switching::Timed(_) => {
-                    let windows = Windows {
+                    let mut timer = Windows {
                         site,
                         evening: &evening,
                         sun: &mut sun,
-                    }
-                    .resolve(*zone)?;
-                    rows.extend(windows.into_iter().map(|window| timed(date, *zone, window)));
+                    };
+                    timer.resolve(*zone, &mut windows)?;
+                    rows.extend(windows.iter().map(|at| timed(evening.date, *zone, *at)));
                 }
                 Switching::Follows(link) => {
-                    let followed = follow(site, &evening, link, following[link.0], &rows[first..]);
-                    rows.extend(followed);
+                    follow(site, &evening, link, following[link.0], first, &mut rows);
                 }
             }
         }
-        date = date + Days::new(1);
+        evening = evening.next(site);
     }
     Ok(Plan { rows })
 }
@@ -151,82 +155,87 @@ fn dark(evening: NaiveDate, zone: ZoneId, reason: Reason, follows: Option<bool>)
     }
 }
 
-/// The rows of a slave, from those of its master on the same evening.
+/// Adds the rows of a slave, from those of its master on the same evening, which begins at `first`.
 fn follow(
     site: &Site,
     evening: &Evening,
     id: LinkId,
     following: Following,
-    rows: &[Row],
-) -> Vec<Row> {
-    let link: &Link = &site[id];
-    let slave = link.slave;
+    first: usize,
+    rows: &mut Vec<Row>,
+) {
+    let &Link { master, slave, .. } = &site[id];
     let (on_delay_s, off_delay_s) = match following {
         Following::Follows {
             on_delay_s,
             off_delay_s,
         } => (on_delay_s, off_delay_s),
         Following::StaysDark => {
-            return vec![dark(
+            rows.push(dark(
                 evening.date,
                 slave,
                 Reason::StaysDark(slave),
                 Some(false),
-            )];
+            ));
+            return;
         }
         Following::StaysLit => {
             let reason = Reason::StaysLit(slave);
-            let row = Row {
+            rows.push(Row {
                 on: Some(evening.begins),
                 ..dark(evening.date, slave, reason, Some(false))
-            };
-            return vec![row];
+            });
+            return;
         }
     };
-    let mut followed = Vec::new();
-    let mut why_dark = Reason::MasterDark(link.master);
+    // A relay cannot know the hour; only a board that switches the zone can keep its curfew.
+    let curfew = site[slave]
+        .curfew
+        .filter(|_| site.outputs.iter().any(|output| output.zone == slave));
+    let mut why_dark = Reason::MasterDark(master);
     let mut faithful = true;
-    for master in rows.iter().filter(|row| row.zone == link.master) {
-        let Some(master_on) = master.on else {
+    let masters = first..rows.len();
+    for index in masters.clone() {
+        let leader = rows[index];
+        if leader.zone != master {
+            continue;
+        }
+        let Some(on) = leader.on.map(|on| on + delay(on_delay_s)) else {
             // A master that fails to follow takes all behind it along.
-            faithful &= master.follows != Some(false);
+            faithful &= leader.follows != Some(false);
             continue;
         };
-        let on = master_on + delay(on_delay_s);
-        let off = master.off.map(|off| off + delay(off_delay_s));
+        let off = leader.off.map(|off| off + delay(off_delay_s));
         // The relay must be in, and the supply up, before the master is off again.
-        if master.off.is_some_and(|off| off <= on) {
-            why_dark = Reason::MasterTooShort(link.master, on_delay_s);
+        if leader.off.is_some_and(|off| off <= on) {
+            why_dark = Reason::MasterTooShort(master, on_delay_s);
             faithful = false;
             continue;
         }
         let lit = Lit {
             on,
             off: off.unwrap_or(evening.ends),
-            why_on: Reason::Follows(link.master, on_delay_s),
-            why_off: Reason::Follows(link.master, off_delay_s),
+            why_on: Reason::Follows(master, on_delay_s),
+            why_off: match off {
+                Some(_) => Reason::Follows(master, off_delay_s),
+                None => leader.why_off,
+            },
         };
-        // A relay cannot know the hour; only a board that switches the zone can keep its curfew.
-        let driven = site.outputs.iter().any(|output| output.zone == slave);
-        let curfew = if driven { site[slave].curfew } else { None };
         match curfewed(site, evening, lit, curfew) {
-            Ok(kept) => followed.push(Row {
+            Ok(kept) => rows.push(Row {
+                evening: evening.date,
+                zone: slave,
                 on: Some(kept.on),
-                off: off.map(|_| kept.off),
+                // A master that is never off leaves its slave lit, unless the curfew ends it.
+                off: (off.is_some() || kept.off < lit.off).then_some(kept.off),
                 why_on: kept.why_on,
-                why_off: if off.is_some() {
-                    kept.why_off
-                } else {
-                    master.why_off
-                },
-                follows: Some(master.follows != Some(false)),
-                ..dark(evening.date, slave, why_dark, None)
+                why_off: kept.why_off,
+                follows: Some(leader.follows != Some(false)),
             }),
             Err(reason) => why_dark = reason,
         }
     }
-    if followed.is_empty() {
-        followed.push(dark(evening.date, slave, why_dark, Some(faithful)));
+    if rows.len() == masters.end {
+        rows.push(dark(evening.date, slave, why_dark, Some(faithful)));
     }
-    followed
 }

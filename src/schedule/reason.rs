@@ -97,8 +97,8 @@ impl Mark {
         };
         match offset_s {
             0 => name,
-            later if later > 0 => format!("{} after {name}", span(f64::from(later))),
-            sooner => format!("{} before {name}", span(f64::from(-sooner))),
+            later if later > 0 => format!("{} after {name}", span(later)),
+            sooner => format!("{} before {name}", span(-sooner)),
         }
     }
 }
@@ -126,18 +126,19 @@ pub fn clock(zone: &SiteZone, at: DateTime<Utc>) -> String {
     )
 }
 
-/// `4 h`, `1 h 30 min`, `15 min`, `0.55 s`.
-fn span(seconds: f64) -> String {
-    if seconds < 60.0 {
-        return format!("{seconds:.2} s");
-    }
-    let minutes = (seconds / 60.0).round();
-    let hours = (minutes / 60.0).floor();
-    match (hours, minutes - hours * 60.0) {
-        (0.0, minutes) => format!("{minutes} min"),
-        (hours, 0.0) => format!("{hours} h"),
-        (hours, minutes) => format!("{hours} h {minutes} min"),
-    }
+/// `4 h`, `1 h 30 min`, `1 min 30 s`.
+fn span(seconds: i32) -> String {
+    let parts = [
+        (seconds / 3600, "h"),
+        (seconds / 60 % 60, "min"),
+        (seconds % 60, "s"),
+    ];
+    let said: Vec<String> = parts
+        .iter()
+        .filter(|(count, _)| *count != 0)
+        .map(|(count, unit)| format!("{count} {unit}"))
+        .collect();
+    said.join(" ")
 }
 
 fn day_name(day: Weekday) -> &'static str {
@@ -191,7 +192,7 @@ impl Reason {
             Self::DarkAllDay(mark) => format!("dark all day: no {}", mark.name()),
             Self::NotBefore(time) => format!("not before {}", time.format("%H:%M")),
             Self::NotAfter(time) => format!("not after {}", time.format("%H:%M")),
-            Self::Lasting(seconds) => format!("lit for {}", span(f64::from(seconds))),
+            Self::Lasting(seconds) => format!("lit for {}", span(seconds)),
             Self::Noon => "noon, where the evening ends".into(),
             Self::Curfew(time) => format!("curfew {}", time.format("%H:%M")),
             Self::CurfewFirst(time) => {

@@ -1,0 +1,401 @@
+//! Every rule for when a window begins and ends, on its own. Times are clock times where they can be, so that a reader
+//! needs no almanac.
+
+use crate::yard::{BERLIN, GREENWICH, TROMSO, evening, planned, row_of, seconds, yard, zone};
+
+/// The one line of the plan of a yard in Greenwich with one zone.
+fn line(keys: &str, evening: &str) -> String {
+    let mut lines = planned(&yard(GREENWICH, &zone("walk", keys)), evening);
+    assert_eq!(lines.len(), 1, "{lines:?}");
+    lines.remove(0)
+}
+
+#[test]
+fn clock_times_before_noon_are_of_the_next_day() {
+    let cases = [
+        (
+            "18:00",
+            "22:30",
+            "walk 18:00:00 to 22:30:00: clock 18:00; clock 22:30",
+        ),
+        (
+            "22:00",
+            "01:30",
+            "walk 22:00:00 to +1 01:30:00: clock 22:00; clock 01:30",
+        ),
+        (
+            "05:30",
+            "07:00",
+            "walk +1 05:30:00 to +1 07:00:00: clock 05:30; clock 07:00",
+        ),
+        (
+            "12:00",
+            "11:59",
+            "walk 12:00:00 to +1 11:59:00: clock 12:00; clock 11:59",
+        ),
+        (
+            "18:00",
+            "00:00",
+            "walk 18:00:00 to +1 00:00:00: clock 18:00; clock 00:00",
+        ),
+    ];
+    for (on, off, expected) in cases {
+        assert_eq!(
+            line(&format!("on = \"{on}\"\noff = \"{off}\""), "2027-02-10"),
+            expected
+        );
+    }
+}
+
+#[test]
+fn off_at_or_before_on_is_no_light_never_24_hours() {
+    let cases = [
+        (
+            "18:00",
+            "18:00",
+            "walk dark: no lights: off at 18:00 UTC comes before on at 18:00 UTC",
+        ),
+        (
+            "18:00",
+            "12:00",
+            "walk dark: no lights: off at 12:00 UTC comes before on at 18:00 UTC",
+        ),
+        (
+            "05:00",
+            "23:00",
+            "walk dark: no lights: off at 23:00 UTC comes before on at 05:00 UTC",
+        ),
+        (
+            "12:00",
+            "12:00",
+            "walk dark: no lights: off at 12:00 UTC comes before on at 12:00 UTC",
+        ),
+    ];
+    for (on, off, expected) in cases {
+        assert_eq!(
+            line(&format!("on = \"{on}\"\noff = \"{off}\""), "2027-02-10"),
+            expected
+        );
+    }
+}
+
+#[test]
+fn for_counts_from_the_switch_on_and_stops_at_noon() {
+    let cases = [
+        (
+            "on = \"22:00\"\nfor = \"4 h\"",
+            "walk 22:00:00 to +1 02:00:00: clock 22:00; lit for 4 h",
+        ),
+        (
+            "on = \"22:00\"\nfor = \"90 min\"",
+            "walk 22:00:00 to 23:30:00: clock 22:00; lit for 1 h 30 min",
+        ),
+        (
+            "on = \"10:00\"\nfor = \"2 h\"",
+            "walk +1 10:00:00 to +1 12:00:00: clock 10:00; lit for 2 h",
+        ),
+        (
+            "on = \"10:00\"\nfor = \"3 h\"",
+            "walk +1 10:00:00 to +1 12:00:00: clock 10:00; noon, where the evening ends",
+        ),
+        // A switch-on moved by another rule counts as well.
+        (
+            "on = \"18:00\"\nfor = \"1 h\"\nnot_before = \"19:00\"",
+            "walk 19:00:00 to 20:00:00: not before 19:00; lit for 1 h",
+        ),
+    ];
+    for (keys, expected) in cases {
+        assert_eq!(line(keys, "2027-02-10"), expected, "{keys}");
+    }
+}
+
+#[test]
+fn not_before_and_not_after_hold_the_switch_on_and_say_so() {
+    let keys = "on = \"20:00\"\noff = \"23:00\"";
+    let cases = [
+        (
+            "not_before = \"19:59\"",
+            "walk 20:00:00 to 23:00:00: clock 20:00; clock 23:00",
+        ),
+        (
+            "not_before = \"20:00\"",
+            "walk 20:00:00 to 23:00:00: clock 20:00; clock 23:00",
+        ),
+        (
+            "not_before = \"20:01\"",
+            "walk 20:01:00 to 23:00:00: not before 20:01; clock 23:00",
+        ),
+        (
+            "not_after = \"20:01\"",
+            "walk 20:00:00 to 23:00:00: clock 20:00; clock 23:00",
+        ),
+        (
+            "not_after = \"19:59\"",
+            "walk 19:59:00 to 23:00:00: not after 19:59; clock 23:00",
+        ),
+        (
+            "not_before = \"21:00\"\nnot_after = \"22:00\"",
+            "walk 21:00:00 to 23:00:00: not before 21:00; clock 23:00",
+        ),
+        (
+            "not_before = \"18:00\"\nnot_after = \"19:00\"",
+            "walk 19:00:00 to 23:00:00: not after 19:00; clock 23:00",
+        ),
+        // After midnight is later than any evening hour.
+        (
+            "not_before = \"00:30\"",
+            "walk dark: no lights: off at 23:00 UTC comes before on at 00:30 UTC",
+        ),
+        (
+            "not_after = \"00:30\"",
+            "walk 20:00:00 to 23:00:00: clock 20:00; clock 23:00",
+        ),
+    ];
+    for (more, expected) in cases {
+        assert_eq!(
+            line(&format!("{keys}\n{more}"), "2027-02-10"),
+            expected,
+            "{more}"
+        );
+    }
+}
+
+#[test]
+fn days_are_those_of_the_evening_also_after_midnight() {
+    // 2027-02-12 is a Friday.
+    let late = "on = \"01:00\"\noff = \"02:00\"\ndays = [\"fri\"]";
+    assert_eq!(
+        line(late, "2027-02-12"),
+        "walk +1 01:00:00 to +1 02:00:00: clock 01:00; clock 02:00"
+    );
+    assert_eq!(
+        line(late, "2027-02-11"),
+        "walk dark: no lights on Thursdays"
+    );
+    assert_eq!(
+        line(late, "2027-02-13"),
+        "walk dark: no lights on Saturdays"
+    );
+}
+
+#[test]
+fn a_curfew_ends_the_light_and_keeps_later_windows_dark() {
+    let keys = "on = \"18:00\"\noff = \"01:00\"";
+    let cases = [
+        (
+            "curfew = \"22:30\"",
+            "walk 18:00:00 to 22:30:00: clock 18:00; curfew 22:30",
+        ),
+        (
+            "curfew = \"00:15\"",
+            "walk 18:00:00 to +1 00:15:00: clock 18:00; curfew 00:15",
+        ),
+        (
+            "curfew = \"01:00\"",
+            "walk 18:00:00 to +1 01:00:00: clock 18:00; clock 01:00",
+        ),
+        (
+            "curfew = \"01:01\"",
+            "walk 18:00:00 to +1 01:00:00: clock 18:00; clock 01:00",
+        ),
+        (
+            "curfew = \"18:00\"",
+            "walk dark: no lights: the curfew begins at 18:00",
+        ),
+        (
+            "curfew = \"17:00\"",
+            "walk dark: no lights: the curfew begins at 17:00",
+        ),
+    ];
+    for (curfew, expected) in cases {
+        assert_eq!(
+            line(&format!("{keys}\n{curfew}"), "2027-02-10"),
+            expected,
+            "{curfew}"
+        );
+    }
+    let morning = zone("walk", &format!("{keys}\ncurfew = \"22:30\""))
+        + "[[window]]\nzone = \"walk\"\non = \"05:30\"\noff = \"07:00\"\n";
+    assert_eq!(
+        planned(&yard(GREENWICH, &morning), "2027-02-10"),
+        [
+            "walk dark: no lights: the curfew begins at 22:30",
+            "walk 18:00:00 to 22:30:00: clock 18:00; curfew 22:30",
+        ]
+    );
+}
+
+#[test]
+fn every_window_has_a_row_in_the_order_of_the_clock() {
+    let zones = zone("walk", "on = \"20:00\"\noff = \"22:00\"\ndays = [\"wed\"]")
+        + "[[window]]\nzone = \"walk\"\non = \"05:30\"\noff = \"07:00\"\n\
+           [[window]]\nzone = \"walk\"\non = \"17:00\"\noff = \"18:00\"\ndays = [\"wed\", \"thu\"]\n";
+    let site = yard(GREENWICH, &zones);
+    // A Wednesday. The morning window takes the zone's days.
+    assert_eq!(
+        planned(&site, "2027-02-10"),
+        [
+            "walk 17:00:00 to 18:00:00: clock 17:00; clock 18:00",
+            "walk 20:00:00 to 22:00:00: clock 20:00; clock 22:00",
+            "walk +1 05:30:00 to +1 07:00:00: clock 05:30; clock 07:00",
+        ]
+    );
+    assert_eq!(
+        planned(&site, "2027-02-11"),
+        [
+            "walk dark: no lights on Thursdays",
+            "walk dark: no lights on Thursdays",
+            "walk 17:00:00 to 18:00:00: clock 17:00; clock 18:00",
+        ]
+    );
+}
+
+#[test]
+fn windows_that_meet_are_one_lit_stretch() {
+    let windows = |second: &str, third: &str| {
+        let window = |keys: &str| format!("[[window]]\nzone = \"walk\"\n{keys}\n");
+        let site = yard(
+            GREENWICH,
+            &(zone("walk", "on = \"18:00\"\noff = \"20:00\"") + &window(second) + &window(third)),
+        );
+        planned(&site, "2027-02-10")
+    };
+    // One that overlaps, and one that begins where that ends.
+    assert_eq!(
+        windows(
+            "on = \"19:00\"\noff = \"21:00\"",
+            "on = \"21:00\"\noff = \"22:00\""
+        ),
+        ["walk 18:00:00 to 22:00:00: clock 18:00; clock 22:00"]
+    );
+    // One that lies inside, and one that begins earlier.
+    assert_eq!(
+        windows(
+            "on = \"18:30\"\noff = \"19:00\"",
+            "on = \"17:00\"\nfor = \"2 h\""
+        ),
+        ["walk 17:00:00 to 20:00:00: clock 17:00; clock 20:00"]
+    );
+    // One minute apart stays two.
+    assert_eq!(
+        windows(
+            "on = \"20:01\"\noff = \"21:00\"",
+            "on = \"18:00\"\noff = \"18:01\""
+        ),
+        [
+            "walk 18:00:00 to 20:00:00: clock 18:00; clock 20:00",
+            "walk 20:01:00 to 21:00:00: clock 20:01; clock 21:00",
+        ]
+    );
+}
+
+#[test]
+fn a_morning_window_that_the_sun_closes_early_is_dark_in_summer() {
+    let keys = "on = \"05:30\"\noff = \"sunrise\"";
+    let site = yard(BERLIN, &zone("walk", keys));
+    // Sunrise of 2027-06-21 in Berlin is at 04:43 CEST, that of 2027-12-21 at 08:14 CET.
+    assert_eq!(
+        planned(&site, "2027-06-20"),
+        ["walk dark: no lights: off at 04:43 CEST comes before on at 05:30 CEST"]
+    );
+    let winter = evening(&site, "2027-12-20");
+    assert_eq!(winter.rows[0].why_off.say(&site), "sunrise 08:14 CET");
+}
+
+#[test]
+fn offsets_move_an_event_by_that_much() {
+    let zones = zone("at", "on = \"sunset\"\noff = \"sunrise\"")
+        + &zone(
+            "around",
+            "on = \"sunset + 15 min\"\noff = \"sunrise - 1 h\"",
+        );
+    let site = yard(BERLIN, &zones);
+    let plan = evening(&site, "2027-03-10");
+    let (at, around) = (row_of(&site, &plan, "at"), row_of(&site, &plan, "around"));
+    assert_eq!(around.on.unwrap() - at.on.unwrap(), seconds(900.0));
+    assert_eq!(around.off.unwrap() - at.off.unwrap(), seconds(-3600.0));
+    // Sunset and sunrise of these dates in Berlin.
+    assert_eq!(around.why_on.say(&site), "15 min after sunset 18:01 CET");
+    assert_eq!(around.why_off.say(&site), "1 h before sunrise 06:30 CET");
+}
+
+/// In Tromsø on 2027-05-10 the sun sets after midnight and no civil twilight ends; on 2027-06-21 it does not set.
+#[test]
+fn a_missing_twilight_has_a_stand_in_or_none() {
+    let at = |keys: &str, evening: &str| {
+        let mut lines = planned(&yard(TROMSO, &zone("quay", keys)), evening);
+        lines.remove(0)
+    };
+    let sunset = at("on = \"sunset\"\noff = \"sunrise\"", "2027-05-10");
+    let (times, _) = sunset.split_once(": ").unwrap();
+
+    let dusk = "on = \"civil_dusk\"\noff = \"civil_dawn\"";
+    let instead = at(dusk, "2027-05-10");
+    assert!(
+        instead.starts_with(times),
+        "{instead} begins and ends as {times}"
+    );
+    assert!(
+        instead.contains("instead, no civil dusk tonight"),
+        "{instead}"
+    );
+    assert!(
+        instead.contains("instead, no civil dawn tonight"),
+        "{instead}"
+    );
+    assert_eq!(
+        at(&format!("{dusk}\nif_no_twilight = \"skip\""), "2027-05-10"),
+        "quay dark: no lights: no civil dusk tonight"
+    );
+    // The clock time stands in for the dusk only: the dawn has its sunrise.
+    let clock = at(&format!("{dusk}\nif_no_twilight = \"22:00\""), "2027-05-10");
+    assert!(
+        clock.starts_with("quay 22:00:00 to ")
+            && clock.contains("clock 22:00 instead, no civil dusk tonight; sunrise "),
+        "{clock}"
+    );
+    // A clock time of its own is no twilight, and the dawn may still be missing.
+    assert_eq!(
+        at(
+            "on = \"23:00\"\noff = \"civil_dawn\"\nif_no_twilight = \"skip\"",
+            "2027-05-10"
+        ),
+        "quay dark: no lights: no civil dawn tonight"
+    );
+
+    assert_eq!(
+        at(dusk, "2027-06-21"),
+        "quay dark: no lights: no sunset tonight"
+    );
+    assert_eq!(
+        at(&format!("{dusk}\nif_no_twilight = \"skip\""), "2027-06-21"),
+        "quay dark: no lights: no civil dusk tonight"
+    );
+    assert_eq!(
+        at(
+            "on = \"civil_dusk\"\noff = \"23:30\"\nif_no_twilight = \"22:00\"",
+            "2027-06-21"
+        ),
+        "quay 22:00:00 to 23:30:00: clock 22:00 instead, no civil dusk tonight; clock 23:30"
+    );
+}
+
+#[test]
+fn not_after_and_offsets_hold_for_the_stand_in_too() {
+    let keys = "on = \"civil_dusk + 10 min\"\noff = \"02:00\"\nnot_after = \"23:00\"";
+    let site = yard(TROMSO, &zone("quay", keys));
+    assert_eq!(
+        planned(&site, "2027-05-10"),
+        ["quay 23:00:00 to +1 02:00:00: not after 23:00; clock 02:00"]
+    );
+}
+
+#[test]
+fn not_before_holds_in_the_polar_night() {
+    let keys = "on = \"sunset\"\noff = \"sunrise\"\nnot_before = \"15:00\"";
+    let site = yard(TROMSO, &zone("quay", keys));
+    assert_eq!(
+        planned(&site, "2027-12-21"),
+        ["quay 15:00:00 to +1 12:00:00: not before 15:00; dark all day: no sunrise"]
+    );
+}

@@ -1,0 +1,187 @@
+//! The same through the program: JSON in UTC, whatever the machine's own zone.
+
+use std::io::Write;
+use std::process::{Command, Stdio};
+
+use serde_json::Value;
+
+use crate::yard::{BERLIN, TROMSO, Where, assert_near, text, tz_database, utc, zone};
+
+/// What the program prints for a site file given on standard input.
+fn printed(site: &str, arguments: &[&str], machine_zone: &str) -> String {
+    let mut program = Command::new(env!("CARGO_BIN_EXE_pilotwire"))
+        .args(arguments)
+        .env("TZDIR", tz_database())
+        .env("TZ", machine_zone)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    program
+        .stdin
+        .take()
+        .unwrap()
+        .write_all(site.as_bytes())
+        .unwrap();
+    let output = program.wait_with_output().unwrap();
+    assert!(output.status.success());
+    String::from_utf8(output.stdout).unwrap()
+}
+
+fn plan_json(place: Where, zones: &str, date: &str) -> Value {
+    let arguments = ["plan", "-", "--date", date, "--format", "json"];
+    let printed = printed(&text(place, zones), &arguments, "Asia/Shanghai");
+    serde_json::from_str(&printed).unwrap()
+}
+
+#[test]
+fn case_11_kiritimati() {
+    let place = (1.9, -157.4, "Pacific/Kiritimati");
+    let plan = plan_json(
+        place,
+        &zone("lagoon", "on = \"sunset\"\noff = \"22:00\""),
+        "2026-06-15",
+    );
+    let evening = &plan["evenings"][0];
+    assert_eq!(evening["date"], "2026-06-15");
+    let on = utc(evening["on"].as_str().unwrap());
+    assert_near(on, utc("2026-06-15T04:36:56.1Z"), 0.5);
+    assert_eq!(evening["off"], "2026-06-15T08:00:00.000Z");
+}
+
+#[test]
+fn case_12_an_empty_window_has_null_times_and_a_reason() {
+    let place = (39.5, 76.0, "Asia/Shanghai");
+    let keys = "on = \"astronomical_dusk\"\noff = \"00:15\"";
+    let plan = plan_json(place, &zone("pass", keys), "2026-06-21");
+    let said = "no lights: off at 00:15 CST comes before on at 00:28 CST";
+    let expected = serde_json::json!({
+        "date": "2026-06-21",
+        "zone": "pass",
+        "on": null,
+        "off": null,
+        "reason_on": said,
+        "reason_off": said,
+        "follows": null,
+    });
+    assert_eq!(plan["evenings"], serde_json::json!([expected]));
+}
+
+#[test]
+fn case_15_polar_night_and_midnight_sun() {
+    let zones = zone("quay", "on = \"sunset\"\noff = \"sunrise\"");
+    let night = plan_json(TROMSO, &zones, "2026-12-21");
+    assert_eq!(night["evenings"][0]["on"], "2026-12-21T11:00:00.000Z");
+    assert_eq!(night["evenings"][0]["off"], "2026-12-22T11:00:00.000Z");
+    let day = plan_json(TROMSO, &zones, "2026-06-21");
+    assert_eq!(day["evenings"][0]["on"], Value::Null);
+}
+
+#[test]
+fn case_16_into_the_repeated_hour() {
+    let plan = plan_json(
+        BERLIN,
+        &zone("gate", "on = \"civil_dusk\"\noff = \"02:30\""),
+        "2026-10-24",
+    );
+    let evening = &plan["evenings"][0];
+    assert_near(
+        utc(evening["on"].as_str().unwrap()),
+        utc("2026-10-24T16:27:41.9Z"),
+        0.5,
+    );
+    assert_eq!(evening["off"], "2026-10-25T00:30:00.000Z");
+    assert_eq!(evening["reason_off"], "clock 02:30");
+}
+
+#[test]
+fn the_machines_own_zone_changes_nothing() {
+    let site = include_str!("fjordstrand.toml");
+    let every: [&[&str]; 5] = [
+        &["plan", "-", "--date", "2027-03-27", "--nights", "3"],
+        &[
+            "plan",
+            "-",
+            "--date",
+            "2027-03-27",
+            "--nights",
+            "3",
+            "--format",
+            "json",
+        ],
+        &[
+            "season",
+            "-",
+            "--from",
+            "2027-03-01",
+            "--to",
+            "2027-06-30",
+            "--every-night",
+        ],
+        &[
+            "season",
+            "-",
+            "--from",
+            "2027-03-01",
+            "--to",
+            "2027-06-30",
+            "--format",
+            "json",
+        ],
+        &[
+            "season",
+            "-",
+            "--from",
+            "2027-03-01",
+            "--to",
+            "2027-06-30",
+            "--format",
+            "csv",
+        ],
+    ];
+    for arguments in every {
+        let here = printed(site, arguments, "UTC");
+        for machine in ["Pacific/Kiritimati", "America/Denver", "No/Such_Zone", ""] {
+            assert!(
+                here == printed(site, arguments, machine),
+                "{machine}: {arguments:?}"
+            );
+        }
+    }
+}
+
+#[test]
+fn the_evenings_of_the_season_are_those_of_the_plan() {
+    let site = include_str!("fjordstrand.toml");
+    let season = printed(
+        site,
+        &[
+            "season",
+            "-",
+            "--from",
+            "2027-05-15",
+            "--to",
+            "2027-05-25",
+            "--format",
+            "json",
+        ],
+        "UTC",
+    );
+    let plan = printed(
+        site,
+        &[
+            "plan",
+            "-",
+            "--date",
+            "2027-05-15",
+            "--nights",
+            "11",
+            "--format",
+            "json",
+        ],
+        "UTC",
+    );
+    let [season, plan] = [season, plan].map(|text| serde_json::from_str::<Value>(&text).unwrap());
+    assert_eq!(season["evenings"], plan["evenings"]);
+    assert_eq!(plan["evenings"].as_array().unwrap().len(), 33);
+}

@@ -1,0 +1,126 @@
+//! Sums over a season, with values that can be worked out on paper.
+
+use pilotwire::schedule::Following;
+use pilotwire::season::{Season, season, year_from};
+use pilotwire::site::Site;
+
+use crate::yard::{FOLLOWS, GREENWICH, TROMSO, date, read, slave, text, utc, yard, zone};
+
+fn sums(site: &Site, from: &str, to: &str) -> Season {
+    let following = vec![FOLLOWS; site.links.len()];
+    season(site, date(from)..=date(to), &following).unwrap()
+}
+
+#[test]
+fn a_year_ends_before_its_date_comes_again() {
+    let cases = [
+        ("2027-01-01", "2027-12-31"),
+        ("2026-11-24", "2027-11-23"),
+        ("2027-03-01", "2028-02-29"),
+        // The day does not come again: the last of February ends the year.
+        ("2028-02-29", "2029-02-28"),
+        ("2028-03-01", "2029-02-28"),
+    ];
+    for (from, to) in cases {
+        let year = year_from(date(from));
+        assert_eq!((*year.start(), *year.end()), (date(from), date(to)));
+    }
+}
+
+/// Three hours on six evenings of the week, none on Sundays; 40 W of lamps at 80 %.
+fn walk() -> Site {
+    let zones = zone(
+        "walk",
+        "on = \"19:00\"\noff = \"22:00\"\ndays = [\"mon\", \"tue\", \"wed\", \"thu\", \"fri\", \"sat\"]",
+    ) + &slave("hedge", "walk", "")
+        + "[[lamp]]\nzone = \"walk\"\ncount = 8\npower = \"5 W\"\n";
+    let supply = "kind = \"dc\"\nefficiency = 0.8\nstandby_power = \"2 W\"";
+    read(&text(GREENWICH, &zones).replacen("kind = \"dc\"", supply, 1))
+}
+
+#[test]
+fn nights_hours_switchings_and_energy_add_up() {
+    // 2027-02-01 is a Monday: four weeks, then Monday to Wednesday of March.
+    let site = walk();
+    let season = sums(&site, "2027-02-01", "2027-03-03");
+    let (walk, hedge) = (&season.zones[0], &season.zones[1]);
+    assert_eq!(walk.nights_lit, 27);
+    assert_eq!(walk.nights_dark["not lit on that day of the week"], 4);
+    assert_eq!(hedge.nights_dark["walk stays dark"], 4);
+    assert_eq!((walk.switchings, walk.relay_operations), (54, 0));
+    assert_eq!((hedge.switchings, hedge.relay_operations), (54, 27));
+    assert!((walk.lit_s - 27.0 * 3.0 * 3600.0).abs() < 1e-6);
+    // 40 W / 0.8 for 81 h.
+    assert!((walk.lit_kwh - 4.05).abs() < 1e-9);
+    // One supply for both: dark for 31 days less the time from walk on to hedge off, 27 × (3 h + 0.2 s), at 2 W.
+    let dark_h = 31.0 * 24.0 - 27.0 * (3.0 + 0.2 / 3600.0);
+    assert!((walk.standby_kwh - 0.002 * dark_h).abs() < 1e-9);
+    assert!(hedge.standby_kwh.abs() < f64::EPSILON);
+    assert!((walk.cost(0.5) - 0.5 * (4.05 + 0.002 * dark_h)).abs() < 1e-9);
+
+    let months: Vec<_> = walk
+        .months
+        .iter()
+        .map(|month| (month.first.to_string(), month.nights_lit))
+        .collect();
+    assert_eq!(
+        months,
+        [("2027-02-01".to_owned(), 24), ("2027-03-01".to_owned(), 3)]
+    );
+    assert_eq!(hedge.nights_not_following, 0);
+}
+
+#[test]
+fn earliest_and_latest_are_by_the_clock_on_the_wall() {
+    // The hour of the first night counts from its own date, also after midnight.
+    let dates = "[[date]]\nfrom = 2027-02-02\non = \"01:00\"\noff = \"02:00\"\n\
+                 [[date]]\nfrom = 2027-02-03\non = \"17:00\"\n";
+    let site = yard(
+        GREENWICH,
+        &(zone("walk", "on = \"19:00\"\noff = \"22:00\"") + dates),
+    );
+    let season = sums(&site, "2027-02-01", "2027-02-04");
+    let walk = &season.zones[0];
+    assert_eq!(walk.earliest_on, Some(utc("2027-02-03T17:00:00Z")));
+    assert_eq!(walk.latest_on, Some(utc("2027-02-03T01:00:00Z")));
+    assert_eq!(walk.longest, Some((date("2027-02-03"), 5.0 * 3600.0)));
+    assert_eq!(walk.shortest, Some((date("2027-02-02"), 3600.0)));
+}
+
+#[test]
+fn a_zone_that_stays_lit_never_switches() {
+    let site = walk();
+    let season = season(
+        &site,
+        date("2027-02-01")..=date("2027-02-07"),
+        &[Following::StaysLit],
+    )
+    .unwrap();
+    let hedge = &season.zones[1];
+    assert_eq!((hedge.nights_lit, hedge.nights_not_following), (7, 7));
+    assert!((hedge.lit_s - 7.0 * 86_400.0).abs() < 1e-6);
+    assert_eq!((hedge.switchings, hedge.relay_operations), (0, 0));
+    assert_eq!((hedge.earliest_on, hedge.latest_on), (None, None));
+    // Its supply is never dark.
+    assert!(season.zones[0].standby_kwh.abs() < 1e-12);
+}
+
+#[test]
+fn a_polar_night_is_one_long_light_not_a_switching_a_day() {
+    let site = yard(TROMSO, &zone("quay", "on = \"sunset\"\noff = \"sunrise\""));
+    // The sun stays down from 2026-11-27 to 2027-01-15.
+    let season = sums(&site, "2026-12-01", "2026-12-31");
+    let quay = &season.zones[0];
+    assert_eq!(quay.nights_lit, 31);
+    assert!((quay.lit_s - 31.0 * 86_400.0).abs() < 1e-6);
+    assert_eq!(quay.switchings, 2);
+}
+
+#[test]
+fn a_season_of_leap_years_counts_the_leap_day() {
+    let site = walk();
+    let season = sums(&site, "2028-02-01", "2028-03-01");
+    assert_eq!(season.plan.rows.len(), 2 * 30);
+    let walk = &season.zones[0];
+    assert_eq!(walk.nights_lit + walk.nights_dark.values().sum::<u32>(), 30);
+}
