@@ -92,7 +92,11 @@ pub fn season(
     let plan = plan(site, evenings, following)?;
     let mut zones: Vec<Tally> = site.zones.iter().map(|_| Tally::default()).collect();
     for row in &plan.rows {
-        zones[row.zone.0].count(site, row);
+        let master_goes_on = match site[row.zone].switching {
+            Switching::Timed(_) => false,
+            Switching::Follows(link) => zones[site[link].master.0].lit_already == Some(row.evening),
+        };
+        zones[row.zone.0].count(site, row, master_goes_on);
     }
     let mut zones: Vec<ZoneSeason> = zones
         .into_iter()
@@ -132,12 +136,16 @@ struct Tally {
     evening_s: f64,
     evening_dark: Option<Reason>,
     follows: bool,
-    /// When the light before this one ends: one that begins then is the same.
+    /// When the last light ends: one that begins then is the same.
     lit_until: Option<DateTime<Utc>>,
+    /// The last evening that began with the light of the one before.
+    lit_already: Option<NaiveDate>,
 }
 
 impl Tally {
-    fn count(&mut self, site: &Site, row: &Row) {
+    /// Adds a row; `master_goes_on` says of a slave that its master was lit already when the evening
+    /// began.
+    fn count(&mut self, site: &Site, row: &Row, master_goes_on: bool) {
         if self.evening != Some(row.evening) {
             self.end_evening(site);
             self.evening = Some(row.evening);
@@ -149,13 +157,16 @@ impl Tally {
             self.evening_dark.get_or_insert(row.why_on);
             return;
         };
+        let first = self.evening_s <= 0.0;
         self.evening_s += row.lit_s(site);
-        // Through the polar night, and where a relay does not let go, a zone is lit for days.
-        let lit_before = self.lit_until == Some(on);
+        // Through the polar night, and where a relay does not let go, a zone is lit for days: it
+        // does not go off at noon only to go on again.
+        let lit_already = first && (self.lit_until == Some(on) || master_goes_on);
         self.lit_until = row.lit_until(site);
-        let Some(_) = row.off else { return };
-        if lit_before {
-            // It does not go off at noon, only to go on again.
+        if lit_already {
+            self.lit_already = Some(row.evening);
+        }
+        if lit_already || row.off.is_none() {
             return;
         }
         self.sum.switchings += 2;

@@ -260,16 +260,17 @@ impl Zone {
 
     /// Power of all lamps [W].
     pub fn lamp_w(&self) -> f64 {
-        self.lamps()
-            .map(|group| f64::from(group.count) * group.power_w)
-            .sum()
+        // Not `sum`: that of no lamps at all is −0.
+        self.lamps().fold(0.0, |sum_w, group| {
+            sum_w + f64::from(group.count) * group.power_w
+        })
     }
 
     /// Apparent power of all lamps on AC [VA].
     pub fn lamp_va(&self) -> f64 {
-        self.lamps()
-            .map(|group| f64::from(group.count) * group.apparent_va)
-            .sum()
+        self.lamps().fold(0.0, |sum_va, group| {
+            sum_va + f64::from(group.count) * group.apparent_va
+        })
     }
 }
 

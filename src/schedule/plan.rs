@@ -208,8 +208,8 @@ fn follow(
         let off = leader.off.map(|off| off + delay(off_delay_s));
         // The relay must be in, and the supply up, before the master is off again.
         if leader.off.is_some_and(|off| off <= on) {
-            why_dark = Reason::MasterTooShort(master, on_delay_s);
-            faithful = false;
+            let reason = Reason::MasterTooShort(master, on_delay_s);
+            rows.push(dark(evening.date, slave, reason, Some(false)));
             continue;
         }
         let lit = Lit {
@@ -238,4 +238,5 @@ fn follow(
     if rows.len() == masters.end {
         rows.push(dark(evening.date, slave, why_dark, Some(faithful)));
     }
+    rows[masters.end..].sort_by_key(|row| row.on);
 }

@@ -1,6 +1,7 @@
 //! Slaves: their master's times and the delays of every stage on the way.
 
 use pilotwire::schedule::{Evening, Following};
+use pilotwire::season::season;
 
 use crate::yard::{FOLLOWS, GREENWICH, date, evening_with, lines, planned, slave, yard, zone};
 
@@ -84,6 +85,29 @@ fn a_master_lit_for_less_than_the_delay_does_not_wake_its_slave() {
             "gate 18:00:02 to 18:00:02.400: follows hedge + 0.50 s; follows hedge + 0.20 s",
         ]
     );
+}
+
+#[test]
+fn a_window_too_short_for_the_slave_is_told_beside_those_it_follows() {
+    let zones = walk("off = \"22:00\"")
+        + "[[window]]\nzone = \"walk\"\non = \"23:00\"\nfor = \"1 s\"\n"
+        + &slave("hedge", "walk", "");
+    let site = yard(GREENWICH, &zones);
+    let slow = Following::Follows {
+        on_delay_s: 1.0,
+        off_delay_s: 0.2,
+    };
+    let plan = evening_with(&site, EVENING, &[slow]);
+    assert_eq!(
+        lines(&site, &plan)[2..],
+        [
+            "hedge dark: walk is lit for less than the 1.00 s it takes",
+            "hedge 18:00:01 to 22:00:00.200: follows walk + 1.00 s; follows walk + 0.20 s",
+        ]
+    );
+    let season = season(&site, date(EVENING)..=date(EVENING), &[slow]).unwrap();
+    let hedge = &season.zones[1];
+    assert_eq!((hedge.nights_lit, hedge.nights_not_following), (1, 1));
 }
 
 #[test]

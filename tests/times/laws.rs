@@ -1,6 +1,7 @@
 //! Laws that hold for any yard, on any evenings.
 
 use std::collections::BTreeMap;
+use std::fmt::Write;
 
 use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
 use pilotwire::schedule::{Evening, Following, Plan, plan};
@@ -87,7 +88,7 @@ fn zones() -> impl Strategy<Value = String> {
         .prop_map(|(own, more, other, curfew, (day, time, what))| {
             let mut zones = zone("one", &format!("{own}\n{curfew}")) + &zone("two", &other);
             for keys in more {
-                zones += &format!("[[window]]\nzone = \"one\"\n{keys}\n");
+                writeln!(zones, "[[window]]\nzone = \"one\"\n{keys}").unwrap();
             }
             zones += &slave("three", "one", "");
             zones += &slave("four", "three", &curfew);

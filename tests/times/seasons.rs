@@ -107,13 +107,22 @@ fn a_zone_that_stays_lit_never_switches() {
 
 #[test]
 fn a_polar_night_is_one_long_light_not_a_switching_a_day() {
-    let site = yard(TROMSO, &zone("quay", "on = \"sunset\"\noff = \"sunrise\""));
+    let zones = zone("quay", "on = \"sunset\"\noff = \"sunrise\"")
+        + &slave("shed", "quay", "")
+        + &slave("pier", "shed", "");
+    let site = yard(TROMSO, &zones);
     // The sun stays down from 2026-11-27 to 2027-01-15.
     let season = sums(&site, "2026-12-01", "2026-12-31");
     let quay = &season.zones[0];
     assert_eq!(quay.nights_lit, 31);
     assert!((quay.lit_s - 31.0 * 86_400.0).abs() < 1e-6);
     assert_eq!(quay.switchings, 2);
+    for slave in &season.zones[1..] {
+        assert_eq!(
+            (slave.nights_lit, slave.switchings, slave.relay_operations),
+            (31, 2, 1)
+        );
+    }
 }
 
 #[test]
