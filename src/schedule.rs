@@ -16,6 +16,7 @@ pub mod local_time;
 mod evening;
 mod plan;
 mod reason;
+mod windows;
 
 pub use evening::{Evening, evening_at};
 pub use plan::{Following, Plan, Row, plan};

@@ -7,8 +7,9 @@ use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
 use crate::almanac::{AlmanacError, SunTable};
 use crate::site::{Link, LinkId, Site, Switching, ZoneId};
 
-use super::evening::{Evening, Lit, SunOf, Windows, curfewed};
+use super::evening::{Evening, SunOf};
 use super::reason::Reason;
+use super::windows::{Lit, Windows, curfewed};
 
 /// What the slave of a link does when its master switches.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -16,6 +16,7 @@ mod moments;
 mod program;
 mod seasons;
 mod sky;
+mod twilight;
 mod words;
 mod worked_sites;
 mod yard;
