@@ -34,9 +34,9 @@ pub struct ZoneSeason {
     pub nights_dark: BTreeMap<String, u32>,
     /// Evenings on which a slave does not do as its master does.
     pub nights_not_following: u32,
-    /// The switch-on earliest in the evening.
+    /// The earliest of all evenings' first switch-on, by the clock on the wall.
     pub earliest_on: Option<DateTime<Utc>>,
-    /// The switch-on latest in the evening.
+    /// The latest of them.
     pub latest_on: Option<DateTime<Utc>>,
     /// The evening with most light [s].
     pub longest: Option<(NaiveDate, f64)>,
@@ -172,6 +172,10 @@ impl Tally {
         self.sum.switchings += 2;
         if matches!(site[row.zone].switching, Switching::Follows(_)) {
             self.sum.relay_operations += 1;
+        }
+        // A second window of the evening says nothing of when its lights come on.
+        if !first {
+            return;
         }
         // By the clock on the wall: a night with a clock change is not an hour later for it.
         let by_clock = site.timezone.to_local(on) - row.evening.and_time(NaiveTime::MIN);

@@ -101,18 +101,22 @@ pub(super) fn summary(site: &Site, rows: &[Row]) -> String {
         .collect();
     let lit = site.zones.len() - dark.len();
     let zones = |count: usize| format!("{count} zone{}", if count == 1 { "" } else { "s" });
+    // After midnight it is another day of the week, and said so.
+    let at = |at: DateTime<Utc>| {
+        let local = site.timezone.to_local(at);
+        let same = rows.first().is_some_and(|row| row.evening == local.date());
+        let day = if same {
+            String::new()
+        } else {
+            local.format("%a ").to_string()
+        };
+        format!("{day}{}", clock(&site.timezone, at))
+    };
     let mut said = match (from, until) {
-        (Some(from), Some(until)) => format!(
-            "{} lit from {} to {}",
-            zones(lit),
-            clock(&site.timezone, from),
-            clock(&site.timezone, until)
-        ),
-        (Some(from), None) => format!(
-            "{} lit from {} without end",
-            zones(lit),
-            clock(&site.timezone, from)
-        ),
+        (Some(from), Some(until)) => {
+            format!("{} lit from {} to {}", zones(lit), at(from), at(until))
+        }
+        (Some(from), None) => format!("{} lit from {} without end", zones(lit), at(from)),
         _ => "no lights".into(),
     };
     if lit > 0 && !dark.is_empty() {

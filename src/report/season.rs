@@ -7,6 +7,7 @@ use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use serde::Serialize;
 
 use crate::schedule::clock;
+use crate::schedule::local_time::ClockChange;
 use crate::season::{Month, Season, ZoneSeason};
 use crate::site::{Site, Switching, ZoneId};
 
@@ -78,16 +79,12 @@ pub(super) fn season_summary(site: &Site, season: &Season) -> String {
 }
 
 /// `17:04 CST on 2026-12-06`.
-fn at(site: &Site, moment: Option<DateTime<Utc>>) -> String {
-    moment.map_or_else(
-        || "never".into(),
-        |at| {
-            format!(
-                "{} on {}",
-                clock(&site.timezone, at),
-                site.timezone.to_local(at).date()
-            )
-        },
+fn at(site: &Site, moment: DateTime<Utc>) -> String {
+    let zone = &site.timezone;
+    format!(
+        "{} on {}",
+        clock(zone, moment),
+        zone.to_local(moment).date()
     )
 }
 
@@ -114,14 +111,18 @@ fn zone_text(site: &Site, id: ZoneId, sum: &ZoneSeason, out: &mut String) {
     let _ = write!(out, "\nzone {} ({how})\n", zone.name);
     let mut line =
         |label: &str, text: &str| wrap(out, &format!("  {label:9}"), "           ", text);
-    line(
-        "on",
-        &format!(
-            "earliest {}, latest {}",
-            at(site, sum.earliest_on),
-            at(site, sum.latest_on)
-        ),
-    );
+    let on = match (sum.earliest_on, sum.latest_on) {
+        (Some(earliest), Some(latest)) => {
+            format!(
+                "earliest {}, latest {}",
+                at(site, earliest),
+                at(site, latest)
+            )
+        }
+        _ if sum.nights_lit > 0 => "lit without end".into(),
+        _ => "never".into(),
+    };
+    line("on", &on);
     line(
         "lit",
         &format!(
@@ -189,7 +190,8 @@ fn clock_changes(site: &Site, season: &Season, out: &mut String) {
     out.push('\n');
     for (evening, change) in &season.clock_changes {
         let said = format!(
-            "clocks change on the night of {evening}: {} to {} at {}",
+            "clocks change on {} (evening of {evening}): {} to {} at {}",
+            site.timezone.to_local(change.at).date(),
             change.before.abbreviation,
             change.after.abbreviation,
             clock(&site.timezone, change.at)
@@ -263,7 +265,7 @@ pub fn season_json(site: &Site, season: &Season) -> String {
         from: String,
         to: String,
         currency: Option<&'a str>,
-        clock_changes: Vec<String>,
+        clock_changes: Vec<ClockChangeJson>,
         zones: Vec<ZoneJson<'a>>,
         evenings: Vec<EveningJson>,
     }
@@ -280,7 +282,7 @@ pub fn season_json(site: &Site, season: &Season) -> String {
         clock_changes: season
             .clock_changes
             .iter()
-            .map(|(evening, _)| evening.to_string())
+            .map(ClockChangeJson::of)
             .collect(),
         zones: zones.collect(),
         evenings: evenings(site, &season.plan),
@@ -304,6 +306,27 @@ struct ZoneJson<'a> {
     standby_kwh: f64,
     cost: Option<f64>,
     months: Vec<MonthJson>,
+}
+
+#[derive(Serialize)]
+struct ClockChangeJson {
+    /// The evening during which it happens.
+    evening: String,
+    /// The instant.
+    at: String,
+    from: String,
+    to: String,
+}
+
+impl ClockChangeJson {
+    fn of((evening, change): &(NaiveDate, ClockChange)) -> Self {
+        Self {
+            evening: evening.to_string(),
+            at: utc(change.at),
+            from: change.before.abbreviation.to_string(),
+            to: change.after.abbreviation.to_string(),
+        }
+    }
 }
 
 #[derive(Serialize)]
