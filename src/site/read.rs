@@ -126,7 +126,42 @@ pub fn schema() -> &'static serde_json::Value {
     static SCHEMA: OnceLock<serde_json::Value> = OnceLock::new();
     SCHEMA.get_or_init(|| {
         let mut schema = schemars::schema_for!(SiteFile).to_value();
+        without_null(&mut schema);
         schema["title"] = "pilotwire site file".into();
         schema
     })
+}
+
+/// Takes out that a key may be null: that is how the generator says that it may be left out, and
+/// TOML has no null.
+fn without_null(schema: &mut serde_json::Value) {
+    let null = serde_json::json!({ "type": "null" });
+    match schema {
+        serde_json::Value::Object(map) => {
+            if let Some(types) = map.get_mut("type").and_then(|types| types.as_array_mut()) {
+                types.retain(|kind| kind != "null");
+                if let [only] = types.as_slice() {
+                    let only = only.clone();
+                    map.insert("type".into(), only);
+                }
+            }
+            if let Some(either) = map
+                .get_mut("anyOf")
+                .and_then(|either| either.as_array_mut())
+            {
+                either.retain(|shape| *shape != null);
+                if let [serde_json::Value::Object(only)] = either.as_slice() {
+                    let only = only.clone();
+                    map.remove("anyOf");
+                    map.extend(only);
+                }
+            }
+            if let Some(words) = map.get_mut("enum").and_then(|words| words.as_array_mut()) {
+                words.retain(|word| !word.is_null());
+            }
+            map.values_mut().for_each(without_null);
+        }
+        serde_json::Value::Array(list) => list.iter_mut().for_each(without_null),
+        _ => {}
+    }
 }
