@@ -9,7 +9,6 @@ mod overview;
 mod plan;
 mod season;
 mod sun;
-mod wrap;
 
 pub use check::{check_json, check_text};
 pub use overview::overview_text;
@@ -19,8 +18,9 @@ pub use sun::{SunDays, sun_csv, sun_json, sun_text};
 
 use chrono::{DateTime, SecondsFormat, Utc};
 
-/// Widest line of a text [columns].
-pub const WIDTH: usize = 80;
+use crate::chain::MainsLevel;
+use crate::site::{Site, SupplyOutput, ZoneId};
+use crate::wording::volts;
 
 /// RFC 3339 in UTC, to the millisecond.
 fn utc(at: DateTime<Utc>) -> String {
@@ -41,4 +41,23 @@ fn csv_field(text: &str) -> String {
     } else {
         text.into()
     }
+}
+
+/// `low mains`, or the volts of a DC supply.
+fn supply_level(site: &Site, zone: ZoneId, level: MainsLevel) -> String {
+    let SupplyOutput::Dc {
+        voltage_v,
+        lowest_v,
+        highest_v,
+        ..
+    } = site[site[zone].supply].output
+    else {
+        return format!("{} mains", level.name());
+    };
+    let at = match level {
+        MainsLevel::Low => lowest_v,
+        MainsLevel::Nominal => voltage_v,
+        MainsLevel::High => highest_v,
+    };
+    format!("{} V", volts(at))
 }

@@ -1,5 +1,9 @@
 //! How numbers are said in a text: real minus signs, units, no more digits than are meant.
 
+mod wrap;
+
+pub(crate) use wrap::{WIDTH, wrap, wrapped};
+
 /// Gives negative numbers in a text their real minus sign; hyphens and dates keep theirs.
 pub(crate) fn with_minus(text: &str) -> String {
     let mut out = String::with_capacity(text.len());

@@ -5,7 +5,10 @@ use std::fmt::Write;
 use crate::cautions::{Caution, Place, TrunkEnds, trunk_ends, verdict};
 use crate::chain::{LinkJudgement, MainsLevel, Outcome, PaperCase, Verdict};
 use crate::check::Check;
-use crate::site::{Cable, Link, LinkId, Site, SupplyOutput, ZoneId};
+use crate::site::{Cable, Link, LinkId, Site, ZoneId};
+
+use super::supply_level;
+use crate::wording::wrap;
 
 use super::explain::explain_text;
 use crate::wording::{amps, celsius, signed, volts};
@@ -23,7 +26,7 @@ const FT_PER_M: f64 = 1.0 / 0.3048;
 /// The verdict first, then links, lamps, cautions; on request every formula; and the footer.
 pub fn check_text(site: &Site, check: &Check, explain: bool) -> String {
     let mut out = String::new();
-    wrapped(&mut out, "", "  ", &summary(site, check));
+    wrap(&mut out, "", "  ", &summary(site, check));
     for (index, judgement) in check.links.iter().enumerate() {
         out.push('\n');
         link_text(site, LinkId(index), judgement, check, &mut out);
@@ -39,7 +42,7 @@ pub fn check_text(site: &Site, check: &Check, explain: bool) -> String {
         out.push_str(&explain_text(site, check));
     }
     out.push('\n');
-    wrapped(&mut out, "", "", FOOTER);
+    wrap(&mut out, "", "", FOOTER);
     out
 }
 
@@ -181,9 +184,9 @@ fn link_text(site: &Site, id: LinkId, judgement: &LinkJudgement, check: &Check, 
         dusk(ordinary),
         restart(ordinary)
     );
-    wrapped(out, "", "  ", &line);
+    wrap(out, "", "  ", &line);
     let mut detail =
-        |label: &str, text: &str| wrapped(out, &format!("  {label:9}"), "           ", text);
+        |label: &str, text: &str| wrap(out, &format!("  {label:9}"), "           ", text);
     detail(
         "weakest",
         &format!("{}; {}", weakest(site, link, judgement), judgement.weakest),
@@ -285,25 +288,6 @@ fn limits(site: &Site, link: &Link, judgement: &LinkJudgement) -> Option<String>
     ))
 }
 
-/// `low mains`, or the volts of a DC supply.
-pub(super) fn supply_level(site: &Site, zone: ZoneId, level: MainsLevel) -> String {
-    let SupplyOutput::Dc {
-        voltage_v,
-        lowest_v,
-        highest_v,
-        ..
-    } = site[site[zone].supply].output
-    else {
-        return format!("{} mains", level.name());
-    };
-    let at = match level {
-        MainsLevel::Low => lowest_v,
-        MainsLevel::Nominal => voltage_v,
-        MainsLevel::High => highest_v,
-    };
-    format!("{} V", volts(at))
-}
-
 fn lamps_text(site: &Site, out: &mut String) {
     let mut heading = "\nlamps\n";
     for (index, zone) in site.zones.iter().enumerate() {
@@ -351,42 +335,17 @@ fn lamps_text(site: &Site, out: &mut String) {
                 supply_level(site, id, MainsLevel::Low),
                 say(MainsLevel::Low)
             );
-            wrapped(out, &format!("{}  ", zone.name), "  ", &text);
+            wrap(out, &format!("{}  ", zone.name), "  ", &text);
         }
     }
 }
 
 pub(super) fn caution_text(site: &Site, caution: &Caution, out: &mut String) {
     let first = format!("{} {}  ", caution.level.name(), caution.code);
-    wrapped(
+    wrap(
         out,
         &first,
         "           ",
         &format!("{}: {}", caution.place.say(site), caution.text),
     );
-}
-
-/// [`super::wrap::wrap`], with every number kept on one line with its unit.
-pub(super) fn wrapped(out: &mut String, first: &str, rest: &str, text: &str) {
-    const UNITS: [&str; 16] = [
-        "V", "A", "mA", "W", "VA", "%", "°C", "ohm", "ohm/km", "m", "ft", "s", "ms", "uF", "Hz",
-        "AWG",
-    ];
-    const GLUE: char = '\u{a0}';
-    let mut glued = String::with_capacity(text.len());
-    for word in text.split(' ') {
-        let unit = word.trim_end_matches([',', ';', '.', ':', ')']);
-        let number = glued.ends_with(|last: char| last.is_ascii_digit());
-        if !glued.is_empty() {
-            glued.push(if number && UNITS.contains(&unit) {
-                GLUE
-            } else {
-                ' '
-            });
-        }
-        glued.push_str(word);
-    }
-    let mut lines = String::new();
-    super::wrap::wrap(&mut lines, first, rest, &glued);
-    out.push_str(&lines.replace(GLUE, " "));
 }

@@ -9,7 +9,7 @@ use crate::circuit::rectifier::{Method, Rectified};
 use crate::circuit::wire::{Gauge, ohm_per_m};
 use crate::site::{Link, LinkId, Site, SupplyOutput};
 
-use super::check::wrapped;
+use crate::wording::wrap;
 use crate::wording::{signed, with_minus};
 
 mod cases;
@@ -42,7 +42,7 @@ pub(super) fn explain_text(site: &Site, check: &Check) -> String {
     if !site.assumed.is_empty() {
         out.push_str("\nnot stated in the file, taken as\n");
         for assumed in &site.assumed {
-            wrapped(&mut out, "  ", "    ", &assumed.to_string());
+            wrap(&mut out, "  ", "    ", &assumed.to_string());
         }
     }
     out
@@ -57,13 +57,13 @@ impl Steps<'_> {
     /// One formula with numbers, and its source.
     fn step(&mut self, formula: &str, source: &str) {
         self.number += 1;
-        wrapped(
+        wrap(
             self.out,
             &format!("{:>3}  ", self.number),
             "       ",
             &with_minus(formula),
         );
-        wrapped(self.out, "       [", "        ", &format!("{source}]"));
+        wrap(self.out, "       [", "        ", &format!("{source}]"));
     }
 }
 

@@ -9,7 +9,7 @@ use crate::site::Site;
 use super::check::{FOOTER, caution_text, link_verdict, summary, weakest};
 use super::rows_text;
 use super::season::{hours, season_summary};
-use super::wrap::wrap;
+use crate::wording::wrap;
 
 /// Verdict, links, warnings; tonight; the season in short.
 pub fn overview_text(site: &Site, check: &Check, tonight: &Plan, season: &Season) -> String {

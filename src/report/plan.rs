@@ -8,8 +8,8 @@ use serde::Serialize;
 use crate::schedule::{Evening, Plan, Row, clock};
 use crate::site::Site;
 
-use super::wrap::wrap;
 use super::{csv_field, json, utc};
+use crate::wording::wrap;
 
 /// One row of the JSON.
 #[derive(Serialize)]

@@ -12,8 +12,8 @@ use crate::season::{Month, Season, ZoneSeason};
 use crate::site::{Site, Switching, ZoneId};
 
 use super::plan::{EveningJson, evenings};
-use super::wrap::wrap;
 use super::{json, rows_text, utc};
+use crate::wording::wrap;
 
 /// Columns of the month table that hold one zone: nights, hours, kilowatt-hours.
 const ZONE_COLUMNS: usize = 18;

@@ -9,9 +9,9 @@ use crate::almanac::{Half, Occurrence, Place, SolarDay, SunEvent};
 use crate::schedule::clock;
 use crate::schedule::local_time::SiteZone;
 
-use super::wrap::wrap;
 use super::{json, utc};
 use crate::wording::with_minus;
+use crate::wording::wrap;
 
 /// Solar days of a place, in the order of their dates.
 #[derive(Debug, Clone)]

@@ -5,6 +5,8 @@ use std::ops::Range;
 use annotate_snippets::renderer::DecorStyle;
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 
+use crate::wording::{WIDTH, wrapped};
+
 use super::fault::Fault;
 
 /// One thing wrong with the file.
@@ -65,9 +67,6 @@ pub struct Problems {
     source: String,
     list: Vec<Problem>,
 }
-
-/// Widest line of a report, so that it fits a plain terminal.
-const WIDTH: usize = 80;
 
 impl Problems {
     pub(crate) fn new(path: &str, source: &str, mut list: Vec<Problem>) -> Self {
@@ -134,45 +133,4 @@ impl Problems {
             .map_or(end, |at| start + at);
         start..line
     }
-}
-
-/// `text` in lines of at most `columns`, broken between words; a code in back-quotes stays whole if
-/// it fits a line.
-fn wrapped(text: &str, columns: usize) -> String {
-    let mut out = String::new();
-    let mut used = 0;
-    for (number, word) in words(text).into_iter().enumerate() {
-        let wide = word.chars().count();
-        if number > 0 {
-            if used + 1 + wide > columns {
-                out.push('\n');
-                used = 0;
-            } else {
-                out.push(' ');
-                used += 1;
-            }
-        }
-        out.push_str(word);
-        used += wide;
-    }
-    out
-}
-
-/// The words of `text`; what stands in back-quotes is one word.
-fn words(text: &str) -> Vec<&str> {
-    let mut words = Vec::new();
-    let mut start = 0;
-    let mut quoted = false;
-    for (at, letter) in text.char_indices() {
-        match letter {
-            '`' => quoted = !quoted,
-            ' ' if !quoted => {
-                words.push(&text[start..at]);
-                start = at + 1;
-            }
-            _ => {}
-        }
-    }
-    words.push(&text[start..]);
-    words
 }

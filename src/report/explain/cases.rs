@@ -5,14 +5,15 @@ use std::fmt::Write;
 use crate::chain::{LinkJudgement, PaperCase};
 use crate::site::{Link, Site};
 
-use super::super::check::{supply_level, wrapped};
+use super::super::supply_level;
+use crate::wording::wrap;
 use crate::wording::{signed, with_minus};
 
 /// The cases that the verdict looks at, one line each.
 pub(super) fn cases(site: &Site, link: &Link, judgement: &LinkJudgement, out: &mut String) {
     let heading = |out: &mut String, what: &str| {
         out.push('\n');
-        wrapped(out, "  ", "  ", what);
+        wrap(out, "  ", "  ", what);
         for words in [
             [
                 "", "box", "tap", "coil", "coil", "pulls", "dusk", "warm", "coil", "pulls",
