@@ -107,12 +107,13 @@ pub enum Code {
     S41,
     S42,
     S43,
+    S49,
     S17,
 }
 
 impl Code {
     /// Every code, as printed.
-    pub const ALL: [Self; 21] = [
+    pub const ALL: [Self; 22] = [
         Self::S02,
         Self::S04,
         Self::S05,
@@ -133,6 +134,7 @@ impl Code {
         Self::S41,
         Self::S42,
         Self::S43,
+        Self::S49,
         Self::S17,
     ];
 
@@ -160,6 +162,7 @@ impl Code {
             Self::S41 => "place and time zone disagree",
             Self::S42 => "nights without the chosen twilight",
             Self::S43 => "lit inside the curfew",
+            Self::S49 => "evenings that end before they begin",
         }
     }
 }

@@ -65,7 +65,7 @@ enum Command {
         #[command(flatten)]
         yard: Yard,
         /// The day it is taken to be. Default: today.
-        #[arg(long, value_name = "DATE")]
+        #[arg(long, value_name = "YYYY-MM-DD")]
         date: Option<NaiveDate>,
     },
     /// Whether to build it: every link, every lamp run, every caution.
@@ -79,7 +79,7 @@ enum Command {
         #[arg(long)]
         strict: bool,
         /// First day of the year that the cautions look at. Default: today.
-        #[arg(long, value_name = "DATE")]
+        #[arg(long, value_name = "YYYY-MM-DD")]
         date: Option<NaiveDate>,
         #[arg(long, value_enum, default_value_t = Document::Text)]
         format: Document,
@@ -89,7 +89,7 @@ enum Command {
         #[command(flatten)]
         yard: Yard,
         /// First evening. Default: tonight.
-        #[arg(long, value_name = "DATE")]
+        #[arg(long, value_name = "YYYY-MM-DD")]
         date: Option<NaiveDate>,
         /// How many evenings.
         #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=366 * 10))]
@@ -102,10 +102,10 @@ enum Command {
         #[command(flatten)]
         yard: Yard,
         /// First evening. Default: today.
-        #[arg(long, value_name = "DATE")]
+        #[arg(long, value_name = "YYYY-MM-DD")]
         from: Option<NaiveDate>,
         /// Last evening. Default: a year after the first.
-        #[arg(long, value_name = "DATE")]
+        #[arg(long, value_name = "YYYY-MM-DD")]
         to: Option<NaiveDate>,
         /// Every evening after the sums.
         #[arg(long)]
@@ -135,10 +135,10 @@ enum Command {
         )]
         longitude: Option<f64>,
         /// First solar date. Default: today.
-        #[arg(long, value_name = "DATE")]
+        #[arg(long, value_name = "YYYY-MM-DD")]
         from: Option<NaiveDate>,
         /// Last solar date.
-        #[arg(long, value_name = "DATE", conflicts_with = "days")]
+        #[arg(long, value_name = "YYYY-MM-DD", conflicts_with = "days")]
         to: Option<NaiveDate>,
         /// How many days. Default: 1.
         #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
@@ -191,7 +191,14 @@ pub(super) fn run() -> Answer {
     let cli = match Cli::try_parse() {
         Ok(cli) => cli,
         Err(error) => {
-            let text = error.render().to_string();
+            let mut text = error.render().to_string();
+            if error.kind() == clap::error::ErrorKind::InvalidSubcommand
+                && std::env::args().any(|word| word.to_lowercase().ends_with(".toml"))
+            {
+                text.push_str(
+                    "\nA site file comes after a command: pilotwire overview my-yard.toml\n",
+                );
+            }
             return if error.use_stderr() {
                 Answer {
                     notes: text,

@@ -135,13 +135,22 @@ fn rating(site: &Site, zone: ZoneId, group: &LampGroup, notes: &mut Notes) {
 }
 
 fn far_end(site: &Site, zone: ZoneId, trunk: &Trunk, notes: &mut Notes) {
+    let supply = site[zone].supply;
+    let when = if site[supply].is_ac() {
+        "low mains".to_owned()
+    } else {
+        format!(
+            "{} V at the supply",
+            crate::wording::volts(terminal_v(site, supply, MainsLevel::Low))
+        )
+    };
     let (lamp_v, supply_a) = match trunk_ends(site, zone, trunk, MainsLevel::Low) {
         TrunkEnds::BrownOut { margin } => {
             notes.add(
                 Code::S28,
                 Level::Warn,
                 format!(
-                    "its trunk browns out at low mains: it carries {:.0} % of these lamps. Thicker wire, fewer lamps, or feed it from both ends",
+                    "its trunk browns out at {when}: it carries {:.0} % of these lamps. Thicker wire, fewer lamps, or feed it from both ends",
                     margin * 100.0
                 ),
             );
@@ -167,7 +176,7 @@ fn far_end(site: &Site, zone: ZoneId, trunk: &Trunk, notes: &mut Notes) {
         notes.add(
             Code::S28,
             Level::Warn,
-            format!("a lamp gets {volts:.1} V at low mains and needs {lowest_v:.1} V: dim or flickering. Thicker wire, or fewer lamps on the trunk"),
+            format!("a lamp gets {volts:.1} V at {when} and needs {lowest_v:.1} V: dim or flickering. Thicker wire, or fewer lamps on the trunk"),
         );
     }
     let carries = trunk.cable.map(|cable| ampacity(cable.gauge).amps);

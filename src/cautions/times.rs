@@ -1,9 +1,9 @@
-//! Cautions of place and schedule: S41, S42, S43.
+//! Cautions of place and schedule: S41, S42, S43, S49.
 
 use chrono::{Datelike, Days, NaiveDate, TimeDelta, Timelike};
 
 use crate::almanac::{AlmanacError, Half, Occurrence, SunEvent, SunTable};
-use crate::schedule::{Evening, Row, clock, plan};
+use crate::schedule::{Evening, Reason, Row, clock, plan};
 use crate::site::{Moment, NoTwilight, Off, Site, SunMark, Switching, Window, ZoneId};
 
 use super::{Caution, Code, Level, Notes, Place};
@@ -27,12 +27,46 @@ pub(super) fn cautions(site: &Site, from: NaiveDate) -> Result<Vec<Caution>, Alm
         let rows = || plan.rows.iter().filter(move |row| row.zone == id);
         if let Switching::Timed(windows) = &zone.switching {
             twilight(windows, &mut bright, &mut notes)?;
+            never_begun(rows(), &mut notes);
         } else if !site.outputs.iter().any(|output| output.zone == id) {
             curfew(site, id, rows(), &mut notes);
         }
         list.extend(notes.list);
     }
     Ok(list)
+}
+
+/// Evenings that a timed zone spends dark because its rules end them before they begin.
+fn never_begun<'a>(rows: impl Iterator<Item = &'a Row>, notes: &mut Notes) {
+    let mut evenings = 0;
+    let mut empty: Vec<NaiveDate> = Vec::new();
+    let rows: Vec<&Row> = rows.collect();
+    for rows in rows.chunk_by(|a, b| a.evening == b.evening) {
+        evenings += 1;
+        let ends_first = |row: &&Row| {
+            matches!(
+                row.why_on,
+                Reason::OffBeforeOn { .. } | Reason::CurfewFirst(_)
+            )
+        };
+        if rows.iter().all(|row| row.on.is_none()) && rows.iter().any(ends_first) {
+            empty.push(rows[0].evening);
+        }
+    }
+    let (Some(first), Some(last)) = (empty.first(), empty.last()) else {
+        return;
+    };
+    let (level, said) = if empty.len() == evenings {
+        (Level::Warn, "it is never lit".to_owned())
+    } else {
+        let said = format!("dark on {} evenings, {first} to {last}", empty.len());
+        (Level::Note, said)
+    };
+    notes.add(
+        Code::S49,
+        level,
+        format!("{said}: its off time or curfew comes before its on time. Look at one of them with `plan --date {first}`"),
+    );
 }
 
 fn whereabouts(site: &Site, from: NaiveDate) -> Result<Vec<Caution>, AlmanacError> {

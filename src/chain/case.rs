@@ -172,9 +172,15 @@ pub(super) fn tap(site: &Site, link: &Link, level: MainsLevel) -> Tap {
                 full_load_v,
                 rated_va,
             };
+            // What hangs on the transformer besides the master may be dark when the relay is in:
+            // that is when its coil gets most.
+            let load_va = match level {
+                MainsLevel::Low | MainsLevel::Nominal => load_va(site, supply),
+                MainsLevel::High => site[link.master].lamp_va(),
+            };
             Tap {
                 volts: transformer
-                    .terminal_v(load_va(site, supply), mains_factor(site, level))
+                    .terminal_v(load_va, mains_factor(site, level))
                     .max(0.0),
                 source_ohm: transformer.source_ohm(),
             }

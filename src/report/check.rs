@@ -33,7 +33,7 @@ pub fn check_text(site: &Site, check: &Check, explain: bool) -> String {
     }
     lamps_text(site, &mut out);
     if !check.cautions.is_empty() {
-        out.push_str("\ncautions, worst first\n");
+        out.push_str("\ncautions and notes, worst first\n");
     }
     for caution in &check.cautions {
         caution_text(site, caution, &mut out);
@@ -66,7 +66,12 @@ pub(super) fn summary(site: &Site, check: &Check) -> String {
         if judgement.outcome() != Outcome::Follows {
             let _ = write!(said, "; {slave} {}", judgement.outcome());
         } else if !lit[index] {
-            let _ = write!(said, "; {slave} is dark with it");
+            let how = if held(site, check, index) {
+                "lit"
+            } else {
+                "dark"
+            };
+            let _ = write!(said, "; {slave} is {how} with it");
         }
     }
     let count = |level| {
@@ -110,6 +115,22 @@ fn lit(site: &Site, check: &Check) -> Vec<bool> {
         lit.push(above && judgement.outcome() == Outcome::Follows);
     }
     lit
+}
+
+/// Whether a relay further up the chain of a link, one that pulls in, does not let go.
+fn held(site: &Site, check: &Check, index: usize) -> bool {
+    let master = site[LinkId(index)].master;
+    let Some(above) = site.links[..index]
+        .iter()
+        .position(|link| link.slave == master)
+    else {
+        return false;
+    };
+    match check.links[above].outcome() {
+        Outcome::StaysLit => true,
+        Outcome::StaysDark => false,
+        Outcome::Follows => held(site, check, above),
+    }
 }
 
 /// Whether it follows where all is ordinary, and not where all is against it.

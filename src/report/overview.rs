@@ -1,6 +1,6 @@
 //! The yard at a glance: verdict, tonight, season in short.
 
-use crate::cautions::Level;
+use crate::cautions::{Code, Level};
 use crate::check::Check;
 use crate::schedule::Plan;
 use crate::season::Season;
@@ -29,7 +29,10 @@ pub fn overview_text(site: &Site, check: &Check, tonight: &Plan, season: &Season
     for caution in check
         .cautions
         .iter()
-        .filter(|caution| caution.level != Level::Note)
+        // Notes that may mean a slip of the hand are worth a line even at a glance.
+        .filter(|caution| {
+            caution.level != Level::Note || matches!(caution.code, Code::S41 | Code::S49)
+        })
     {
         caution_text(site, caution, &mut out);
     }

@@ -164,7 +164,10 @@ pub fn rows_text(site: &Site, plan: &Plan) -> String {
         wrap(&mut out, "", "  ", &answer);
         clock_change(site, first.evening, &mut out);
         for row in *rows {
-            switching(site, row, names, &mut out);
+            let lit_too = rows
+                .iter()
+                .any(|other| other.zone == row.zone && other.on.is_some());
+            switching(site, row, lit_too, names, &mut out);
         }
     }
     out
@@ -194,13 +197,24 @@ fn clock_change(site: &Site, evening: NaiveDate, out: &mut String) {
     }
 }
 
-fn switching(site: &Site, row: &Row, names: usize, out: &mut String) {
+/// One row; `lit_too` says that its zone has light in another window of the evening.
+fn switching(site: &Site, row: &Row, lit_too: bool, names: usize, out: &mut String) {
     let name = &site[row.zone].name;
     let blank = " ".repeat(names);
     let Some(on) = row.on else {
-        let first = format!("  {name:names$}  dark  ");
+        let (state, what) = if lit_too {
+            ("skip", "one window: ")
+        } else {
+            ("dark", "")
+        };
+        let first = format!("  {name:names$}  {state}  ");
         let rest = format!("  {blank}        ");
-        wrap(out, &first, &rest, &row.why_on.say(site));
+        wrap(
+            out,
+            &first,
+            &rest,
+            &format!("{what}{}", row.why_on.say(site)),
+        );
         return;
     };
     let on = moment(site, on);

@@ -1,6 +1,6 @@
 //! The plan: every zone of the yard over a range of evenings.
 
-use std::ops::RangeInclusive;
+use std::ops::{Range, RangeInclusive};
 
 use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
 
@@ -103,12 +103,14 @@ pub fn plan(
     let count = (*evenings.end() - *evenings.start()).num_days() + 1;
     let mut rows: Vec<Row> = Vec::with_capacity(usize::try_from(count).unwrap_or(0) * order.len());
     let mut windows = Vec::new();
+    // Where each zone's rows of this evening stand, so that a slave finds its master's at once.
+    let mut places = vec![0..0; site.zones.len()];
     let mut evening = Evening::of(site, *evenings.start());
     let mut sun = SunOf::new(site, &table, &evening);
     while evening.date <= *evenings.end() {
         sun.turn_to(&evening);
-        let first = rows.len();
         for zone in &order {
+            let first = rows.len();
             match site[*zone].switching {
                 Switching::Timed(_) => {
                     let mut timer = Windows {
@@ -120,9 +122,11 @@ pub fn plan(
                     rows.extend(windows.iter().map(|at| timed(evening.date, *zone, *at)));
                 }
                 Switching::Follows(link) => {
-                    follow(site, &evening, link, following[link.0], first, &mut rows);
+                    let masters = places[site[link].master.0].clone();
+                    follow(site, &evening, link, following[link.0], masters, &mut rows);
                 }
             }
+            places[zone.0] = first..rows.len();
         }
         evening = evening.next(site);
     }
@@ -156,13 +160,13 @@ fn dark(evening: NaiveDate, zone: ZoneId, reason: Reason, follows: Option<bool>)
     }
 }
 
-/// Adds the rows of a slave, from those of its master on the same evening, which begins at `first`.
+/// Adds the rows of a slave, from those of its master on the same evening, which are at `masters`.
 fn follow(
     site: &Site,
     evening: &Evening,
     id: LinkId,
     following: Following,
-    first: usize,
+    masters: Range<usize>,
     rows: &mut Vec<Row>,
 ) {
     let &Link { master, slave, .. } = &site[id];
@@ -195,12 +199,9 @@ fn follow(
         .filter(|_| site.outputs.iter().any(|output| output.zone == slave));
     let mut why_dark = Reason::MasterDark(master);
     let mut faithful = true;
-    let masters = first..rows.len();
-    for index in masters.clone() {
+    let first = rows.len();
+    for index in masters {
         let leader = rows[index];
-        if leader.zone != master {
-            continue;
-        }
         let Some(on) = leader.on.map(|on| on + delay(on_delay_s)) else {
             // A master that fails to follow takes all behind it along.
             faithful &= leader.follows != Some(false);
@@ -236,8 +237,8 @@ fn follow(
             Err(reason) => why_dark = reason,
         }
     }
-    if rows.len() == masters.end {
+    if rows.len() == first {
         rows.push(dark(evening.date, slave, why_dark, Some(faithful)));
     }
-    rows[masters.end..].sort_by_key(|row| row.on);
+    rows[first..].sort_by_key(|row| row.on);
 }

@@ -54,10 +54,6 @@ impl Exceptional {
         }
         sum
     }
-
-    fn moments(&self) -> bool {
-        self.on.is_some() || self.off.is_some()
-    }
 }
 
 impl Windows<'_, '_> {
@@ -107,8 +103,9 @@ impl Windows<'_, '_> {
         change: Exceptional,
     ) -> Result<Result<Lit, Reason>, AlmanacError> {
         let day = self.evening.date.weekday();
-        // An exception that says when to light is meant for that day, whichever day it is.
-        if !window.days.contain(day) && !change.moments() {
+        // An exception that says when to go on is meant for that day, whichever day it is; one that
+        // only moves the end lights nothing that would be dark.
+        if !window.days.contain(day) && change.on.is_none() {
             return Ok(Err(Reason::NotOn(day)));
         }
         let on = change.on.unwrap_or(window.on);

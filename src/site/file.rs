@@ -166,7 +166,7 @@ pub(crate) struct ZoneTable {
     pub(crate) not_before: Option<Field<Clock>>,
     /// Latest switch-on.
     pub(crate) not_after: Option<Field<Clock>>,
-    /// Evenings on which it is lit. Default: all.
+    /// Evenings on which it is lit. An evening runs from noon to noon: Monday, 06:00, is still Sunday's. Default: all.
     pub(crate) days: Option<Field<Days>>,
     /// What stands in on nights without that twilight: "sunset", "skip" or a time. Default: "sunset".
     pub(crate) if_no_twilight: Option<Field<NoTwilight>>,
@@ -376,9 +376,9 @@ pub(crate) struct DateTable {
     pub(crate) to: Option<Field<Date>>,
     /// The timed zone. Default: all of them.
     pub(crate) zone: Option<Field<Name>>,
-    /// Goes on then, instead.
+    /// Goes on then, instead; also on a day that is not one of the zone's `days`.
     pub(crate) on: Option<Field<Moment>>,
-    /// Goes off then, instead.
+    /// Goes off then, instead; on the zone's own `days` only, unless `on` is given too.
     pub(crate) off: Option<Field<Moment>>,
     /// Not lit at all.
     pub(crate) dark: Option<Field<bool>>,

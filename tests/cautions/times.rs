@@ -79,3 +79,18 @@ fn s43_warns_of_a_slave_that_is_lit_inside_its_curfew() {
     );
     quiet(&curfew("23:01"), "S43");
 }
+
+#[test]
+fn s49_counts_the_evenings_that_end_before_they_begin() {
+    let off = |time: &str| changed(QUIET, &[("off = \"23:00\"", &format!("off = \"{time}\""))]);
+    // Sunset at 50° N, 8° E by the NREL algorithm: 20:59:50 CEST on 10 May, 21:01:18 on 11 May,
+    // 21:01:15 on 7 August, 20:59:33 on 8 August; 16:26 CET at the earliest, never after 22:00.
+    raises(
+        &off("21:00"),
+        "S49",
+        "NOTE zone walk: ",
+        &["dark on 89 evenings", "2027-05-11 to 2027-08-07"],
+    );
+    quiet(&off("22:00"), "S49");
+    raises(&off("16:00"), "S49", "WARN zone walk: ", &["never lit"]);
+}

@@ -74,14 +74,22 @@ fn a_stated_switch_on_is_not_held_back_by_the_rules_of_ordinary_days() {
 }
 
 #[test]
-fn a_date_with_moments_is_lit_whatever_day_of_the_week_it_is() {
+fn a_date_with_a_switch_on_is_lit_whatever_day_of_the_week_it_is() {
     assert_eq!(
         with("days = [\"sat\"]", ""),
         ["walk dark: no lights on Wednesdays"]
     );
     assert_eq!(
-        with("days = [\"sat\"]", &that_day("off = \"23:00\"")),
+        with(
+            "days = [\"sat\"]",
+            &that_day("on = \"18:00\"\noff = \"23:00\"")
+        ),
         ["walk 18:00:00 to 23:00:00: clock 18:00; clock 23:00"]
+    );
+    // One that only moves the end lights nothing that would be dark.
+    assert_eq!(
+        with("days = [\"sat\"]", &that_day("off = \"23:00\"")),
+        ["walk dark: no lights on Wednesdays"]
     );
 }
 

@@ -150,7 +150,7 @@ class Yard:
 
     def window(self, evening, window, changed):
         days = window.get("days", WEEKDAYS)
-        if WEEKDAYS[evening.weekday()] not in days and not changed:
+        if WEEKDAYS[evening.weekday()] not in days and "on" not in changed:
             raise Dark("not on that day")
         no_twilight = window.get("if_no_twilight", "sunset")
         on = self.moment(evening, changed.get("on", window["on"]), False, no_twilight)

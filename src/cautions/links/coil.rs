@@ -1,6 +1,6 @@
 //! A coil that gets more than it may have continuously, and the resistor that takes it off: S22.
 
-use crate::chain::{Case, LinkJudgement, work_out};
+use crate::chain::{Case, LinkJudgement, remedies, work_out};
 use crate::circuit::series_resistor::{self, Loaded, SeriesResistor};
 use crate::site::{Link, Site};
 use crate::wording::{celsius, signed, volts};
@@ -36,7 +36,11 @@ pub(super) fn over_voltage(site: &Site, link: &Link, judgement: &LinkJudgement, 
                 said(site, link, high),
                 coil_v / relay.rated_v * 100.0,
                 volts(relay.max_coil_v),
-                cure(site, link, judgement)
+                if unstated {
+                    format!("Look it up on the relay's sheet and write `max_coil_voltage`. {}", cure(site, link, judgement))
+                } else {
+                    cure(site, link, judgement)
+                }
             ),
         );
     }
@@ -57,7 +61,10 @@ pub(super) fn over_voltage(site: &Site, link: &Link, judgement: &LinkJudgement, 
 /// The resistor, and what it leaves of the margins.
 fn cure(site: &Site, link: &Link, judgement: &LinkJudgement) -> String {
     let Some(part) = resistor(site, link, judgement) else {
-        return "No series resistor brings it down: choose a relay for more volts".into();
+        return format!(
+            "No series resistor brings it down: {}",
+            other_relay(site, link)
+        );
     };
     let rating = part
         .rating_w
@@ -66,17 +73,30 @@ fn cure(site: &Site, link: &Link, judgement: &LinkJudgement) -> String {
     let at = |case: Case| work_out(site, &with, &with.relay, case);
     let dusk = at(judgement.worst_dusk.case).margin_dusk;
     let restart = at(judgement.worst_restart.case).margin_restart;
-    let text = format!(
+    if dusk < 0.0 || restart < 0.0 {
+        return format!(
+            "A series resistor large enough ({} ohm) would leave too little to pull in ({} % at the worst, {} % on a hot restart): {}",
+            part.ohm,
+            signed(dusk * 100.0, 0),
+            signed(restart * 100.0, 0),
+            other_relay(site, link)
+        );
+    }
+    format!(
         "A series resistor of {} ohm, {rating}, before the rectifier brings it to {:.1} V; it leaves {} % over pull-in at the worst, {} % on a hot restart",
         part.ohm,
         part.coil_v,
         signed(dusk * 100.0, 0),
         signed(restart * 100.0, 0)
-    );
-    if dusk < 0.0 || restart < 0.0 {
-        format!("{text}, too little: choose a relay for more volts")
-    } else {
-        text
+    )
+}
+
+/// A relay of the file that would do in this place, or what to look for.
+fn other_relay(site: &Site, link: &Link) -> String {
+    let others = remedies(site, link);
+    match others.iter().find(|remedy| remedy.would_do()) {
+        Some(remedy) => format!("{remedy} would do"),
+        None => "choose a relay of the same rated voltage that may have more continuously".into(),
     }
 }
 
