@@ -9,4 +9,5 @@ pub mod report;
 pub mod schedule;
 pub mod season;
 pub mod site;
+pub mod transient;
 mod wording;

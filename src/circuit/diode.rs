@@ -37,6 +37,17 @@ pub struct Diode {
     pub reverse_v: f64,
 }
 
+/// A diode at one temperature: V = `slope_v`·ln(1 + I/`saturation_a`) + I·`series_ohm`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Junction {
+    /// Saturation current `I_s` [A].
+    pub saturation_a: f64,
+    /// N·`V_T` [V].
+    pub slope_v: f64,
+    /// Series resistance [Ω].
+    pub series_ohm: f64,
+}
+
 /// The 1N4001…1N4007: one junction, seven reverse voltages. Widely reproduced vendor model (from
 /// memory).
 const RECTIFIER: Diode = Diode {
@@ -104,27 +115,29 @@ impl Diode {
         }
     }
 
+    /// The constants of the junction law at `diode_c`.
+    pub fn junction_at(&self, diode_c: f64) -> Junction {
+        let kelvin = diode_c + ZERO_C_IN_KELVIN;
+        let slope_v = self.emission * THERMAL_V_PER_KELVIN * kelvin;
+        let warmth = kelvin / NOMINAL_KELVIN;
+        Junction {
+            saturation_a: self.saturation_a
+                * ((warmth - 1.0) * self.energy_gap_ev / slope_v).exp()
+                * warmth.powf(self.saturation_exponent / self.emission),
+            slope_v,
+            series_ohm: self.series_ohm,
+        }
+    }
+
     /// Forward drop [V] at `current_a` and junction temperature `diode_c`; 0 for no or reverse
     /// current.
     pub fn forward_v(&self, current_a: f64, diode_c: f64) -> f64 {
         if current_a <= 0.0 {
             return 0.0;
         }
-        self.slope_v(diode_c) * (current_a / self.saturation_a_at(diode_c)).ln_1p()
-            + current_a * self.series_ohm
-    }
-
-    /// `N·V_T` [V] at junction temperature `diode_c`: what the drop rises by for e times the current.
-    pub fn slope_v(&self, diode_c: f64) -> f64 {
-        self.emission * THERMAL_V_PER_KELVIN * (diode_c + ZERO_C_IN_KELVIN)
-    }
-
-    /// Saturation current [A] at junction temperature `diode_c`.
-    pub fn saturation_a_at(&self, diode_c: f64) -> f64 {
-        let warmth = (diode_c + ZERO_C_IN_KELVIN) / NOMINAL_KELVIN;
-        self.saturation_a
-            * ((warmth - 1.0) * self.energy_gap_ev / self.slope_v(diode_c)).exp()
-            * warmth.powf(self.saturation_exponent / self.emission)
+        let junction = self.junction_at(diode_c);
+        junction.slope_v * (current_a / junction.saturation_a).ln_1p()
+            + current_a * junction.series_ohm
     }
 }
 

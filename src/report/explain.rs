@@ -180,9 +180,9 @@ fn rectifier(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut St
         steps.step(
             &format!(
                 "V_f = {:.4} mV × ln(1 + {:.3} mA / {:.5} nA) + {:.3} mA × {} ohm = {:.4} V for {} at {} °C",
-                link.diode.slope_v(diode_c) * 1e3,
+                link.diode.junction_at(diode_c).slope_v * 1e3,
                 at_a * 1e3,
-                link.diode.saturation_a_at(diode_c) * 1e9,
+                link.diode.junction_at(diode_c).saturation_a * 1e9,
                 at_a * 1e3,
                 trimmed(link.diode.series_ohm, 5),
                 dusk.diode_drop_v,

@@ -1,0 +1,272 @@
+//! What meters and an oscilloscope would show over a stretch of time.
+
+use super::CannotConclude;
+use super::network::{Guess, Network};
+use super::run::{Piece, Run};
+
+/// Gauss–Legendre nodes and weights on 0…1.
+const NODES: [(f64, f64); 3] = [
+    (0.112_701_665_379_258_3, 5.0 / 18.0),
+    (0.5, 8.0 / 18.0),
+    (0.887_298_334_620_741_7, 5.0 / 18.0),
+];
+
+/// Panels into which a half-period is cut at least.
+const PANELS: f64 = 12.0;
+
+/// RMS over mean of a sine, π/(2√2): what an average-responding meter multiplies with.
+const FORM_FACTOR: f64 = std::f64::consts::FRAC_PI_2 * std::f64::consts::FRAC_1_SQRT_2;
+
+/// Every voltage and current at one instant.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Sample {
+    /// Time since switch-on [s].
+    pub at_s: f64,
+    /// At the near end of the wire [V].
+    pub term_v: f64,
+    /// At the far end of the wire [V].
+    pub far_v: f64,
+    /// Across the capacitor [V].
+    pub dc_v: f64,
+    /// Across the coil [V].
+    pub coil_v: f64,
+    /// In the wire [A].
+    pub wire_a: f64,
+    /// Out of the rectifier [A].
+    pub rectifier_a: f64,
+    /// Into the capacitor [A].
+    pub capacitor_a: f64,
+    /// In the coil [A].
+    pub coil_a: f64,
+    /// Armature, 0 open … 1 closed.
+    pub position: f64,
+}
+
+/// What flows at an instant of a piece.
+pub(super) fn sample(
+    run: &Run<'_>,
+    network: &Network,
+    wire_ohm: f64,
+    piece: &Piece,
+    at_s: f64,
+    guess: &mut Guess,
+) -> Result<Sample, CannotConclude> {
+    let state = piece.state_at(at_s);
+    let position = piece.position_at(at_s);
+    let coil_a = state[1] / run.coil.inductance_h(position);
+    let source_v = network.feed.peak_v * run.wave.at(at_s);
+    let flow = network
+        .solve(source_v, state[0], coil_a, guess)
+        .map_err(|_| CannotConclude::Network { at_s })?;
+    let far_v = source_v - network.feed.ohm * flow.ac_a;
+    Ok(Sample {
+        at_s,
+        term_v: far_v + wire_ohm * flow.ac_a,
+        far_v,
+        dc_v: flow.node_v,
+        coil_v: flow.coil_v,
+        wire_a: flow.ac_a,
+        rectifier_a: flow.dc_a,
+        capacitor_a: if network.capacitance_f.is_some() {
+            flow.dc_a - (coil_a - flow.flyback_a) - flow.node_v * network.leak_s
+        } else {
+            0.0
+        },
+        coil_a,
+        position,
+    })
+}
+
+/// Means, RMS values and extremes over a window.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Window {
+    /// Mean voltage across the capacitor [V].
+    pub dc_mean_v: f64,
+    /// Greatest [V].
+    pub dc_peak_v: f64,
+    /// Least [V].
+    pub dc_trough_v: f64,
+    /// Mean coil voltage [V].
+    pub coil_mean_v: f64,
+    /// Mean coil current [A].
+    pub coil_mean_a: f64,
+    /// Least coil current [A].
+    pub coil_least_a: f64,
+    /// Greatest coil current [A].
+    pub coil_most_a: f64,
+    /// Greatest current out of the rectifier [A].
+    pub rectifier_peak_a: f64,
+    /// In the wire [A RMS].
+    pub wire_rms_a: f64,
+    /// In the capacitor [A RMS].
+    pub capacitor_rms_a: f64,
+    /// Near end: RMS, average-responding, mean [V].
+    pub term: Meter,
+    /// Far end: RMS, average-responding, mean [V].
+    pub far: Meter,
+}
+
+/// One voltage on three kinds of meter.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Meter {
+    /// True RMS [V].
+    pub rms_v: f64,
+    /// Average-responding, calibrated for a sine [V].
+    pub average_v: f64,
+    /// Direct voltage [V].
+    pub mean_v: f64,
+}
+
+/// The greatest and the least of something smooth that is looked at here and there: a parabola
+/// through the last three looks.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Extremes {
+    pub(super) most: f64,
+    pub(super) least: f64,
+    last: [(f64, f64); 2],
+    looks: u8,
+}
+
+impl Default for Extremes {
+    fn default() -> Self {
+        Self {
+            most: f64::NEG_INFINITY,
+            least: f64::INFINITY,
+            last: [(0.0, 0.0); 2],
+            looks: 0,
+        }
+    }
+}
+
+impl Extremes {
+    /// Forgets the looks, not the extremes: what follows does not continue what was.
+    pub(super) fn break_off(&mut self) {
+        self.looks = 0;
+    }
+
+    pub(super) fn look(&mut self, t: f64, x: f64) {
+        self.most = self.most.max(x);
+        self.least = self.least.min(x);
+        let [(t0, x0), (t1, x1)] = self.last;
+        if self.looks >= 2 && (x1 - x0) * (x - x1) < 0.0 && t1 > t0 && t > t1 {
+            // Newton's divided differences; the vertex of the parabola.
+            let d01 = (x1 - x0) / (t1 - t0);
+            let d12 = (x - x1) / (t - t1);
+            let curve = (d12 - d01) / (t - t0);
+            let slope = d01 + curve * (t1 - t0);
+            let vertex = x1 - slope * slope / (4.0 * curve);
+            if curve < 0.0 {
+                self.most = self.most.max(vertex);
+            } else {
+                self.least = self.least.min(vertex);
+            }
+        }
+        self.last = [(t1, x1), (t, x)];
+        self.looks = (self.looks + 1).min(2);
+    }
+}
+
+/// Collects a [`Window`].
+#[derive(Debug, Clone, Default)]
+pub(super) struct Measure {
+    wire_ohm: f64,
+    total_s: f64,
+    sums: [f64; 11],
+    dc: Extremes,
+    coil: Extremes,
+    rectifier: Extremes,
+    guess: Guess,
+}
+
+impl Measure {
+    pub(super) fn new(wire_ohm: f64) -> Self {
+        Self {
+            wire_ohm,
+            ..Self::default()
+        }
+    }
+
+    /// Takes in a piece.
+    pub(super) fn add(&mut self, run: &Run<'_>, piece: &Piece) -> Result<(), CannotConclude> {
+        let whole_s = piece.end_s - piece.start_s;
+        if whole_s <= 0.0 {
+            return Ok(());
+        }
+        let panels = (whole_s / run.wave.half_s * PANELS).ceil().max(1.0);
+        let h = whole_s / panels;
+        let mut from = piece.start_s;
+        if self.total_s == 0.0 {
+            self.look(&self.sample(run, piece, from)?.0);
+        }
+        for _ in 0..panels as u32 {
+            for (node, weight) in NODES {
+                let (sample, guess) = self.sample(run, piece, from + node * h)?;
+                self.guess = guess;
+                self.look(&sample);
+                let w = weight * h;
+                let s = &sample;
+                for (sum, value) in self.sums.iter_mut().zip([
+                    s.dc_v,
+                    s.coil_v,
+                    s.coil_a,
+                    s.wire_a * s.wire_a,
+                    s.capacitor_a * s.capacitor_a,
+                    s.term_v * s.term_v,
+                    s.term_v.abs(),
+                    s.term_v,
+                    s.far_v * s.far_v,
+                    s.far_v.abs(),
+                    s.far_v,
+                ]) {
+                    *sum += w * value;
+                }
+            }
+            from += h;
+        }
+        let (last, guess) = self.sample(run, piece, piece.end_s)?;
+        self.guess = guess;
+        self.look(&last);
+        self.total_s += whole_s;
+        Ok(())
+    }
+
+    fn sample(
+        &self,
+        run: &Run<'_>,
+        piece: &Piece,
+        at_s: f64,
+    ) -> Result<(Sample, Guess), CannotConclude> {
+        let mut guess = self.guess;
+        let sample = sample(run, &run.network, self.wire_ohm, piece, at_s, &mut guess)?;
+        Ok((sample, guess))
+    }
+
+    fn look(&mut self, sample: &Sample) {
+        self.dc.look(sample.at_s, sample.dc_v);
+        self.coil.look(sample.at_s, sample.coil_a);
+        self.rectifier.look(sample.at_s, sample.rectifier_a);
+    }
+
+    pub(super) fn window(&self) -> Window {
+        let mean = self.sums.map(|sum| sum / self.total_s);
+        let meter = |k: usize| Meter {
+            rms_v: mean[k].sqrt(),
+            average_v: FORM_FACTOR * mean[k + 1],
+            mean_v: mean[k + 2],
+        };
+        Window {
+            dc_mean_v: mean[0],
+            dc_peak_v: self.dc.most,
+            dc_trough_v: self.dc.least,
+            coil_mean_v: mean[1],
+            coil_mean_a: mean[2],
+            coil_least_a: self.coil.least,
+            coil_most_a: self.coil.most,
+            rectifier_peak_a: self.rectifier.most,
+            wire_rms_a: mean[3].sqrt(),
+            capacitor_rms_a: mean[4].sqrt(),
+            term: meter(5),
+            far: meter(8),
+        }
+    }
+}

@@ -1,0 +1,436 @@
+//! Every current and voltage at one instant, from the two that cannot jump.
+//!
+//! ```text
+//!   R_th      w  ┌─►├─┬─●──┬─────┬───R_ser──┬───────┐     e: source and lamps, open circuit
+//!  ○─▭────────●──┤    │v_n │     │          │v_k    │     i: coil current, flux/L
+//!  e             ├─►├─┘    ▭ R_p ▭ ESR      ▲ D_f   ◯ i   v_C: capacitor's inner voltage
+//!  ○──────────●──┴─(2)──●──┴─────╧ v_C──────┴───────┘
+//!
+//!  DC side:   v_n = v_n0 + R_eq·(i_dc + i_f)      R_eq = R_p‖ESR, v_n0 = R_eq·(v_C/ESR − i)
+//!  bridge:    u(i₁) + u(i₂) = −v_n                w = e − R_th·(i₁ − i₂), i_dc = i₁ + i₂
+//!             u(i₁) − u(i₂) = w                   u(x) = N·V_T·ln(1 + x/I_s) + R_s·x
+//!  one pair:  |e| − v_n0 = x·(R_th + 2·R_s + R_eq) + 2·N·V_T·ln(1 + x/I_s)
+//! ```
+//!
+//! Source: Kirchhoff's laws, Thévenin's theorem and SPICE's junction law; by symmetry two diodes of
+//! the bridge carry i₁ and two carry i₂, so five unknown nodes shrink to two. The equations are
+//! solved by Newton's method in y = ln(1 + x/`I_s`), in which one conducting pair is convex.
+//! Holds: always. Leaves out: junction capacitance and recovery (0.00 % at mains frequency), wire
+//! inductance (+0.03 %).
+
+use super::Link;
+use crate::circuit::diode::Junction;
+use crate::circuit::rectifier::Rectifier;
+
+/// Stands in for the missing load of a bridge without a capacitor [Ω]; takes 0.1 µA.
+const OPEN_OHM: f64 = 1e8;
+
+/// A diode that carries less than this beyond its reverse current counts as blocking [A].
+const BLOCKING_A: f64 = 1e-7;
+
+/// Greatest current that any iterate may name [A].
+const GREATEST_A: f64 = 1e5;
+
+const NEWTON_STEPS: u32 = 80;
+
+/// Last step of y; the convergence is quadratic, so its square remains.
+const STILL: f64 = 1e-7;
+
+/// What the master end looks like through the wire.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Feed {
+    /// Peak, or direct, voltage after the lamps' sag [V].
+    pub(super) peak_v: f64,
+    /// Resistance before the rectifier [Ω].
+    pub(super) ohm: f64,
+}
+
+/// The network with its constants worked out.
+#[derive(Debug, Clone)]
+pub(super) struct Network {
+    pub(super) rectifier: Rectifier,
+    pub(super) bridge: Junction,
+    pub(super) flyback: Option<Junction>,
+    pub(super) feed: Feed,
+    pub(super) capacitance_f: Option<f64>,
+    /// `R_p/(R_p + ESR)`; 1 without leakage.
+    pub(super) gain: f64,
+    /// `R_eq` [Ω].
+    pub(super) inner_ohm: f64,
+    /// `1/R_p` [S].
+    pub(super) leak_s: f64,
+    pub(super) series_ohm: f64,
+    pub(super) coil_ohm: f64,
+    /// y at which a bridge diode counts as blocking.
+    blocking_y: f64,
+    /// The same in volts.
+    blocking_v: f64,
+    flyback_blocking_v: f64,
+}
+
+/// Currents and voltages at one instant.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Flow {
+    /// Out of the rectifier [A].
+    pub(super) dc_a: f64,
+    /// In the wire [A].
+    pub(super) ac_a: f64,
+    /// Through the flyback diode [A].
+    pub(super) flyback_a: f64,
+    /// Across the capacitor's terminals [V].
+    pub(super) node_v: f64,
+    /// Across the coil [V].
+    pub(super) coil_v: f64,
+}
+
+/// The last solution, from which the next one starts.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Guess {
+    y: [f64; 3],
+    known: bool,
+}
+
+/// Newton's method found no solution.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct NoSolution;
+
+impl Network {
+    pub(super) fn new(link: &Link, feed: Feed) -> Self {
+        let bridge = link.diode;
+        let (capacitance_f, gain, inner_ohm, leak_s) = match &link.capacitor {
+            Some(capacitor) => {
+                let leak_s = capacitor.leak_ohm.map_or(0.0, |ohm| 1.0 / ohm);
+                let gain = 1.0 / (1.0 + capacitor.esr_ohm * leak_s);
+                (
+                    Some(capacitor.farad),
+                    gain,
+                    gain * capacitor.esr_ohm,
+                    leak_s,
+                )
+            }
+            None => (None, 0.0, OPEN_OHM, 1.0 / OPEN_OHM),
+        };
+        let blocking_y = (BLOCKING_A / bridge.saturation_a).ln();
+        Self {
+            rectifier: link.rectifier,
+            bridge,
+            flyback: link.flyback,
+            feed,
+            capacitance_f,
+            gain,
+            inner_ohm,
+            leak_s,
+            series_ohm: link.series_ohm,
+            coil_ohm: link.coil.ohm,
+            blocking_y,
+            blocking_v: blocking_y * bridge.slope_v,
+            flyback_blocking_v: link.flyback.map_or(f64::INFINITY, |diode| {
+                (BLOCKING_A / diode.saturation_a).ln() * diode.slope_v
+            }),
+        }
+    }
+
+    /// Diodes in series in one path.
+    fn in_path(&self) -> f64 {
+        f64::from(self.rectifier.diodes_in_path())
+    }
+
+    /// `v_n0`: the node with the rectifier and the flyback diode cut off [V].
+    pub(super) fn idle_node_v(&self, capacitor_v: f64, coil_a: f64) -> f64 {
+        self.gain * capacitor_v - self.inner_ohm * coil_a
+    }
+
+    /// The reverse current of a blocking rectifier [A]: negative, out of the node.
+    pub(super) fn reverse_a(&self) -> f64 {
+        match self.rectifier {
+            Rectifier::Bridge => -2.0 * self.bridge.saturation_a,
+            Rectifier::SingleDiode => -self.bridge.saturation_a,
+            Rectifier::None => 0.0,
+        }
+    }
+
+    /// How far the source is from driving the rectifier [V]; negative while it blocks.
+    pub(super) fn drive_v(&self, source_v: f64, node_v: f64) -> f64 {
+        let source_v = if self.rectifier == Rectifier::Bridge {
+            source_v.abs()
+        } else {
+            source_v
+        };
+        source_v - node_v - self.in_path() * self.blocking_v
+    }
+
+    /// How far the coil is from driving the flyback diode or the bridge's own freewheeling [V];
+    /// negative while they block.
+    pub(super) fn freewheel_v(&self, node_v: f64, coil_v: f64) -> f64 {
+        let through_bridge = if self.rectifier == Rectifier::Bridge {
+            -node_v - 2.0 * self.blocking_v.min(0.0) - 1e-3
+        } else {
+            f64::NEG_INFINITY
+        };
+        through_bridge.max(-coil_v - self.flyback_blocking_v)
+    }
+
+    /// Currents and voltages when the source stands at `source_v` behind its resistance.
+    pub(super) fn solve(
+        &self,
+        source_v: f64,
+        capacitor_v: f64,
+        coil_a: f64,
+        guess: &mut Guess,
+    ) -> Result<Flow, NoSolution> {
+        let idle_v = self.idle_node_v(capacitor_v, coil_a);
+        if self.rectifier == Rectifier::None {
+            return self.solve_plain(source_v, idle_v, coil_a);
+        }
+        let is = self.bridge.saturation_a;
+        let nodes = self.in_path();
+        let forward_v = if self.rectifier == Rectifier::Bridge {
+            source_v.abs()
+        } else {
+            source_v
+        };
+        // The opposite pair of a bridge, when blocking, draws its reverse current.
+        let opposite_a = if self.rectifier == Rectifier::Bridge {
+            -is
+        } else {
+            0.0
+        };
+        let a = forward_v - idle_v - self.inner_ohm * opposite_a;
+        let sign = if source_v < 0.0 && self.rectifier == Rectifier::Bridge {
+            -1.0
+        } else {
+            1.0
+        };
+        let (pair_a, pair_y, node_v);
+        if a < nodes * self.blocking_v - self.inner_ohm * is {
+            (pair_a, pair_y) = (-is, f64::NEG_INFINITY);
+            node_v = idle_v + self.inner_ohm * (opposite_a - is);
+        } else {
+            let ohm = self.feed.ohm + nodes * self.bridge.series_ohm;
+            let start = if guess.known { guess.y[0] } else { f64::MAX };
+            let y = junction_y(
+                a,
+                ohm + self.inner_ohm,
+                nodes * self.bridge.slope_v,
+                is,
+                start,
+            )?;
+            pair_a = is * (y.exp() - 1.0);
+            pair_y = y;
+            guess.y[0] = y;
+            guess.known = true;
+            // The side without the large R_eq of a missing capacitor.
+            node_v = forward_v - pair_a * ohm - nodes * self.bridge.slope_v * y;
+        }
+        let coil_v = node_v - self.series_ohm * coil_a;
+        let opposite_blocks = self.rectifier != Rectifier::Bridge
+            || -node_v - pair_y.max(self.blocking_y) * self.bridge.slope_v
+                < self.blocking_v.min(0.0);
+        if opposite_blocks && -coil_v < self.flyback_blocking_v {
+            return Ok(Flow {
+                dc_a: pair_a + opposite_a,
+                ac_a: sign * (pair_a - opposite_a),
+                flyback_a: 0.0,
+                node_v,
+                coil_v,
+            });
+        }
+        self.solve_together(source_v, idle_v, coil_a, guess)
+    }
+
+    /// Without a rectifier: linear but for the flyback diode.
+    fn solve_plain(&self, source_v: f64, idle_v: f64, coil_a: f64) -> Result<Flow, NoSolution> {
+        let share = self.inner_ohm / self.feed.ohm;
+        let node_v = (idle_v + share * source_v) / (1.0 + share);
+        let coil_v = node_v - self.series_ohm * coil_a;
+        let (flyback_a, lift_ohm) = match self.flyback {
+            Some(diode) if -coil_v >= self.flyback_blocking_v => {
+                let lift_ohm = self.inner_ohm / (1.0 + share);
+                let y = junction_y(
+                    -coil_v,
+                    diode.series_ohm + lift_ohm + self.series_ohm,
+                    diode.slope_v,
+                    diode.saturation_a,
+                    f64::MAX,
+                )?;
+                (diode.saturation_a * (y.exp() - 1.0), lift_ohm)
+            }
+            _ => (0.0, 0.0),
+        };
+        let node_v = node_v + lift_ohm * flyback_a;
+        let wire_a = (source_v - node_v) / self.feed.ohm;
+        Ok(Flow {
+            dc_a: wire_a,
+            ac_a: wire_a,
+            flyback_a,
+            node_v,
+            coil_v: node_v - self.series_ohm * (coil_a - flyback_a),
+        })
+    }
+
+    /// Both pairs and the flyback diode at once, where more than one of them conducts.
+    fn solve_together(
+        &self,
+        source_v: f64,
+        idle_v: f64,
+        coil_a: f64,
+        guess: &mut Guess,
+    ) -> Result<Flow, NoSolution> {
+        let Junction {
+            saturation_a: is,
+            slope_v,
+            series_ohm: rs,
+        } = self.bridge;
+        let fly = self.flyback.unwrap_or(Junction {
+            saturation_a: 1e-30,
+            slope_v: 1.0,
+            series_ohm: 1.0,
+        });
+        let is_bridge = self.rectifier == Rectifier::Bridge;
+        let (inner, feed, series) = (self.inner_ohm, self.feed.ohm, self.series_ohm);
+        let most = (GREATEST_A / is).ln();
+        let most_fly = (GREATEST_A / fly.saturation_a).ln();
+        let mut y = guess.y;
+        for _ in 0..NEWTON_STEPS {
+            let exp = y.map(f64::exp);
+            // Currents, and their slopes against y.
+            let i = [
+                is * (exp[0] - 1.0),
+                is * (exp[1] - 1.0),
+                fly.saturation_a * (exp[2] - 1.0),
+            ];
+            let d = [is * exp[0], is * exp[1], fly.saturation_a * exp[2]];
+            let fly_row = [
+                inner * d[0],
+                inner * d[1],
+                fly.slope_v + (fly.series_ohm + inner + series) * d[2],
+            ];
+            let (rows, rest) = if is_bridge {
+                let node_v = idle_v + inner * (i[0] + i[1] + i[2]);
+                (
+                    [
+                        [
+                            slope_v + (rs + inner) * d[0],
+                            slope_v + (rs + inner) * d[1],
+                            inner * d[2],
+                        ],
+                        [
+                            slope_v + (rs + feed) * d[0],
+                            -slope_v - (rs + feed) * d[1],
+                            0.0,
+                        ],
+                        fly_row,
+                    ],
+                    [
+                        slope_v * (y[0] + y[1]) + rs * (i[0] + i[1]) + node_v,
+                        slope_v * (y[0] - y[1]) + (rs + feed) * (i[0] - i[1]) - source_v,
+                        fly.slope_v * y[2] + fly.series_ohm * i[2] + node_v
+                            - series * (coil_a - i[2]),
+                    ],
+                )
+            } else {
+                let node_v = idle_v + inner * (i[0] + i[2]);
+                (
+                    [
+                        [slope_v + (rs + feed + inner) * d[0], 0.0, inner * d[2]],
+                        [0.0, 1.0, 0.0],
+                        [inner * d[0], 0.0, fly_row[2]],
+                    ],
+                    [
+                        slope_v * y[0] + (rs + feed) * i[0] + node_v - source_v,
+                        y[1],
+                        fly.slope_v * y[2] + fly.series_ohm * i[2] + node_v
+                            - series * (coil_a - i[2]),
+                    ],
+                )
+            };
+            let step = solve_three(rows, rest).ok_or(NoSolution)?;
+            let mut moved = 0.0_f64;
+            for k in 0..3 {
+                // In the exponential part a Newton step in the current is the logarithm of one in y.
+                let by = if step[k] < -0.5 {
+                    (-step[k]).ln_1p()
+                } else {
+                    -step[k]
+                };
+                let limit = if k == 2 { most_fly } else { most };
+                let next = (y[k] + by).min(limit);
+                moved = moved.max((next - y[k]).abs());
+                y[k] = next;
+            }
+            if moved < STILL {
+                guess.y = y;
+                guess.known = true;
+                let i1 = is * (y[0].exp() - 1.0);
+                let i2 = if is_bridge {
+                    is * (y[1].exp() - 1.0)
+                } else {
+                    0.0
+                };
+                let flyback_a = fly.saturation_a * (y[2].exp() - 1.0);
+                let node_v = if is_bridge {
+                    -slope_v * (y[0] + y[1]) - rs * (i1 + i2)
+                } else {
+                    source_v - slope_v * y[0] - (rs + feed) * i1
+                };
+                return Ok(Flow {
+                    dc_a: i1 + i2,
+                    ac_a: i1 - i2,
+                    flyback_a,
+                    node_v,
+                    coil_v: node_v - series * (coil_a - flyback_a),
+                });
+            }
+        }
+        Err(NoSolution)
+    }
+}
+
+/// y with `ohm`·`I_s`·(eʸ − 1) + `slope_v`·y = `a`.
+///
+/// Convex and rising: from any start at or above the root Newton's method walks down to it, and
+/// from below its first step lands above.
+fn junction_y(a: f64, ohm: f64, slope_v: f64, is: f64, start: f64) -> Result<f64, NoSolution> {
+    let scale = ohm * is;
+    let above = if a > 0.0 {
+        (a / slope_v).min((a / scale).ln_1p())
+    } else {
+        0.0
+    };
+    let mut y = start.min(above);
+    for _ in 0..NEWTON_STEPS {
+        let exp = scale * y.exp();
+        let step = (exp - scale + slope_v * y - a) / (exp + slope_v);
+        let next = (y - step).min(above);
+        if (next - y).abs() < STILL {
+            return Ok(next);
+        }
+        y = next;
+    }
+    Err(NoSolution)
+}
+
+/// Three linear equations, the largest pivot first.
+fn solve_three(mut a: [[f64; 3]; 3], mut b: [f64; 3]) -> Option<[f64; 3]> {
+    for k in 0..3 {
+        let pivot = (k..3).max_by(|&m, &n| a[m][k].abs().total_cmp(&a[n][k].abs()))?;
+        if a[pivot][k] == 0.0 || !a[pivot][k].is_finite() {
+            return None;
+        }
+        a.swap(k, pivot);
+        b.swap(k, pivot);
+        for m in k + 1..3 {
+            let factor = a[m][k] / a[k][k];
+            for n in k..3 {
+                a[m][n] -= factor * a[k][n];
+            }
+            b[m] -= factor * b[k];
+        }
+    }
+    let mut x = [0.0; 3];
+    for k in (0..3).rev() {
+        let known: f64 = (k + 1..3).map(|n| a[k][n] * x[n]).sum();
+        x[k] = (b[k] - known) / a[k][k];
+    }
+    Some(x)
+}

@@ -1,0 +1,310 @@
+//! One piece after the other: closed form while nothing conducts, small steps while a diode does.
+//!
+//! ```text
+//!   C·v_C' = i_dc − i_ser − v_n/R_p        blocking:   linear, solved in closed form up to the
+//!      λ'  = v_k − R·i,  i = λ/L(p)                    instant at which the source drives a diode
+//!                                          conducting: Runge–Kutta of order 5 with an error
+//!                                                      estimate (Dormand–Prince 1980)
+//! ```
+//!
+//! A piece ends where the relay changes its mind, where the armature arrives, where a diode begins
+//! to conduct, or where its caller wants it to.
+
+use super::armature::{Armature, Happening};
+use super::linear::{Course, Matrix, crossing};
+use super::network::{Flow, Guess, Network};
+use super::{CannotConclude, Coil};
+use crate::circuit::rectifier::Rectifier;
+
+mod piece;
+mod quiet;
+mod step;
+
+pub(super) use piece::Piece;
+
+/// Instants are found to this [s].
+pub(super) const INSTANT_S: f64 = 1e-9;
+
+/// Peak voltage below which the source is as good as off, and nothing need follow it [V].
+pub(super) const SILENT_V: f64 = 0.05;
+
+/// Steps that one transient may take.
+const MOST_STEPS: u32 = 2_000_000;
+
+/// The voltage behind the source resistance, in time since switching on.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Wave {
+    /// Angular frequency [rad/s]; 0 for direct voltage.
+    pub(super) omega: f64,
+    /// Phase at time 0 [rad].
+    pub(super) phase: f64,
+    /// The stretch between two boundaries [s]: half a period, or 10 ms for direct voltage.
+    pub(super) half_s: f64,
+}
+
+impl Wave {
+    /// As a fraction of the peak.
+    pub(super) fn at(&self, t: f64) -> f64 {
+        if self.omega == 0.0 {
+            1.0
+        } else {
+            (self.omega * t + self.phase).sin()
+        }
+    }
+
+    /// Number of the half-period that contains `t` or begins there.
+    pub(super) fn half_at(&self, t: f64) -> f64 {
+        (t / self.half_s + self.phase / std::f64::consts::PI + 1e-9).floor()
+    }
+
+    /// Where half-period `n` begins.
+    pub(super) fn start_of(&self, n: f64) -> f64 {
+        (n - self.phase / std::f64::consts::PI) * self.half_s
+    }
+}
+
+/// A link on its way through time.
+#[derive(Debug, Clone)]
+pub(super) struct Run<'a> {
+    pub(super) coil: &'a Coil,
+    pub(super) network: Network,
+    pub(super) wave: Wave,
+    /// Time since switching on [s].
+    pub(super) now: f64,
+    /// Capacitor voltage [V] and coil flux [Vs].
+    pub(super) state: [f64; 2],
+    pub(super) armature: Armature,
+    /// Relative tolerance of one step.
+    pub(super) tolerance: f64,
+    /// Where 1 is full scale for the error.
+    scale: [f64; 2],
+    guess: Guess,
+    next_step_s: f64,
+    last: Option<Evaluated>,
+    /// Steps left.
+    budget: u32,
+}
+
+/// A slope and what flows.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Evaluated {
+    slope: [f64; 2],
+    flow: Flow,
+}
+
+impl<'a> Run<'a> {
+    pub(super) fn new(coil: &'a Coil, network: Network, wave: Wave, tolerance: f64) -> Self {
+        Self {
+            coil,
+            wave,
+            now: 0.0,
+            state: [0.0, 0.0],
+            armature: Armature::AT_REST,
+            tolerance,
+            scale: [
+                network.feed.peak_v.abs().max(1.0),
+                coil.operate_a * coil.open_h,
+            ],
+            guess: Guess::default(),
+            next_step_s: FIRST_STEP_S,
+            last: None,
+            budget: MOST_STEPS,
+            network,
+        }
+    }
+
+    /// Continues behind other resistances: the master has switched.
+    pub(super) fn switch_to(&mut self, network: Network) {
+        self.network = network;
+        self.forget();
+    }
+
+    /// Continues from elsewhere.
+    pub(super) fn jump(&mut self, now: f64, state: [f64; 2]) {
+        self.now = now;
+        self.state = state;
+        self.forget();
+    }
+
+    fn forget(&mut self) {
+        self.next_step_s = FIRST_STEP_S;
+        self.guess = Guess::default();
+        self.last = None;
+    }
+
+    pub(super) fn inductance_h(&self) -> f64 {
+        self.coil.inductance_h(self.armature.position)
+    }
+
+    /// Coil current [A].
+    pub(super) fn coil_a(&self) -> f64 {
+        self.state[1] / self.inductance_h()
+    }
+
+    fn source_v(&self, t: f64) -> f64 {
+        self.network.feed.peak_v * self.wave.at(t)
+    }
+
+    /// Capacitor voltage [V] and flux [Vs] that count as 1.
+    pub(super) fn full_scale(&self) -> [f64; 2] {
+        self.scale
+    }
+
+    /// Jacobian of the slope at an instant of a piece, by differences.
+    pub(super) fn jacobian(&mut self, t: f64, piece: &Piece) -> Result<Matrix, CannotConclude> {
+        let state = piece.state_at(t);
+        let inductance_h = self.coil.inductance_h(piece.position_at(t));
+        let mut guess = self.guess;
+        let base = self.evaluate(t, state, inductance_h, &mut guess)?.slope;
+        let mut jacobian = [[0.0; 2]; 2];
+        for n in 0..2 {
+            let by = 1e-6 * self.scale[n];
+            let mut moved = state;
+            moved[n] += by;
+            let slope = self.evaluate(t, moved, inductance_h, &mut guess)?.slope;
+            for m in 0..2 {
+                jacobian[m][n] = (slope[m] - base[m]) / by;
+            }
+        }
+        Ok(jacobian)
+    }
+
+    /// What flows at an instant, in a state, with that inductance.
+    fn evaluate(
+        &self,
+        t: f64,
+        state: [f64; 2],
+        inductance_h: f64,
+        guess: &mut Guess,
+    ) -> Result<Evaluated, CannotConclude> {
+        let coil_a = state[1] / inductance_h;
+        let flow = self
+            .network
+            .solve(self.source_v(t), state[0], coil_a, guess)
+            .map_err(|_| CannotConclude::Network { at_s: t })?;
+        Ok(Evaluated {
+            slope: self.network.slope(&flow, state[0], coil_a),
+            flow,
+        })
+    }
+
+    /// What flows now.
+    fn here(&mut self) -> Result<Evaluated, CannotConclude> {
+        if let Some(last) = self.last {
+            return Ok(last);
+        }
+        let mut guess = self.guess;
+        let here = self.evaluate(self.now, self.state, self.inductance_h(), &mut guess)?;
+        self.guess = guess;
+        self.last = Some(here);
+        Ok(here)
+    }
+
+    /// What flows now.
+    pub(super) fn flow(&mut self) -> Result<Flow, CannotConclude> {
+        Ok(self.here()?.flow)
+    }
+
+    /// The next piece, not beyond `until`, and what the relay did at its end.
+    pub(super) fn advance(
+        &mut self,
+        until: f64,
+    ) -> Result<(Piece, Option<Happening>), CannotConclude> {
+        self.budget = self
+            .budget
+            .checked_sub(1)
+            .ok_or(CannotConclude::TooManySteps { at_s: self.now })?;
+        let arrival = self.armature.arrives_in_s(self.coil);
+        let limit = arrival.map_or(until, |s| until.min(self.now + s));
+        let here = self.here()?;
+        let quiet = self.quiet_piece(limit, &here, arrival.is_none())?;
+        let (piece, turns) = match quiet {
+            Some(quiet) => quiet,
+            None => self.conducting_piece(limit, &here)?,
+        };
+        let arrives = arrival.is_some_and(|s| piece.end_s >= self.now + s - INSTANT_S);
+        let rate = self.armature.rate(self.coil);
+        self.armature.position =
+            (self.armature.position + rate * (piece.end_s - self.now)).clamp(0.0, 1.0);
+        self.now = piece.end_s;
+        self.state = piece.end;
+        let happening = if arrives {
+            self.armature.arrive()
+        } else if turns {
+            Some(self.turn())
+        } else {
+            None
+        };
+        Ok((piece, happening))
+    }
+
+    fn turn(&mut self) -> Happening {
+        let happening = self.armature.turn();
+        if self.armature.arrives_in_s(self.coil) == Some(0.0) {
+            return self.armature.arrive().unwrap_or(happening);
+        }
+        happening
+    }
+
+    /// How far the coil current lies on the quiet side of the relay's threshold: negative once the
+    /// relay changes its mind.
+    fn content_a(&self, coil_a: f64) -> f64 {
+        let (threshold, side) = self.armature.threshold(self.coil);
+        side * (threshold - coil_a)
+    }
+}
+
+impl Network {
+    /// Slope of capacitor voltage and flux.
+    pub(super) fn slope(&self, flow: &Flow, capacitor_v: f64, coil_a: f64) -> [f64; 2] {
+        let capacitor_slope = match self.capacitance_f {
+            Some(farad) => {
+                (flow.dc_a - (coil_a - flow.flyback_a) - flow.node_v * self.leak_s) / farad
+            }
+            // Nothing there; it stays at 0.
+            None => -capacitor_v,
+        };
+        [capacitor_slope, flow.coil_v - self.coil_ohm * coil_a]
+    }
+
+    /// Matrix and push of the stretch in which no diode conducts, if it is linear.
+    pub(super) fn quiet(&self, source_v: f64, inductance_h: f64) -> (Matrix, [f64; 2]) {
+        let Self {
+            gain,
+            inner_ohm,
+            leak_s,
+            ..
+        } = *self;
+        // i_dc = g_s·(e − v_n) without a rectifier, a constant reverse current with one.
+        let (conductance, push_a) = if self.rectifier == Rectifier::None {
+            (1.0 / self.feed.ohm, source_v / self.feed.ohm)
+        } else {
+            (0.0, self.reverse_a())
+        };
+        let share = 1.0 / (1.0 + inner_ohm * conductance);
+        // v_n = share·(gain·v_C − inner·i + inner·push)
+        let node = [share * gain, -share * inner_ohm / inductance_h];
+        let node_push = share * inner_ohm * push_a;
+        let load = conductance + leak_s;
+        let coil = [
+            node[0],
+            node[1] - (self.coil_ohm + self.series_ohm) / inductance_h,
+        ];
+        let Some(farad) = self.capacitance_f else {
+            return ([[-1.0, 0.0], [0.0, coil[1]]], [0.0, node_push]);
+        };
+        (
+            [
+                [
+                    -load * node[0] / farad,
+                    (-1.0 / inductance_h - load * node[1]) / farad,
+                ],
+                coil,
+            ],
+            [(push_a - load * node_push) / farad, node_push],
+        )
+    }
+}
+
+/// First step after a jump of the source [s].
+const FIRST_STEP_S: f64 = 1e-5;

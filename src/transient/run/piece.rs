@@ -1,0 +1,65 @@
+//! A finished stretch of a transient, to be looked at anywhere within it.
+
+use super::{Course, Evaluated, Flow, Matrix};
+
+/// From one instant to the next, with everything between.
+#[derive(Debug, Clone, Copy)]
+pub(in super::super) struct Piece {
+    pub(in super::super) start_s: f64,
+    pub(in super::super) end_s: f64,
+    pub(in super::super) start: [f64; 2],
+    pub(in super::super) end: [f64; 2],
+    /// Armature position at the start, and its travel per second.
+    pub(in super::super) position: f64,
+    pub(in super::super) rate: f64,
+    /// What flows at the start.
+    pub(in super::super) start_flow: Flow,
+    pub(super) shape: Shape,
+}
+
+/// How the state goes between the ends.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Shape {
+    /// In closed form.
+    Course(Course),
+    /// The cubic through both ends with the slopes there.
+    Cubic([[f64; 2]; 2]),
+}
+
+impl Piece {
+    pub(super) fn cubic(here: &Evaluated, there: &Evaluated) -> Shape {
+        Shape::Cubic([here.slope, there.slope])
+    }
+
+    /// The matrix of the stretch, if it is linear.
+    pub(in super::super) fn linear_matrix(&self) -> Option<Matrix> {
+        match &self.shape {
+            Shape::Course(course) => Some(course.matrix),
+            Shape::Cubic(_) => None,
+        }
+    }
+
+    /// State at an instant within it.
+    pub(in super::super) fn state_at(&self, t: f64) -> [f64; 2] {
+        match &self.shape {
+            Shape::Course(course) => course.at(t - self.start_s),
+            Shape::Cubic([m0, m1]) => {
+                let h = self.end_s - self.start_s;
+                let s = if h > 0.0 { (t - self.start_s) / h } else { 0.0 };
+                [0, 1].map(|k| cubic(self.start[k], self.end[k], h * m0[k], h * m1[k], s))
+            }
+        }
+    }
+
+    /// Armature position at an instant within it.
+    pub(in super::super) fn position_at(&self, t: f64) -> f64 {
+        self.position + self.rate * (t - self.start_s)
+    }
+}
+
+/// Hermite's cubic at `s` in 0…1; `m0`, `m1` are slopes per unit of s.
+pub(super) fn cubic(x0: f64, x1: f64, m0: f64, m1: f64, s: f64) -> f64 {
+    let r = 1.0 - s;
+    let d = x1 - x0;
+    x0 + d * s + s * r * ((m0 - d) * r - (m1 - d) * s)
+}

@@ -1,0 +1,215 @@
+//! Stretches in which no diode conducts.
+
+use std::f64::consts::PI;
+
+use super::piece::Shape;
+use super::{CannotConclude, Course, Evaluated, INSTANT_S, Piece, Rectifier, Run, crossing};
+
+/// Coil current below which a coil without a capacitor counts as idle [A]; a millionth of a relay's
+/// power.
+const IDLE_A: f64 = 1e-5;
+
+impl Run<'_> {
+    /// The quiet piece that begins here, and whether the relay changes its mind at its end; `None`
+    /// if something conducts here.
+    pub(super) fn quiet_piece(
+        &mut self,
+        limit: f64,
+        here: &Evaluated,
+        at_rest: bool,
+    ) -> Result<Option<(Piece, bool)>, CannotConclude> {
+        if self.network.capacitance_f.is_none() && self.network.rectifier != Rectifier::None {
+            return Ok(self.idle_coil(limit, here));
+        }
+        if !at_rest {
+            return Ok(None);
+        }
+        let network = &self.network;
+        let plain = network.rectifier == Rectifier::None;
+        let direct = self.wave.omega == 0.0;
+        let blocks = if plain {
+            direct
+        } else {
+            network.drive_v(self.source_v(self.now), here.flow.node_v) < 0.0
+        };
+        if !blocks || network.freewheel_v(here.flow.node_v, here.flow.coil_v) >= 0.0 {
+            return Ok(None);
+        }
+        let inductance_h = self.inductance_h();
+        let (matrix, push) = network.quiet(self.source_v(self.now), inductance_h);
+        let Some(course) = Course::from(self.state, matrix, push) else {
+            return Ok(None);
+        };
+        let mut end = (limit - self.now).min(course.single_turn_s());
+        if !plain {
+            if let Some(onset) = self.onset(&course, end, inductance_h) {
+                end = onset;
+            }
+        }
+        let node_and_coil = |x: [f64; 2]| {
+            let i = x[1] / inductance_h;
+            let node_v = self.quiet_node_v(x, inductance_h);
+            (node_v, node_v - self.network.series_ohm * i)
+        };
+        let freewheel = |t: f64| {
+            let (node_v, coil_v) = node_and_coil(course.at(t));
+            self.network.freewheel_v(node_v, coil_v)
+        };
+        if freewheel(end) >= 0.0 {
+            end = crossing(0.0, end, INSTANT_S, freewheel);
+        }
+        let content = |t: f64| self.content_a(course.at(t)[1] / inductance_h);
+        let mut turns = false;
+        if content(end) <= 0.0 {
+            turns = true;
+            end = crossing(0.0, end, INSTANT_S, content);
+        } else {
+            let current_slope = |t: f64| course.slope(course.at(t))[1];
+            let (first, last) = (current_slope(0.0), current_slope(end));
+            if first * last < 0.0 {
+                let turning = crossing(0.0, end, INSTANT_S, current_slope);
+                if content(turning) <= 0.0 {
+                    turns = true;
+                    end = crossing(0.0, turning, INSTANT_S, content);
+                }
+            }
+        }
+        if end <= INSTANT_S && !turns && end < limit - self.now {
+            return Ok(None);
+        }
+        let piece = Piece {
+            start_s: self.now,
+            end_s: if end >= limit - self.now {
+                limit
+            } else {
+                self.now + end
+            },
+            start: self.state,
+            end: course.at(end),
+            position: self.armature.position,
+            rate: 0.0,
+            start_flow: here.flow,
+            shape: Shape::Course(course),
+        };
+        self.last = None;
+        Ok(Some((piece, turns)))
+    }
+
+    /// Without a capacitor, a coil that carries next to nothing waits for the source to rise.
+    fn idle_coil(&mut self, limit: f64, here: &Evaluated) -> Option<(Piece, bool)> {
+        let network = &self.network;
+        let inductance_h = self.inductance_h();
+        let drops_v = f64::from(network.rectifier.diodes_in_path())
+            * network.bridge.slope_v
+            * (IDLE_A / network.bridge.saturation_a).ln_1p();
+        let drive = |t: f64| {
+            let source_v = self.source_v(self.now + t);
+            let bridge = network.rectifier == Rectifier::Bridge;
+            (if bridge { source_v.abs() } else { source_v }) - drops_v
+        };
+        if self.coil_a() > 1.001 * IDLE_A || drive(0.0) >= 0.0 {
+            return None;
+        }
+        let matrix = [
+            [-1.0, 0.0],
+            [0.0, -(network.coil_ohm + network.series_ohm) / inductance_h],
+        ];
+        let course = Course::from(self.state, matrix, [0.0, 0.0])?;
+        let most = limit - self.now;
+        let mut end = most;
+        // A source that never gets there, or one half-period after the other.
+        if network.feed.peak_v > drops_v && self.wave.omega != 0.0 {
+            let mut half = self.wave.half_at(self.now);
+            while end == most {
+                let start = self.wave.start_of(half) - self.now;
+                if start >= most {
+                    break;
+                }
+                let crest = (start + 0.5 * self.wave.half_s).min(most);
+                if crest > start.max(0.0) && drive(crest) >= 0.0 {
+                    end = crossing(start.max(0.0), crest, INSTANT_S, drive);
+                }
+                half += 1.0;
+            }
+        }
+        let mut state = course.at(end);
+        if end < most {
+            state[1] = state[1].max(IDLE_A * inductance_h);
+        }
+        self.last = None;
+        Some((
+            Piece {
+                start_s: self.now,
+                end_s: if end < most { self.now + end } else { limit },
+                start: self.state,
+                end: state,
+                position: self.armature.position,
+                rate: self.armature.rate(self.coil),
+                start_flow: here.flow,
+                shape: Shape::Course(course),
+            },
+            false,
+        ))
+    }
+
+    fn quiet_node_v(&self, x: [f64; 2], inductance_h: f64) -> f64 {
+        let network = &self.network;
+        let idle_v = network.idle_node_v(x[0], x[1] / inductance_h);
+        if network.rectifier == Rectifier::None {
+            let share = network.inner_ohm / network.feed.ohm;
+            (idle_v + share * network.feed.peak_v) / (1.0 + share)
+        } else {
+            idle_v + network.inner_ohm * network.reverse_a()
+        }
+    }
+
+    /// When the source begins to drive the rectifier, counted from now; `None` if it does not
+    /// within `end`.
+    fn onset(&self, course: &Course, end: f64, inductance_h: f64) -> Option<f64> {
+        let node_v = |t: f64| self.quiet_node_v(course.at(t), inductance_h);
+        let drive = |t: f64| self.network.drive_v(self.source_v(self.now + t), node_v(t));
+        let omega = self.wave.omega;
+        // The least node voltage that the crest can still pass.
+        let crest = |t: f64| self.network.drive_v(self.network.feed.peak_v, node_v(t));
+        if omega == 0.0 {
+            return (drive(end) >= 0.0).then(|| crossing(0.0, end, INSTANT_S, drive));
+        }
+        let mut from = 0.0;
+        if crest(0.0) < 0.0 {
+            if crest(end) < 0.0 {
+                return None;
+            }
+            from = crossing(0.0, end, INSTANT_S, crest) - INSTANT_S;
+        }
+        let mut half = self.wave.half_at(self.now + from.max(0.0));
+        loop {
+            let start = self.wave.start_of(half) - self.now;
+            if start >= end {
+                return None;
+            }
+            // A single diode looks at the positive halves only.
+            let positive = half.rem_euclid(2.0) < 0.5;
+            if self.network.rectifier == Rectifier::Bridge || positive {
+                let crest_s = start + 0.5 * self.wave.half_s;
+                // The drive is greatest where the source falls as fast as the node does.
+                let fall = {
+                    let x = course.at(crest_s.max(0.0));
+                    let slope = course.slope(x);
+                    let node = self.network.gain * slope[0]
+                        - self.network.inner_ohm * slope[1] / inductance_h;
+                    (-node / (omega * self.network.feed.peak_v)).clamp(0.0, 1.0)
+                };
+                let best = crest_s + (fall.asin() / omega).min(PI / (2.0 * omega));
+                let high = best.min(end);
+                let low = start.max(0.0);
+                if high > low && drive(high) >= 0.0 {
+                    if drive(low) >= 0.0 {
+                        return Some(low);
+                    }
+                    return Some(crossing(low, high, INSTANT_S, drive));
+                }
+            }
+            half += 1.0;
+        }
+    }
+}

@@ -1,0 +1,204 @@
+//! The periodic state, by shooting: the state that one period maps onto itself.
+//!
+//! ```text
+//!   x* = P(x*)        x ← x + (1 − M)⁻¹·(P(x) − x)        M = ∂P/∂x
+//! ```
+//!
+//! P is one half-period behind a bridge (both halves are alike), one period behind a single diode.
+//! M is the product of the pieces' own sensitivities: exact where the course is in closed form, the
+//! exponential of the slope's Jacobian in the middle of a step. The slope is continuous where a
+//! diode starts or stops, so nothing else enters.
+//!
+//! Source: Aprille and Trick 1972. Holds: the armature at rest.
+
+use super::armature::Armature;
+use super::linear::{Matrix, exponential, product, solve_two};
+use super::measure::{Measure, Window};
+use super::network::Network;
+use super::run::{Piece, Run};
+use super::{CannotConclude, Link, Source};
+use crate::circuit::rectifier::{Rectifier, half_conduction_angle};
+
+/// Rounds of Newton's method; three are usual.
+const ROUNDS: u32 = 60;
+
+/// A state that a period changes by less than this, of full scale, repeats.
+pub(super) const REPEATS: f64 = 2e-7;
+
+/// Relative tolerance of a step. The periodic mean is then good to 0.001 %.
+pub(super) const TOLERANCE: f64 = 1e-6;
+
+/// A periodic state and how departures from it die away.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Orbit {
+    pub(super) state: [f64; 2],
+    pub(super) decay: Matrix,
+    /// Least and greatest coil current on it [A].
+    pub(super) coil_a: (f64, f64),
+}
+
+/// Half-periods after which everything may repeat.
+pub(super) fn halves(run: &Run<'_>) -> u32 {
+    let alternating = run.wave.omega != 0.0;
+    if alternating && run.network.rectifier != Rectifier::Bridge {
+        2
+    } else {
+        1
+    }
+}
+
+/// Largest departure as a fraction of full scale.
+pub(super) fn departure(run: &Run<'_>, from: [f64; 2], to: [f64; 2]) -> f64 {
+    let [volts, flux] = run.full_scale();
+    ((to[0] - from[0]).abs() / volts).max((to[1] - from[1]).abs() / flux)
+}
+
+/// Finds the orbit, starting from where `run` stands, which must be at a boundary with the armature
+/// at rest. `None` if the relay acts on the way: then there is no orbit with this armature.
+pub(super) fn orbit(run: &Run<'_>) -> Result<Option<Orbit>, CannotConclude> {
+    let mut run = run.clone();
+    let start_s = run.now;
+    let period_s = f64::from(halves(&run)) * run.wave.half_s;
+    let mut x = run.state;
+    let mut change = f64::INFINITY;
+    for _ in 0..ROUNDS {
+        run.jump(start_s, x);
+        let Some((decay, coil_a)) = sensitivity(&mut run, start_s + period_s)? else {
+            return Ok(None);
+        };
+        let mapped = run.state;
+        let rest = [mapped[0] - x[0], mapped[1] - x[1]];
+        let now = departure(&run, x, mapped);
+        let loose = [
+            [1.0 - decay[0][0], -decay[0][1]],
+            [-decay[1][0], 1.0 - decay[1][1]],
+        ];
+        // A step that makes things worse, or none, falls back to letting the link itself settle.
+        let newton = solve_two(&loose, rest).filter(|by| by[0].is_finite() && by[1].is_finite());
+        let better = now < change;
+        change = now;
+        x = match newton {
+            Some(by) if better => [x[0] + by[0], x[1] + by[1]],
+            _ => mapped,
+        };
+        if now < REPEATS {
+            return Ok(Some(Orbit {
+                state: x,
+                decay,
+                coil_a,
+            }));
+        }
+    }
+    Err(CannotConclude::NotPeriodic { change })
+}
+
+/// Runs to `until` and returns how a small departure at the start has grown by then, and the range
+/// of the coil current; `None` if the relay acts.
+fn sensitivity(
+    run: &mut Run<'_>,
+    until: f64,
+) -> Result<Option<(Matrix, (f64, f64))>, CannotConclude> {
+    let mut total = [[1.0, 0.0], [0.0, 1.0]];
+    let inductance_h = run.inductance_h();
+    let (mut least, mut most) = (run.coil_a(), run.coil_a());
+    while run.now < until {
+        let (piece, happening) = run.advance(until)?;
+        if happening.is_some() {
+            return Ok(None);
+        }
+        total = product(&run.piece_sensitivity(&piece)?, &total);
+        // The cubic's middle catches what the ends miss.
+        for t in [f64::midpoint(piece.start_s, piece.end_s), piece.end_s] {
+            let coil_a = piece.state_at(t)[1] / inductance_h;
+            least = least.min(coil_a);
+            most = most.max(coil_a);
+        }
+    }
+    Ok(Some((total, (least, most))))
+}
+
+impl Run<'_> {
+    /// How a departure at a piece's start has grown by its end.
+    fn piece_sensitivity(&mut self, piece: &Piece) -> Result<Matrix, CannotConclude> {
+        let h = piece.end_s - piece.start_s;
+        if let Some(matrix) = piece.linear_matrix() {
+            return Ok(exponential(&matrix, h));
+        }
+        let jacobian = self.jacobian(f64::midpoint(piece.start_s, piece.end_s), piece)?;
+        Ok(exponential(&jacobian, h))
+    }
+}
+
+/// The periodic state of a link that is left on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SteadyState {
+    /// What meters show, over one period.
+    pub window: Window,
+}
+
+/// The periodic state with the switch on and the armature closed.
+pub fn steady_state(link: &Link) -> Result<SteadyState, CannotConclude> {
+    let link = link.checked()?;
+    let network = Network::new(link, link.feed(link.switch_on_ohm));
+    // The relay is held: its thresholds are out of the way.
+    let mut coil = link.coil;
+    coil.release_a = f64::NEG_INFINITY;
+    let mut wave = link.wave();
+    wave.phase = 0.0;
+    let mut run = Run::new(&coil, network, wave, TOLERANCE);
+    run.armature = Armature {
+        driven: true,
+        position: 1.0,
+        closed: true,
+    };
+    run.state = first_guess(link, &run.network, coil.closed_h);
+    let orbit = orbit(&run)?.ok_or(CannotConclude::NotPeriodic { change: 1.0 })?;
+    run.jump(0.0, orbit.state);
+    let mut measure = Measure::new(link.wire_ohm);
+    let until = f64::from(halves(&run)) * run.wave.half_s;
+    while run.now < until {
+        let (piece, _) = run.advance(until)?;
+        measure.add(&run, &piece)?;
+    }
+    Ok(SteadyState {
+        window: measure.window(),
+    })
+}
+
+/// Capacitor voltage and flux near the periodic state: the flat-output rectifier.
+fn first_guess(link: &Link, network: &Network, inductance_h: f64) -> [f64; 2] {
+    let load_ohm = link.series_ohm + link.coil.ohm;
+    let drop_v = |a: f64| {
+        f64::from(link.rectifier.diodes_in_path())
+            * (network.bridge.slope_v * (a.max(0.0) / network.bridge.saturation_a).ln_1p())
+    };
+    let volts = match (link.source, link.rectifier) {
+        (Source::Dc { .. }, _) => {
+            let net_v = network.feed.peak_v - drop_v(network.feed.peak_v / load_ohm);
+            net_v.max(0.0) / (1.0 + network.feed.ohm / load_ohm)
+        }
+        (Source::Ac { .. }, Rectifier::None) => 0.0,
+        (Source::Ac { .. }, rectifier) => {
+            let pulses = if rectifier == Rectifier::Bridge {
+                2.0
+            } else {
+                1.0
+            };
+            let theta =
+                half_conduction_angle(std::f64::consts::PI / pulses * network.feed.ohm / load_ohm);
+            let share = if network.capacitance_f.is_some() {
+                theta.cos()
+            } else {
+                pulses / std::f64::consts::PI
+            };
+            let net_v = network.feed.peak_v - drop_v(4.0 * network.feed.peak_v / load_ohm);
+            net_v.max(0.0) * share
+        }
+    };
+    let capacitor_v = if network.capacitance_f.is_some() {
+        volts
+    } else {
+        0.0
+    };
+    [capacitor_v, volts / load_ohm * inductance_h]
+}
