@@ -4,6 +4,7 @@ use std::fmt::Write;
 use std::io::{IsTerminal, Read};
 use std::ops::RangeInclusive;
 use std::path::PathBuf;
+use std::time::Instant;
 
 use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -17,6 +18,7 @@ use pilotwire::schedule::local_time::{SiteZone, ZoneInfo};
 use pilotwire::schedule::{evening_at, plan};
 use pilotwire::season::{season, year_from};
 use pilotwire::site::{self, Site};
+use pilotwire::transient::batch::{Clock, batch};
 
 /// Wrong words on the command line (`EX_USAGE` of sysexits.h).
 const USAGE: u8 = 64;
@@ -151,6 +153,18 @@ enum Command {
     },
     /// The JSON Schema of the site file.
     Schema,
+    /// Simulates links switched on and off: one JSON case per line in, one result per line out.
+    Link {
+        /// Reads cases from standard input.
+        #[arg(long, required = true)]
+        batch: bool,
+        /// Adds the seconds spent simulating to each result.
+        #[arg(long)]
+        timing: bool,
+        /// How many threads. Default: all cores.
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+        threads: Option<u16>,
+    },
 }
 
 #[derive(Args)]
@@ -178,6 +192,8 @@ enum Failure {
     Site(String),
     /// The words make no sense together.
     Usage(String),
+    /// Input or output broke off.
+    Stream(String),
 }
 
 impl From<AlmanacError> for Failure {
@@ -239,6 +255,10 @@ pub(super) fn run() -> Answer {
         Err(Failure::Usage(why)) => {
             let _ = writeln!(answer.notes, "pilotwire: {why}");
             answer.code = USAGE;
+        }
+        Err(Failure::Stream(why)) => {
+            let _ = writeln!(answer.notes, "pilotwire: {why}");
+            answer.code = IO_ERROR;
         }
     }
     answer
@@ -463,8 +483,35 @@ impl Command {
                 text.push('\n');
                 answer.text = text;
             }
+            Self::Link {
+                batch: _,
+                timing,
+                threads,
+            } => link_batch(timing, threads)?,
         }
         Ok(())
+    }
+}
+
+/// Streams: the one command whose answer is written as it goes.
+fn link_batch(timing: bool, threads: Option<u16>) -> Result<(), Failure> {
+    #[expect(
+        clippy::disallowed_methods,
+        reason = "the shell reads the clock and passes it on"
+    )]
+    let start = Instant::now();
+    let clock = || start.elapsed();
+    let threads = threads.map_or_else(
+        || std::thread::available_parallelism().map_or(1, std::num::NonZero::get),
+        usize::from,
+    );
+    let clock: Option<Clock<'_>> = if timing { Some(&clock) } else { None };
+    match batch(std::io::stdin(), std::io::stdout(), threads, clock) {
+        // A reader that has seen enough is no error of ours.
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
+            Err(Failure::Stream(format!("the batch broke off: {error}")))
+        }
+        _ => Ok(()),
     }
 }
 

@@ -23,6 +23,7 @@ use crate::circuit::diode::Junction;
 use crate::circuit::rectifier::Rectifier;
 
 mod armature;
+pub mod batch;
 pub mod case;
 mod linear;
 mod measure;

@@ -1,7 +1,7 @@
 //! What meters and an oscilloscope would show over a stretch of time.
 
 use super::CannotConclude;
-use super::network::{Guess, Network};
+use super::network::Guess;
 use super::run::{Piece, Run};
 
 /// Gauss–Legendre nodes and weights on 0…1.
@@ -11,8 +11,14 @@ const NODES: [(f64, f64); 3] = [
     (0.887_298_334_620_741_7, 5.0 / 18.0),
 ];
 
+/// The same of two nodes, for steps that are short anyway.
+const FEW_NODES: [(f64, f64); 2] = [
+    (0.211_324_865_405_187_1, 0.5),
+    (0.788_675_134_594_812_9, 0.5),
+];
+
 /// Panels into which a half-period is cut at least.
-const PANELS: f64 = 12.0;
+const PANELS: f64 = 4.0;
 
 /// RMS over mean of a sine, π/(2√2): what an average-responding meter multiplies with.
 const FORM_FACTOR: f64 = std::f64::consts::FRAC_PI_2 * std::f64::consts::FRAC_1_SQRT_2;
@@ -45,19 +51,14 @@ pub struct Sample {
 /// What flows at an instant of a piece.
 pub(super) fn sample(
     run: &Run<'_>,
-    network: &Network,
     wire_ohm: f64,
     piece: &Piece,
     at_s: f64,
     guess: &mut Guess,
 ) -> Result<Sample, CannotConclude> {
-    let state = piece.state_at(at_s);
-    let position = piece.position_at(at_s);
-    let coil_a = state[1] / run.coil.inductance_h(position);
+    let network = &run.network;
     let source_v = network.feed.peak_v * run.wave.at(at_s);
-    let flow = network
-        .solve(source_v, state[0], coil_a, guess)
-        .map_err(|_| CannotConclude::Network { at_s })?;
+    let (flow, coil_a) = run.flow_at(piece, at_s, guess)?;
     let far_v = source_v - network.feed.ohm * flow.ac_a;
     Ok(Sample {
         at_s,
@@ -73,7 +74,7 @@ pub(super) fn sample(
             0.0
         },
         coil_a,
-        position,
+        position: piece.position_at(at_s),
     })
 }
 
@@ -193,13 +194,18 @@ impl Measure {
             return Ok(());
         }
         let panels = (whole_s / run.wave.half_s * PANELS).ceil().max(1.0);
+        let nodes: &[(f64, f64)] = if piece.linear_matrix().is_some() {
+            &NODES
+        } else {
+            &FEW_NODES
+        };
         let h = whole_s / panels;
         let mut from = piece.start_s;
         if self.total_s == 0.0 {
             self.look(&self.sample(run, piece, from)?.0);
         }
         for _ in 0..panels as u32 {
-            for (node, weight) in NODES {
+            for &(node, weight) in nodes {
                 let (sample, guess) = self.sample(run, piece, from + node * h)?;
                 self.guess = guess;
                 self.look(&sample);
@@ -237,7 +243,7 @@ impl Measure {
         at_s: f64,
     ) -> Result<(Sample, Guess), CannotConclude> {
         let mut guess = self.guess;
-        let sample = sample(run, &run.network, self.wire_ohm, piece, at_s, &mut guess)?;
+        let sample = sample(run, self.wire_ohm, piece, at_s, &mut guess)?;
         Ok((sample, guess))
     }
 

@@ -19,6 +19,7 @@
 //! inductance (+0.03 %).
 
 use super::Link;
+use super::run::Pair;
 use crate::circuit::diode::Junction;
 use crate::circuit::rectifier::Rectifier;
 
@@ -26,7 +27,7 @@ use crate::circuit::rectifier::Rectifier;
 const OPEN_OHM: f64 = 1e8;
 
 /// A diode that carries less than this beyond its reverse current counts as blocking [A].
-const BLOCKING_A: f64 = 1e-7;
+const BLOCKING_A: f64 = 1e-6;
 
 /// Greatest current that any iterate may name [A].
 const GREATEST_A: f64 = 1e5;
@@ -66,6 +67,8 @@ pub(super) struct Network {
     /// The same in volts.
     blocking_v: f64,
     flyback_blocking_v: f64,
+    /// For stretches in which one pair alone conducts into a capacitor.
+    pub(super) pair: Option<Pair>,
 }
 
 /// Currents and voltages at one instant.
@@ -81,6 +84,8 @@ pub(super) struct Flow {
     pub(super) node_v: f64,
     /// Across the coil [V].
     pub(super) coil_v: f64,
+    /// y of the one conducting pair, if nothing else conducts.
+    pub(super) pair_y: Option<f64>,
 }
 
 /// The last solution, from which the next one starts.
@@ -111,7 +116,8 @@ impl Network {
             None => (None, 0.0, OPEN_OHM, 1.0 / OPEN_OHM),
         };
         let blocking_y = (BLOCKING_A / bridge.saturation_a).ln();
-        Self {
+        let mut network = Self {
+            pair: None,
             rectifier: link.rectifier,
             bridge,
             flyback: link.flyback,
@@ -127,7 +133,9 @@ impl Network {
             flyback_blocking_v: link.flyback.map_or(f64::INFINITY, |diode| {
                 (BLOCKING_A / diode.saturation_a).ln() * diode.slope_v
             }),
-        }
+        };
+        network.pair = Pair::of(&network);
+        network
     }
 
     /// Diodes in series in one path.
@@ -223,19 +231,24 @@ impl Network {
             node_v = forward_v - pair_a * ohm - nodes * self.bridge.slope_v * y;
         }
         let coil_v = node_v - self.series_ohm * coil_a;
-        let opposite_blocks = self.rectifier != Rectifier::Bridge
-            || -node_v - pair_y.max(self.blocking_y) * self.bridge.slope_v
-                < self.blocking_v.min(0.0);
-        if opposite_blocks && -coil_v < self.flyback_blocking_v {
+        if self.others_block(node_v, coil_v, pair_y) {
             return Ok(Flow {
                 dc_a: pair_a + opposite_a,
                 ac_a: sign * (pair_a - opposite_a),
                 flyback_a: 0.0,
                 node_v,
                 coil_v,
+                pair_y: pair_y.is_finite().then_some(pair_y),
             });
         }
         self.solve_together(source_v, idle_v, coil_a, guess)
+    }
+
+    /// Whether all but the pair with this y block.
+    pub(super) fn others_block(&self, node_v: f64, coil_v: f64, pair_y: f64) -> bool {
+        let opposite_v = -node_v - pair_y.max(self.blocking_y) * self.bridge.slope_v;
+        (self.rectifier != Rectifier::Bridge || opposite_v < self.blocking_v.min(0.0))
+            && -coil_v < self.flyback_blocking_v
     }
 
     /// Without a rectifier: linear but for the flyback diode.
@@ -265,6 +278,7 @@ impl Network {
             flyback_a,
             node_v,
             coil_v: node_v - self.series_ohm * (coil_a - flyback_a),
+            pair_y: None,
         })
     }
 
@@ -379,6 +393,7 @@ impl Network {
                     flyback_a,
                     node_v,
                     coil_v: node_v - series * (coil_a - flyback_a),
+                    pair_y: None,
                 });
             }
         }

@@ -1,6 +1,6 @@
 //! On, settled, off: one whole transient.
 
-use super::armature::Happening;
+use super::armature::{Armature, Happening};
 use super::linear::product;
 use super::measure::{Extremes, Measure, Sample, Window, sample};
 use super::network::{Guess, Network};
@@ -12,10 +12,17 @@ use super::{CannotConclude, Link, Source};
 const WINDOW_S: f64 = 0.1;
 
 /// Change over one period, of full scale, below which the periodic solution is looked for.
-const NEARLY: f64 = 0.03;
+const NEARLY: f64 = 0.05;
 
-/// Departure from the periodic solution, of full scale, below which it dies away linearly.
-const LINEARLY: f64 = 2e-3;
+/// Departure from the periodic solution, of full scale, below which it dies away linearly, to the
+/// same fraction of what is left.
+const LINEARLY: f64 = 0.05;
+
+/// Difference of full scale, or of the travel, below which a chattering relay repeats itself.
+const SAME: f64 = 1e-5;
+
+/// What may be left of it, of full scale, to be trusted to that fraction.
+const LEFT: f64 = 1e-3;
 
 /// What one switching on and off does.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -65,18 +72,30 @@ pub fn record(
     Passage::new(link.checked()?).complete(false, &mut |run, piece| {
         while let Some(at_s) = instants.next_if(|&at_s| at_s <= piece.end_s) {
             if at_s >= piece.start_s {
-                show(sample(
-                    run,
-                    &run.network,
-                    link.wire_ohm,
-                    piece,
-                    at_s,
-                    &mut guess,
-                )?);
+                show(sample(run, link.wire_ohm, piece, at_s, &mut guess)?);
             }
         }
         Ok(())
     })
+}
+
+/// A state that repeats after so many half-periods, and what the relay does in between.
+#[derive(Debug, Clone, Copy)]
+struct Cycle {
+    state: [f64; 2],
+    armature: Armature,
+    halves: f64,
+    opens: u32,
+    releases: u32,
+}
+
+/// The link at a boundary.
+#[derive(Debug, Clone, Copy)]
+struct Boundary {
+    state: [f64; 2],
+    armature: Armature,
+    opens: u32,
+    releases: u32,
 }
 
 struct Passage<'a> {
@@ -129,8 +148,8 @@ impl<'a> Passage<'a> {
         let off_s = self.link.on_for_s;
         let window_s = (off_s - self.window_s()).max(0.0);
         let settled = self.go(window_s, true, skip, show)?;
-        let window = if let Some(orbit) = settled {
-            let window = self.measure_orbit(&orbit, off_s)?;
+        let window = if let Some(cycle) = settled {
+            let window = self.measure_cycle(&cycle, off_s)?;
             self.plainly(off_s, true, show)?;
             window
         } else {
@@ -168,53 +187,56 @@ impl<'a> Passage<'a> {
         }
     }
 
-    /// Runs to `until`. With `skip`, jumps over what repeats as soon as it does; returns the orbit
-    /// if the link is on it at `until`, in which case it stands at the last boundary before.
+    /// Runs to `until`. With `skip`, jumps over what repeats as soon as it does; returns the cycle
+    /// if the link is on one, in which case it stands at the last boundary before `until`.
     fn go<S>(
         &mut self,
         until: f64,
         on: bool,
         skip: bool,
         show: &mut S,
-    ) -> Result<Option<Orbit>, CannotConclude>
+    ) -> Result<Option<Cycle>, CannotConclude>
     where
         S: FnMut(&Run<'_>, &Piece) -> Result<(), CannotConclude>,
     {
-        let period = f64::from(halves(&self.run));
         if self.run.network.feed.peak_v < SILENT_V {
             self.stretch(until, on, show)?;
             return Ok(None);
         }
+        let period = f64::from(halves(&self.run));
         let mut half = self.run.wave.half_at(self.run.now);
-        let mut before = [None; 2];
+        // The last boundary and the one before.
+        let mut before: [Option<Boundary>; 2] = [None; 2];
         let mut known: Option<Orbit> = None;
         let mut patience = 0;
         while self.run.now < until - INSTANT_S {
             half += 1.0;
             let boundary = self.run.wave.start_of(half);
             self.stretch(boundary.min(until), on, show)?;
-            if !skip || boundary > until {
-                continue;
-            }
-            // An even boundary, where the period has two halves.
+            // Where a period has two halves, its even boundaries.
             let comparable = period == 1.0 || half.rem_euclid(2.0) < 0.5;
-            if !comparable {
+            if !skip || boundary > until || !comparable {
                 continue;
             }
-            let last = before[0].replace(self.run.state);
+            let here = self.boundary();
+            let earlier = before;
+            before = [Some(here), before[0]];
             let stirred = std::mem::take(&mut self.log.stirred);
-            let at_rest = self.run.armature.rate(&self.link.coil) == 0.0;
-            if stirred || !at_rest {
-                (before[0], known) = (None, None);
-                continue;
-            }
-            let Some(last) = last else { continue };
             let periods =
                 ((until - self.run.now) / (period * self.run.wave.half_s) + INSTANT_S).floor();
             if periods < 4.0 {
                 continue;
             }
-            if known.is_none() && departure(&self.run, last, self.run.state) < NEARLY {
+            if stirred || self.run.armature.rate(&self.link.coil) != 0.0 {
+                known = None;
+                if let Some(cycle) = self.chatter_cycle(&here, &earlier, period) {
+                    self.skip_cycles(&cycle, until);
+                    return Ok(Some(cycle));
+                }
+                continue;
+            }
+            let Some(last) = earlier[0] else { continue };
+            if known.is_none() && departure(&self.run, last.state, here.state) < NEARLY {
                 if patience > 0 {
                     patience -= 1;
                     continue;
@@ -222,18 +244,71 @@ impl<'a> Passage<'a> {
                 known = orbit(&self.run)?;
                 patience = 8;
             }
-            if let Some(orbit) = &known {
-                if let Some(settled) = self.jump_along(orbit, periods, period) {
-                    if settled {
-                        return Ok(known);
-                    }
-                    // Close, but not there: the rest as it comes.
-                    self.plainly(until, on, show)?;
-                    return Ok(None);
+            let Some(orbit) = &known else { continue };
+            if let Some(settled) = self.jump_along(orbit, periods, period) {
+                if settled {
+                    return Ok(Some(Cycle {
+                        state: orbit.state,
+                        armature: self.run.armature,
+                        halves: period,
+                        opens: 0,
+                        releases: 0,
+                    }));
                 }
+                // Close, but not there: the rest as it comes.
+                self.plainly(until, on, show)?;
+                return Ok(None);
             }
         }
         Ok(None)
+    }
+
+    fn boundary(&self) -> Boundary {
+        Boundary {
+            state: self.run.state,
+            armature: self.run.armature,
+            opens: self.log.opens,
+            releases: self.log.releases,
+        }
+    }
+
+    /// The cycle of a relay that acts again and again, once it repeats.
+    fn chatter_cycle(
+        &self,
+        here: &Boundary,
+        before: &[Option<Boundary>; 2],
+        period: f64,
+    ) -> Option<Cycle> {
+        let mut halves = 0.0;
+        for earlier in before {
+            let earlier = (*earlier)?;
+            halves += period;
+            let (now, then) = (here.armature, earlier.armature);
+            let same = now.driven == then.driven
+                && now.closed == then.closed
+                && (now.position - then.position).abs() < SAME
+                && departure(&self.run, earlier.state, here.state) < SAME;
+            if same {
+                return Some(Cycle {
+                    state: here.state,
+                    armature: now,
+                    halves,
+                    opens: here.opens - earlier.opens,
+                    releases: here.releases - earlier.releases,
+                });
+            }
+        }
+        None
+    }
+
+    /// Jumps to the last beginning of a cycle before `until`.
+    fn skip_cycles(&mut self, cycle: &Cycle, until: f64) {
+        let cycle_s = cycle.halves * self.run.wave.half_s;
+        let cycles = ((until - self.run.now) / cycle_s + INSTANT_S).floor();
+        self.log.opens += cycle.opens * cycles as u32;
+        self.log.releases += cycle.releases * cycles as u32;
+        self.run.armature = cycle.armature;
+        self.run.jump(self.run.now + cycles * cycle_s, cycle.state);
     }
 
     /// Runs to `until` as it comes.
@@ -280,31 +355,32 @@ impl<'a> Passage<'a> {
             n >>= 1;
         }
         let state = [orbit.state[0] + left[0], orbit.state[1] + left[1]];
+        let remains = departure(run, orbit.state, state);
+        if remains > LEFT {
+            return None;
+        }
         let now = run.now + periods * period * run.wave.half_s;
         run.jump(now, state);
-        Some(departure(run, orbit.state, state) < 10.0 * REPEATS)
+        Some(remains < REPEATS)
     }
 
-    /// The window's figures from one period of the orbit; then on to the last boundary before
-    /// switch-off.
-    fn measure_orbit(&mut self, orbit: &Orbit, off_s: f64) -> Result<Window, CannotConclude> {
+    /// The window's figures from one cycle; then on to the last one that begins before switch-off.
+    fn measure_cycle(&mut self, cycle: &Cycle, off_s: f64) -> Result<Window, CannotConclude> {
         let run = &mut self.run;
-        let period_s = f64::from(halves(run)) * run.wave.half_s;
         let start_s = run.now;
+        run.jump(start_s, cycle.state);
+        let first = run.wave.half_at(start_s);
         let mut measure = Measure::new(self.link.wire_ohm);
-        let mut half = run.wave.half_at(run.now);
-        let until = start_s + period_s;
-        while run.now < until - INSTANT_S {
-            half += 1.0;
-            let boundary = run.wave.start_of(half).min(until);
+        for half in 1..=cycle.halves as u32 {
+            let boundary = run.wave.start_of(first + f64::from(half));
             while run.now < boundary - INSTANT_S {
                 let (piece, _) = run.advance(boundary)?;
                 measure.add(run, &piece)?;
             }
         }
         self.log.inrush.break_off();
-        let periods = ((off_s - start_s) / period_s + INSTANT_S).floor();
-        run.jump(start_s + periods * period_s, orbit.state);
+        run.now = start_s;
+        self.skip_cycles(cycle, off_s);
         Ok(measure.window())
     }
 

@@ -16,10 +16,12 @@ use super::network::{Flow, Guess, Network};
 use super::{CannotConclude, Coil};
 use crate::circuit::rectifier::Rectifier;
 
+mod pair;
 mod piece;
 mod quiet;
 mod step;
 
+pub(super) use pair::Pair;
 pub(super) use piece::Piece;
 
 /// Instants are found to this [s].
@@ -90,6 +92,8 @@ pub(super) struct Run<'a> {
 pub(super) struct Evaluated {
     slope: [f64; 2],
     flow: Flow,
+    /// y of the one conducting pair and its slope.
+    pair: Option<[f64; 2]>,
 }
 
 impl<'a> Run<'a> {
@@ -150,14 +154,46 @@ impl<'a> Run<'a> {
         self.scale
     }
 
-    /// Jacobian of the slope at an instant of a piece, by differences.
-    pub(super) fn jacobian(&mut self, t: f64, piece: &Piece) -> Result<Matrix, CannotConclude> {
-        let state = piece.state_at(t);
-        let inductance_h = self.coil.inductance_h(piece.position_at(t));
+    /// Jacobian of the slope, averaged over a piece (Simpson's rule).
+    pub(super) fn mean_jacobian(&mut self, piece: &Piece) -> Result<Matrix, CannotConclude> {
+        if self.network.pair.is_none() {
+            // A fast, simple state: the middle will do.
+            let t = f64::midpoint(piece.start_s, piece.end_s);
+            let inductance_h = self.coil.inductance_h(piece.position_at(t));
+            return self.jacobian(t, piece.state_at(t), inductance_h);
+        }
+        let mut mean = [[0.0; 2]; 2];
+        for (at, weight) in [(0.0, 1.0 / 6.0), (0.5, 4.0 / 6.0), (1.0, 1.0 / 6.0)] {
+            let t = piece.start_s + at * (piece.end_s - piece.start_s);
+            let inductance_h = self.coil.inductance_h(piece.position_at(t));
+            let there = match (piece.pair_y_at(t), &self.network.pair) {
+                (Some(y), Some(pair)) => pair.jacobian(y, inductance_h),
+                _ => self.jacobian(t, piece.state_at(t), inductance_h)?,
+            };
+            for (sum, row) in mean.iter_mut().zip(there) {
+                for (sum, value) in sum.iter_mut().zip(row) {
+                    *sum += weight * value;
+                }
+            }
+        }
+        Ok(mean)
+    }
+
+    /// Jacobian of the slope by differences.
+    fn jacobian(
+        &self,
+        t: f64,
+        state: [f64; 2],
+        inductance_h: f64,
+    ) -> Result<Matrix, CannotConclude> {
         let mut guess = self.guess;
         let base = self.evaluate(t, state, inductance_h, &mut guess)?.slope;
         let mut jacobian = [[0.0; 2]; 2];
-        for n in 0..2 {
+        let first = usize::from(self.network.capacitance_f.is_none());
+        if first == 1 {
+            jacobian[0][0] = -1.0;
+        }
+        for n in first..2 {
             let by = 1e-6 * self.scale[n];
             let mut moved = state;
             moved[n] += by;
@@ -167,6 +203,26 @@ impl<'a> Run<'a> {
             }
         }
         Ok(jacobian)
+    }
+
+    /// What flows at an instant of a piece.
+    pub(super) fn flow_at(
+        &self,
+        piece: &Piece,
+        t: f64,
+        guess: &mut Guess,
+    ) -> Result<(Flow, f64), CannotConclude> {
+        let state = piece.state_at(t);
+        let inductance_h = self.coil.inductance_h(piece.position_at(t));
+        if let (Some(y), Some(pair)) = (piece.pair_y_at(t), &self.network.pair) {
+            let sign = self.sign(t);
+            let coil_a = state[1] / inductance_h;
+            let mut flow = pair.flow(self.drive(t, sign).volts, y, coil_a);
+            flow.ac_a *= sign;
+            return Ok((flow, coil_a));
+        }
+        let flow = self.evaluate(t, state, inductance_h, guess)?.flow;
+        Ok((flow, state[1] / inductance_h))
     }
 
     /// What flows at an instant, in a state, with that inductance.
@@ -185,17 +241,19 @@ impl<'a> Run<'a> {
         Ok(Evaluated {
             slope: self.network.slope(&flow, state[0], coil_a),
             flow,
+            pair: None,
         })
     }
 
     /// What flows now.
     fn here(&mut self) -> Result<Evaluated, CannotConclude> {
         if let Some(last) = self.last {
-            return Ok(last);
+            return Ok(self.paired(last));
         }
         let mut guess = self.guess;
         let here = self.evaluate(self.now, self.state, self.inductance_h(), &mut guess)?;
         self.guess = guess;
+        let here = self.paired(here);
         self.last = Some(here);
         Ok(here)
     }

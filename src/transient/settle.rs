@@ -23,7 +23,10 @@ use crate::circuit::rectifier::{Rectifier, half_conduction_angle};
 const ROUNDS: u32 = 60;
 
 /// A state that a period changes by less than this, of full scale, repeats.
-pub(super) const REPEATS: f64 = 2e-7;
+pub(super) const REPEATS: f64 = 1e-5;
+
+/// Newton's method squares a change below this to less than [`REPEATS`].
+const NEAR: f64 = 1e-3;
 
 /// Relative tolerance of a step. The periodic mean is then good to 0.001 %.
 pub(super) const TOLERANCE: f64 = 1e-6;
@@ -81,7 +84,7 @@ pub(super) fn orbit(run: &Run<'_>) -> Result<Option<Orbit>, CannotConclude> {
             Some(by) if better => [x[0] + by[0], x[1] + by[1]],
             _ => mapped,
         };
-        if now < REPEATS {
+        if now < REPEATS || (newton.is_some() && now < NEAR) {
             return Ok(Some(Orbit {
                 state: x,
                 decay,
@@ -124,8 +127,7 @@ impl Run<'_> {
         if let Some(matrix) = piece.linear_matrix() {
             return Ok(exponential(&matrix, h));
         }
-        let jacobian = self.jacobian(f64::midpoint(piece.start_s, piece.end_s), piece)?;
-        Ok(exponential(&jacobian, h))
+        Ok(exponential(&self.mean_jacobian(piece)?, h))
     }
 }
 

@@ -23,19 +23,26 @@ pub(super) enum Shape {
     /// In closed form.
     Course(Course),
     /// The cubic through both ends with the slopes there.
-    Cubic([[f64; 2]; 2]),
+    Cubic {
+        slopes: [[f64; 2]; 2],
+        /// y of the conducting pair and its slope, at both ends.
+        pair: Option<[[f64; 2]; 2]>,
+    },
 }
 
 impl Piece {
     pub(super) fn cubic(here: &Evaluated, there: &Evaluated) -> Shape {
-        Shape::Cubic([here.slope, there.slope])
+        Shape::Cubic {
+            slopes: [here.slope, there.slope],
+            pair: here.pair.zip(there.pair).map(|(y0, y1)| [y0, y1]),
+        }
     }
 
     /// The matrix of the stretch, if it is linear.
     pub(in super::super) fn linear_matrix(&self) -> Option<Matrix> {
         match &self.shape {
             Shape::Course(course) => Some(course.matrix),
-            Shape::Cubic(_) => None,
+            Shape::Cubic { .. } => None,
         }
     }
 
@@ -43,12 +50,33 @@ impl Piece {
     pub(in super::super) fn state_at(&self, t: f64) -> [f64; 2] {
         match &self.shape {
             Shape::Course(course) => course.at(t - self.start_s),
-            Shape::Cubic([m0, m1]) => {
-                let h = self.end_s - self.start_s;
-                let s = if h > 0.0 { (t - self.start_s) / h } else { 0.0 };
+            Shape::Cubic {
+                slopes: [m0, m1], ..
+            } => {
+                let (h, s) = self.place(t);
                 [0, 1].map(|k| cubic(self.start[k], self.end[k], h * m0[k], h * m1[k], s))
             }
         }
+    }
+
+    /// y of the conducting pair at an instant within it, if one alone conducts.
+    pub(in super::super) fn pair_y_at(&self, t: f64) -> Option<f64> {
+        match &self.shape {
+            Shape::Cubic {
+                pair: Some([[y0, m0], [y1, m1]]),
+                ..
+            } => {
+                let (h, s) = self.place(t);
+                Some(cubic(*y0, *y1, h * m0, h * m1, s))
+            }
+            _ => None,
+        }
+    }
+
+    /// Length, and the place of an instant as a fraction of it.
+    fn place(&self, t: f64) -> (f64, f64) {
+        let h = self.end_s - self.start_s;
+        (h, if h > 0.0 { (t - self.start_s) / h } else { 0.0 })
     }
 
     /// Armature position at an instant within it.

@@ -1,42 +1,38 @@
 //! Steps while a diode conducts or the armature moves: Dormand and Prince's pair of order 5 and 4.
 
+use super::pair::{TOLERANCE_Y, Turning};
 use super::piece::{Piece, cubic};
 use super::{CannotConclude, Evaluated, FIRST_STEP_S, INSTANT_S, Run, SILENT_V};
 
 /// Stages, as fractions of the step (Dormand and Prince 1980).
-const C: [f64; 5] = [0.2, 0.3, 0.8, 8.0 / 9.0, 1.0];
-const A: [[f64; 5]; 5] = [
-    [0.2, 0.0, 0.0, 0.0, 0.0],
-    [3.0 / 40.0, 9.0 / 40.0, 0.0, 0.0, 0.0],
-    [44.0 / 45.0, -56.0 / 15.0, 32.0 / 9.0, 0.0, 0.0],
-    [
-        19372.0 / 6561.0,
-        -25360.0 / 2187.0,
-        64448.0 / 6561.0,
-        -212.0 / 729.0,
-        0.0,
-    ],
-    [
-        9017.0 / 3168.0,
-        -355.0 / 33.0,
-        46732.0 / 5247.0,
-        49.0 / 176.0,
-        -5103.0 / 18656.0,
-    ],
+const C: [f64; 4] = [0.2, 0.3, 0.8, 8.0 / 9.0];
+const A1: f64 = 0.2;
+const A2: [f64; 2] = [3.0 / 40.0, 9.0 / 40.0];
+const A3: [f64; 3] = [44.0 / 45.0, -56.0 / 15.0, 32.0 / 9.0];
+const A4: [f64; 4] = [
+    19372.0 / 6561.0,
+    -25360.0 / 2187.0,
+    64448.0 / 6561.0,
+    -212.0 / 729.0,
 ];
-/// The fifth-order solution.
-const B: [f64; 6] = [
+const A5: [f64; 5] = [
+    9017.0 / 3168.0,
+    -355.0 / 33.0,
+    46732.0 / 5247.0,
+    49.0 / 176.0,
+    -5103.0 / 18656.0,
+];
+/// The fifth-order solution, without the second stage, whose weight is 0.
+const B: [f64; 5] = [
     35.0 / 384.0,
-    0.0,
     500.0 / 1113.0,
     125.0 / 192.0,
     -2187.0 / 6784.0,
     11.0 / 84.0,
 ];
-/// Fifth less fourth order.
-const E: [f64; 7] = [
+/// Fifth less fourth order, without the second stage.
+const E: [f64; 6] = [
     71.0 / 57600.0,
-    0.0,
     -71.0 / 16695.0,
     71.0 / 1920.0,
     -17253.0 / 339200.0,
@@ -52,6 +48,9 @@ const LEAST_STEPS: f64 = 8.0;
 
 /// Rounds of the search for the instant at which the relay changes its mind.
 const ROUNDS: u32 = 8;
+
+/// First step of a pulse, in y.
+const ONSET_Y: f64 = 2.0;
 
 struct Step {
     end: [f64; 2],
@@ -74,11 +73,17 @@ impl Run<'_> {
             self.wave.half_s / LEAST_STEPS
         };
         let mut h = self.next_step_s.min(longest);
+        if let Some([_, y_slope]) = here.pair {
+            // The onset: y rises by this much at least.
+            if h <= FIRST_STEP_S {
+                h = (ONSET_Y / y_slope.abs()).min(longest);
+            }
+        }
         loop {
             let to_limit = h >= most * 0.999;
             let tried = if to_limit { most } else { h };
             let step = self.step(tried, here)?;
-            let factor = CAUTION * step.error.max(1e-6).powf(-0.2);
+            let factor = CAUTION * fifth_root(1.0 / step.error.max(1e-6));
             if step.error > 1.0 {
                 h = tried * factor.clamp(0.1, 0.9);
                 if self.now + h <= self.now {
@@ -147,7 +152,7 @@ impl Run<'_> {
         (flux_slope - flux / inductance_h * growth) / inductance_h
     }
 
-    fn inductance_after(&self, h: f64) -> f64 {
+    pub(super) fn inductance_after(&self, h: f64) -> f64 {
         let rate = self.armature.rate(self.coil);
         self.coil
             .inductance_h((self.armature.position + rate * h).clamp(0.0, 1.0))
@@ -199,40 +204,128 @@ impl Run<'_> {
 
     /// One step of length `h`, with its error against the tolerance.
     fn step(&mut self, h: f64, here: &Evaluated) -> Result<Step, CannotConclude> {
-        let mut k = [here.slope; 7];
-        let mut guess = self.guess;
-        for stage in 0..5 {
-            let mut x = self.state;
-            for (weight, slope) in A[stage].iter().zip(&k).take(stage + 1) {
-                x[0] += h * weight * slope[0];
-                x[1] += h * weight * slope[1];
-            }
-            let at = C[stage] * h;
-            k[stage + 1] = self
-                .evaluate(self.now + at, x, self.inductance_after(at), &mut guess)?
-                .slope;
+        if let Some(step) = self.pair_step(h, here) {
+            return Ok(step);
         }
-        let mut end = self.state;
-        for (weight, slope) in B.iter().zip(&k) {
-            end[0] += h * weight * slope[0];
-            end[1] += h * weight * slope[1];
-        }
-        let there = self.evaluate(self.now + h, end, self.inductance_after(h), &mut guess)?;
+        let run = &*self;
+        let mut guess = run.guess;
+        let mut last = None;
+        let (end, _, off) = dormand_prince(h, run.state, here.slope, |at, x| {
+            let found = run.evaluate(run.now + at, x, run.inductance_after(at), &mut guess)?;
+            last = Some(found);
+            Ok::<_, CannotConclude>(found.slope)
+        })?;
+        let error = (off[0] / (run.tolerance * run.scale[0]))
+            .abs()
+            .max((off[1] / (run.tolerance * run.scale[1])).abs());
         self.guess = guess;
-        k[6] = there.slope;
-        let mut error = 0.0_f64;
-        for n in 0..2 {
-            let off: f64 = E
-                .iter()
-                .zip(&k)
-                .map(|(weight, slope)| weight * slope[n])
-                .sum();
-            error = error.max((h * off).abs() / (self.tolerance * self.scale[n]));
-        }
-        // A step into nonsense is too long.
-        if !error.is_finite() {
-            error = 1e6;
-        }
-        Ok(Step { end, there, error })
+        Ok(Step {
+            end,
+            there: last.expect("the last stage is the end"),
+            error: sane(error),
+        })
     }
+
+    /// The same in y, while one pair alone conducts; `None` if another diode begins to.
+    fn pair_step(&self, h: f64, here: &Evaluated) -> Option<Step> {
+        let ([y, y_slope], pair) = (here.pair?, self.network.pair.as_ref()?);
+        let sign = self.sign(self.now);
+        let source = Turning::new(self.drive(self.now, sign), self.wave.omega);
+        let still = (self.armature.rate(self.coil) == 0.0).then(|| self.inductance_over(0.0));
+        let over = |at: f64| still.unwrap_or_else(|| self.inductance_over(at));
+        let start = [y, self.state[1]];
+        let slope = |at: f64, x: [f64; 2]| {
+            Ok::<_, std::convert::Infallible>(pair.slope(source.after(at), x, over(at)))
+        };
+        let Ok((end, end_slope, off)) = dormand_prince(h, start, [y_slope, here.slope[1]], slope);
+        let last = pair.evaluate(source.after(h), end, over(h));
+        let error = (off[0] / TOLERANCE_Y)
+            .abs()
+            .max((off[1] / (self.tolerance * self.scale[1])).abs());
+        if error <= 1.0 && !self.network.others_block(last.node_v, last.coil_v, end[0]) {
+            return None;
+        }
+        let mut there_flow = pair.flow_of(&last, end[0]);
+        there_flow.ac_a *= sign;
+        Some(Step {
+            end: [last.capacitor_v, end[1]],
+            there: Evaluated {
+                slope: [last.capacitor_slope, last.slope[1]],
+                flow: there_flow,
+                pair: Some([end[0], end_slope[0]]),
+            },
+            error: sane(error),
+        })
+    }
+}
+
+/// x^⅕ for 1e-6…1e6, to a few percent.
+fn fifth_root(x: f64) -> f64 {
+    let quarter = x.sqrt().sqrt();
+    // One Newton step of z⁵ = x from x^¼·x^(−1/16).
+    let z = quarter / quarter.sqrt().sqrt();
+    0.2 * (4.0 * z + x / (z * z * z * z))
+}
+
+/// A step into nonsense is too long.
+fn sane(error: f64) -> f64 {
+    if error.is_finite() { error } else { 1e6 }
+}
+
+/// One step from `start`, whose slope is known: the end, the slope there and the error estimate. The
+/// last call of `slope` is at the end.
+fn dormand_prince<F>(
+    h: f64,
+    start: [f64; 2],
+    first: [f64; 2],
+    mut slope: impl FnMut(f64, [f64; 2]) -> Result<[f64; 2], F>,
+) -> Result<([f64; 2], [f64; 2], [f64; 2]), F> {
+    // Written out: a loop over the stages takes three times as long.
+    let along = |terms: &[(f64, [f64; 2])]| {
+        let mut x = [0.0; 2];
+        for (weight, slope) in terms {
+            x[0] += weight * slope[0];
+            x[1] += weight * slope[1];
+        }
+        x
+    };
+    let from = |by: [f64; 2]| [start[0] + h * by[0], start[1] + h * by[1]];
+    let k0 = first;
+    let k1 = slope(C[0] * h, from(along(&[(A1, k0)])))?;
+    let k2 = slope(C[1] * h, from(along(&[(A2[0], k0), (A2[1], k1)])))?;
+    let k3 = slope(
+        C[2] * h,
+        from(along(&[(A3[0], k0), (A3[1], k1), (A3[2], k2)])),
+    )?;
+    let k4 = slope(
+        C[3] * h,
+        from(along(&[(A4[0], k0), (A4[1], k1), (A4[2], k2), (A4[3], k3)])),
+    )?;
+    let k5 = slope(
+        h,
+        from(along(&[
+            (A5[0], k0),
+            (A5[1], k1),
+            (A5[2], k2),
+            (A5[3], k3),
+            (A5[4], k4),
+        ])),
+    )?;
+    let end = from(along(&[
+        (B[0], k0),
+        (B[1], k2),
+        (B[2], k3),
+        (B[3], k4),
+        (B[4], k5),
+    ]));
+    let k6 = slope(h, end)?;
+    let off = along(&[
+        (E[0], k0),
+        (E[1], k2),
+        (E[2], k3),
+        (E[3], k4),
+        (E[4], k5),
+        (E[5], k6),
+    ]);
+    Ok((end, k6, [h * off[0], h * off[1]]))
 }
