@@ -1,4 +1,8 @@
-//! The transient link: its reference figures, and laws that hold for any link.
+//! The transient link: its reference figures, the batch interface, and laws that hold for any link.
 
+#[path = "transient/batches.rs"]
+mod batches;
+#[path = "transient/laws.rs"]
+mod laws;
 #[path = "transient/reference.rs"]
 mod reference;

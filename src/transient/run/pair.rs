@@ -14,7 +14,10 @@ use crate::transient::linear::Matrix;
 use crate::transient::network::{Flow, Network};
 
 /// y may be off by this in one step: the current by that fraction.
-pub(super) const TOLERANCE_Y: f64 = 2e-4;
+pub(super) const TOLERANCE_Y: f64 = 1.5e-4;
+
+/// The voltage may be off by this in one step, of full scale.
+pub(super) const TOLERANCE_V: f64 = 1e-5;
 
 /// The source at one instant, as the conducting pair sees it.
 #[derive(Debug, Clone, Copy)]
@@ -154,6 +157,11 @@ impl Pair {
             coil_v: found.coil_v,
             pair_y: Some(y),
         }
+    }
+
+    /// Voltage per y [V]: what a departure of y amounts to.
+    pub(super) fn volts_per_y(&self, y: f64) -> f64 {
+        self.all_ohm * self.saturation_a * exp(y) + self.slope_v
     }
 
     /// Jacobian of the slopes of capacitor voltage and flux at y.

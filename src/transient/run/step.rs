@@ -1,6 +1,6 @@
 //! Steps while a diode conducts or the armature moves: Dormand and Prince's pair of order 5 and 4.
 
-use super::pair::{TOLERANCE_Y, Turning};
+use super::pair::{TOLERANCE_V, TOLERANCE_Y, Turning};
 use super::piece::{Piece, cubic};
 use super::{CannotConclude, Evaluated, FIRST_STEP_S, INSTANT_S, Run, SILENT_V};
 
@@ -239,8 +239,11 @@ impl Run<'_> {
         };
         let Ok((end, end_slope, off)) = dormand_prince(h, start, [y_slope, here.slope[1]], slope);
         let last = pair.evaluate(source.after(h), end, over(h));
+        // The same departure as a fraction of the current, and in volts.
+        let off_v = off[0] * pair.volts_per_y(end[0]);
         let error = (off[0] / TOLERANCE_Y)
             .abs()
+            .max((off_v / (TOLERANCE_V * self.scale[0])).abs())
             .max((off[1] / (self.tolerance * self.scale[1])).abs());
         if error <= 1.0 && !self.network.others_block(last.node_v, last.coil_v, end[0]) {
             return None;
