@@ -174,7 +174,7 @@ fn answered(line: &Line, clock: Option<Clock<'_>>) -> Result<Answer, Refusal> {
     let transient = super::simulate(&link).map_err(|error| refuse(&id, error.to_string()))?;
     let t_simulate_s = clock
         .zip(before)
-        .map(|(clock, before)| (clock() - before).as_secs_f64());
+        .map(|(clock, before)| clock().saturating_sub(before).as_secs_f64());
     Ok(Answer {
         figures: Reference::of(&link, &transient),
         id,

@@ -148,7 +148,7 @@ pub(super) fn crossing(
     let mut last = low;
     let mut kept = 0;
     for _ in 0..100 {
-        if high - low <= tolerance || f_high == f_low {
+        if high - low <= tolerance || (f_high - f_low).abs() < f64::MIN_POSITIVE {
             break;
         }
         let mid = (high - f_high * (high - low) / (f_high - f_low)).clamp(low, high);

@@ -48,6 +48,17 @@ pub struct Sample {
     pub position: f64,
 }
 
+/// A small whole number as one.
+pub(super) fn count(whole: f64) -> u32 {
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a whole number of panels or periods, far below 2^32; beyond it, it saturates"
+    )]
+    let count = whole as u32;
+    count
+}
+
 /// What flows at an instant of a piece.
 pub(super) fn sample(
     run: &Run<'_>,
@@ -109,6 +120,7 @@ pub struct Window {
 
 /// One voltage on three kinds of meter.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
+#[expect(clippy::struct_field_names, reason = "the unit ends every name")]
 pub struct Meter {
     /// True RMS [V].
     pub rms_v: f64,
@@ -204,7 +216,7 @@ impl Measure {
         if self.total_s == 0.0 {
             self.look(&self.sample(run, piece, from)?.0);
         }
-        for _ in 0..panels as u32 {
+        for _ in 0..count(panels) {
             for &(node, weight) in nodes {
                 let (sample, guess) = self.sample(run, piece, from + node * h)?;
                 self.guess = guess;

@@ -32,7 +32,7 @@ const BLOCKING_A: f64 = 1e-6;
 /// Greatest current that any iterate may name [A].
 const GREATEST_A: f64 = 1e5;
 
-const NEWTON_STEPS: u32 = 80;
+const NEWTON_STEPS: u32 = 120;
 
 /// Last step of y; the convergence is quadratic, so its square remains.
 const STILL: f64 = 1e-7;
@@ -241,7 +241,12 @@ impl Network {
                 pair_y: pair_y.is_finite().then_some(pair_y),
             });
         }
-        self.solve_together(source_v, idle_v, coil_a, guess)
+        self.solve_together(source_v, idle_v, coil_a, guess, 1.0)
+            .or_else(|_| {
+                // Shorter steps from a cold start end a to-and-fro.
+                *guess = Guess::default();
+                self.solve_together(source_v, idle_v, coil_a, guess, 0.5)
+            })
     }
 
     /// Whether all but the pair with this y block.
@@ -289,6 +294,7 @@ impl Network {
         idle_v: f64,
         coil_a: f64,
         guess: &mut Guess,
+        damping: f64,
     ) -> Result<Flow, NoSolution> {
         let Junction {
             saturation_a: is,
@@ -368,7 +374,7 @@ impl Network {
                     -step[k]
                 };
                 let limit = if k == 2 { most_fly } else { most };
-                let next = (y[k] + by).min(limit);
+                let next = (y[k] + damping * by).min(limit);
                 moved = moved.max((next - y[k]).abs());
                 y[k] = next;
             }
@@ -436,8 +442,9 @@ fn solve_three(mut a: [[f64; 3]; 3], mut b: [f64; 3]) -> Option<[f64; 3]> {
         b.swap(k, pivot);
         for m in k + 1..3 {
             let factor = a[m][k] / a[k][k];
-            for n in k..3 {
-                a[m][n] -= factor * a[k][n];
+            let above = a[k];
+            for (value, above) in a[m].iter_mut().zip(above).skip(k) {
+                *value -= factor * above;
             }
             b[m] -= factor * b[k];
         }

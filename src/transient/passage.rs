@@ -2,9 +2,9 @@
 
 use super::armature::{Armature, Happening};
 use super::linear::product;
-use super::measure::{Extremes, Measure, Sample, Window, sample};
+use super::measure::{Extremes, Measure, Sample, Window, count, sample};
 use super::network::{Guess, Network};
-use super::run::{INSTANT_S, Piece, Run, SILENT_V};
+use super::run::{INSTANT_S, Piece, Run};
 use super::settle::{Orbit, REPEATS, TOLERANCE, departure, halves, orbit};
 use super::{CannotConclude, Link, Source};
 
@@ -199,11 +199,12 @@ impl<'a> Passage<'a> {
     where
         S: FnMut(&Run<'_>, &Piece) -> Result<(), CannotConclude>,
     {
-        if self.run.network.feed.peak_v < SILENT_V {
+        if self.run.is_silent() {
             self.stretch(until, on, show)?;
             return Ok(None);
         }
-        let period = f64::from(halves(&self.run));
+        let period_halves = halves(&self.run);
+        let period = f64::from(period_halves);
         let mut half = self.run.wave.half_at(self.run.now);
         // The last boundary and the one before.
         let mut before: [Option<Boundary>; 2] = [None; 2];
@@ -214,7 +215,7 @@ impl<'a> Passage<'a> {
             let boundary = self.run.wave.start_of(half);
             self.stretch(boundary.min(until), on, show)?;
             // Where a period has two halves, its even boundaries.
-            let comparable = period == 1.0 || half.rem_euclid(2.0) < 0.5;
+            let comparable = period_halves == 1 || half.rem_euclid(2.0) < 0.5;
             if !skip || boundary > until || !comparable {
                 continue;
             }
@@ -305,8 +306,8 @@ impl<'a> Passage<'a> {
     fn skip_cycles(&mut self, cycle: &Cycle, until: f64) {
         let cycle_s = cycle.halves * self.run.wave.half_s;
         let cycles = ((until - self.run.now) / cycle_s + INSTANT_S).floor();
-        self.log.opens += cycle.opens * cycles as u32;
-        self.log.releases += cycle.releases * cycles as u32;
+        self.log.opens += cycle.opens * count(cycles);
+        self.log.releases += cycle.releases * count(cycles);
         self.run.armature = cycle.armature;
         self.run.jump(self.run.now + cycles * cycle_s, cycle.state);
     }
@@ -346,7 +347,7 @@ impl<'a> Passage<'a> {
         }
         let mut left = off;
         let mut power = orbit.decay;
-        let mut n = periods as u64;
+        let mut n = count(periods);
         while n > 0 {
             if n & 1 == 1 {
                 left = [0, 1].map(|k| power[k][0] * left[0] + power[k][1] * left[1]);
@@ -371,7 +372,7 @@ impl<'a> Passage<'a> {
         run.jump(start_s, cycle.state);
         let first = run.wave.half_at(start_s);
         let mut measure = Measure::new(self.link.wire_ohm);
-        for half in 1..=cycle.halves as u32 {
+        for half in 1..=count(cycle.halves) {
             let boundary = run.wave.start_of(first + f64::from(half));
             while run.now < boundary - INSTANT_S {
                 let (piece, _) = run.advance(boundary)?;

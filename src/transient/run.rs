@@ -27,8 +27,11 @@ pub(super) use piece::Piece;
 /// Instants are found to this [s].
 pub(super) const INSTANT_S: f64 = 1e-9;
 
+/// Current that a source must be able to push to count as on [A].
+const SILENT_A: f64 = 1e-6;
+
 /// Peak voltage below which the source is as good as off, and nothing need follow it [V].
-pub(super) const SILENT_V: f64 = 0.05;
+const SILENT_V: f64 = 0.05;
 
 /// Steps that one transient may take.
 const MOST_STEPS: u32 = 2_000_000;
@@ -143,6 +146,12 @@ impl<'a> Run<'a> {
     /// Coil current [A].
     pub(super) fn coil_a(&self) -> f64 {
         self.state[1] / self.inductance_h()
+    }
+
+    /// Whether the source is as good as off.
+    pub(super) fn is_silent(&self) -> bool {
+        let peak_v = self.network.feed.peak_v;
+        peak_v < SILENT_V || peak_v < SILENT_A * self.network.feed.ohm
     }
 
     fn source_v(&self, t: f64) -> f64 {
@@ -275,7 +284,7 @@ impl<'a> Run<'a> {
         let arrival = self.armature.arrives_in_s(self.coil);
         let limit = arrival.map_or(until, |s| until.min(self.now + s));
         let here = self.here()?;
-        let quiet = self.quiet_piece(limit, &here, arrival.is_none())?;
+        let quiet = self.quiet_piece(limit, &here, arrival.is_none());
         let (piece, turns) = match quiet {
             Some(quiet) => quiet,
             None => self.conducting_piece(limit, &here)?,

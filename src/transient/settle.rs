@@ -95,12 +95,12 @@ pub(super) fn orbit(run: &Run<'_>) -> Result<Option<Orbit>, CannotConclude> {
     Err(CannotConclude::NotPeriodic { change })
 }
 
+/// Growth of a departure, and the range of the coil current [A].
+type Grown = (Matrix, (f64, f64));
+
 /// Runs to `until` and returns how a small departure at the start has grown by then, and the range
 /// of the coil current; `None` if the relay acts.
-fn sensitivity(
-    run: &mut Run<'_>,
-    until: f64,
-) -> Result<Option<(Matrix, (f64, f64))>, CannotConclude> {
+fn sensitivity(run: &mut Run<'_>, until: f64) -> Result<Option<Grown>, CannotConclude> {
     let mut total = [[1.0, 0.0], [0.0, 1.0]];
     let inductance_h = run.inductance_h();
     let (mut least, mut most) = (run.coil_a(), run.coil_a());

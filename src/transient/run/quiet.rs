@@ -3,7 +3,7 @@
 use std::f64::consts::PI;
 
 use super::piece::Shape;
-use super::{CannotConclude, Course, Evaluated, INSTANT_S, Piece, Rectifier, Run, crossing};
+use super::{Course, Evaluated, INSTANT_S, Piece, Rectifier, Run, crossing};
 
 /// Coil current below which a coil without a capacitor counts as idle [A]; a millionth of a relay's
 /// power.
@@ -17,12 +17,12 @@ impl Run<'_> {
         limit: f64,
         here: &Evaluated,
         at_rest: bool,
-    ) -> Result<Option<(Piece, bool)>, CannotConclude> {
+    ) -> Option<(Piece, bool)> {
         if self.network.capacitance_f.is_none() && self.network.rectifier != Rectifier::None {
-            return Ok(self.idle_coil(limit, here));
+            return self.idle_coil(limit, here);
         }
         if !at_rest {
-            return Ok(None);
+            return None;
         }
         let network = &self.network;
         let plain = network.rectifier == Rectifier::None;
@@ -33,18 +33,14 @@ impl Run<'_> {
             network.drive_v(self.source_v(self.now), here.flow.node_v) < 0.0
         };
         if !blocks || network.freewheel_v(here.flow.node_v, here.flow.coil_v) >= 0.0 {
-            return Ok(None);
+            return None;
         }
         let inductance_h = self.inductance_h();
         let (matrix, push) = network.quiet(self.source_v(self.now), inductance_h);
-        let Some(course) = Course::from(self.state, matrix, push) else {
-            return Ok(None);
-        };
+        let course = Course::from(self.state, matrix, push)?;
         let mut end = (limit - self.now).min(course.single_turn_s());
-        if !plain {
-            if let Some(onset) = self.onset(&course, end, inductance_h) {
-                end = onset;
-            }
+        if !plain && let Some(onset) = self.onset(&course, end, inductance_h) {
+            end = onset;
         }
         let node_and_coil = |x: [f64; 2]| {
             let i = x[1] / inductance_h;
@@ -75,7 +71,7 @@ impl Run<'_> {
             }
         }
         if end <= INSTANT_S && !turns && end < limit - self.now {
-            return Ok(None);
+            return None;
         }
         let piece = Piece {
             start_s: self.now,
@@ -92,7 +88,7 @@ impl Run<'_> {
             shape: Shape::Course(course),
         };
         self.last = None;
-        Ok(Some((piece, turns)))
+        Some((piece, turns))
     }
 
     /// Without a capacitor, a coil that carries next to nothing waits for the source to rise.
@@ -101,7 +97,8 @@ impl Run<'_> {
         let inductance_h = self.inductance_h();
         let drops_v = f64::from(network.rectifier.diodes_in_path())
             * network.bridge.slope_v
-            * (IDLE_A / network.bridge.saturation_a).ln_1p();
+            * (IDLE_A / network.bridge.saturation_a).ln_1p()
+            + network.feed.ohm * IDLE_A;
         let drive = |t: f64| {
             let source_v = self.source_v(self.now + t);
             let bridge = network.rectifier == Rectifier::Bridge;
@@ -120,7 +117,7 @@ impl Run<'_> {
         // A source that never gets there, or one half-period after the other.
         if network.feed.peak_v > drops_v && self.wave.omega != 0.0 {
             let mut half = self.wave.half_at(self.now);
-            while end == most {
+            while end >= most {
                 let start = self.wave.start_of(half) - self.now;
                 if start >= most {
                     break;
@@ -131,6 +128,10 @@ impl Run<'_> {
                 }
                 half += 1.0;
             }
+        }
+        // At the onset already.
+        if end <= INSTANT_S && end < most {
+            return None;
         }
         let mut state = course.at(end);
         if end < most {

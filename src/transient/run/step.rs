@@ -2,7 +2,7 @@
 
 use super::pair::{TOLERANCE_V, TOLERANCE_Y, Turning};
 use super::piece::{Piece, cubic};
-use super::{CannotConclude, Evaluated, FIRST_STEP_S, INSTANT_S, Run, SILENT_V};
+use super::{CannotConclude, Evaluated, FIRST_STEP_S, INSTANT_S, Run};
 
 /// Stages, as fractions of the step (Dormand and Prince 1980).
 const C: [f64; 4] = [0.2, 0.3, 0.8, 8.0 / 9.0];
@@ -66,8 +66,7 @@ impl Run<'_> {
         here: &Evaluated,
     ) -> Result<(Piece, bool), CannotConclude> {
         let most = limit - self.now;
-        let silent = self.network.feed.peak_v.abs() < SILENT_V;
-        let longest = if silent {
+        let longest = if self.is_silent() {
             f64::INFINITY
         } else {
             self.wave.half_s / LEAST_STEPS
@@ -102,7 +101,12 @@ impl Run<'_> {
             } else {
                 proposal
             };
-            return self.watched(tried, here, step, if to_limit { Some(limit) } else { None });
+            return self.watched(
+                tried,
+                here,
+                &step,
+                if to_limit { Some(limit) } else { None },
+            );
         }
     }
 
@@ -111,10 +115,10 @@ impl Run<'_> {
         &mut self,
         h: f64,
         here: &Evaluated,
-        step: Step,
+        step: &Step,
         limit: Option<f64>,
     ) -> Result<(Piece, bool), CannotConclude> {
-        let Some(first) = self.relay_turns_at(h, here, &step) else {
+        let Some(first) = self.relay_turns_at(h, here, step) else {
             return Ok((self.piece(h, limit, here, step), false));
         };
         // Secant steps of the full method, so that the instant is as good as the state.
@@ -137,7 +141,7 @@ impl Run<'_> {
             cut = self.step(at, here)?;
         }
         self.next_step_s = self.next_step_s.min(h).max(FIRST_STEP_S);
-        Ok((self.piece(at, None, here, cut), true))
+        Ok((self.piece(at, None, here, &cut), true))
     }
 
     /// Change of [`Run::content_a`] per second at the end of a step.
@@ -188,7 +192,7 @@ impl Run<'_> {
         Some(super::crossing(0.0, high, 1e-9, content))
     }
 
-    fn piece(&mut self, h: f64, limit: Option<f64>, here: &Evaluated, step: Step) -> Piece {
+    fn piece(&mut self, h: f64, limit: Option<f64>, here: &Evaluated, step: &Step) -> Piece {
         self.last = Some(step.there);
         Piece {
             start_s: self.now,
@@ -275,6 +279,9 @@ fn sane(error: f64) -> f64 {
     if error.is_finite() { error } else { 1e6 }
 }
 
+/// The end of a step, the slope there, and how far it may be off.
+type Stepped = ([f64; 2], [f64; 2], [f64; 2]);
+
 /// One step from `start`, whose slope is known: the end, the slope there and the error estimate. The
 /// last call of `slope` is at the end.
 fn dormand_prince<F>(
@@ -282,7 +289,7 @@ fn dormand_prince<F>(
     start: [f64; 2],
     first: [f64; 2],
     mut slope: impl FnMut(f64, [f64; 2]) -> Result<[f64; 2], F>,
-) -> Result<([f64; 2], [f64; 2], [f64; 2]), F> {
+) -> Result<Stepped, F> {
     // Written out: a loop over the stages takes three times as long.
     let along = |terms: &[(f64, [f64; 2])]| {
         let mut x = [0.0; 2];
