@@ -286,18 +286,15 @@ impl Yard {
                 (BUILT_IN.0.to_owned(), BUILT_IN.1.as_bytes().to_vec())
             }
             Some(path) if path.as_os_str() == "-" => {
-                let mut bytes = Vec::new();
-                // One byte beyond the limit is enough to see that it is passed.
-                let most = site::LARGEST_FILE as u64 + 1;
-                let read = std::io::stdin().take(most).read_to_end(&mut bytes);
-                read.map_err(|error| {
-                    Failure::Site(format!("standard input cannot be read: {error}\n"))
-                })?;
-                ("standard input".to_owned(), bytes)
+                let name = "standard input".to_owned();
+                let bytes = at_most_a_file(std::io::stdin())
+                    .map_err(|error| Failure::Site(format!("{name} cannot be read: {error}\n")))?;
+                (name, bytes)
             }
             Some(path) => {
                 let name = path.display().to_string();
-                let bytes = std::fs::read(path).map_err(|error| {
+                let read = std::fs::File::open(path).and_then(at_most_a_file);
+                let bytes = read.map_err(|error| {
                     Failure::Site(format!(
                         "{name} cannot be read: {error}; give the path of a site file\n"
                     ))
@@ -318,6 +315,15 @@ impl Yard {
         );
         Ok(site)
     }
+}
+
+/// Reads a site file: one byte beyond its limit is enough to see that it is passed.
+fn at_most_a_file(source: impl Read) -> std::io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    source
+        .take(site::LARGEST_FILE as u64 + 1)
+        .read_to_end(&mut bytes)?;
+    Ok(bytes)
 }
 
 /// The local date at an instant.

@@ -153,7 +153,7 @@ error: byte 6 is not UTF-8 text
 fn a_file_beyond_a_mebibyte_is_not_read() {
     let text = [YARD.as_bytes(), &b"#".repeat(1 << 20)].concat();
     let report = refused(&text);
-    assert!(report.contains("more than 1 MiB"), "{report}");
+    assert!(report.contains("larger than 1 MiB"), "{report}");
 }
 
 #[test]
@@ -179,13 +179,45 @@ fn more_lamps_than_a_zone_has_are_refused_before_they_are_counted_out() {
         "",
         "[[trunk]]\nzone = \"walk\"\nwire = \"12 AWG\"\nlength = \"60 ft\"\n",
     ] {
-        let report = refused(format!("{YARD}{trunk}{}", lamp.repeat(15_000)).as_bytes());
+        let report = refused(format!("{YARD}{trunk}{}", lamp.repeat(4_000)).as_bytes());
         assert!(report.starts_with("standard input: 1 problem,"), "{report}");
         assert!(
             report.contains("its zone would have more than 10000 lamps"),
             "{report}"
         );
     }
+}
+
+#[test]
+fn a_report_stops_where_nobody_reads_on() {
+    let keys: Vec<String> = (0..20_000)
+        .map(|number| format!("k{number} = 1\n"))
+        .collect();
+    let keys = keys.concat();
+    let report = refused(format!("[site]\n{keys}").as_bytes());
+    assert!(
+        report.starts_with("standard input: 20003 problems,"),
+        "{report}"
+    );
+    assert!(
+        report.ends_with("19953 more, shown when these are mended\n"),
+        "{report}"
+    );
+    let trunks = "[[trunk]]\n".repeat(40_000);
+    let report = refused(format!("{YARD}{trunks}").as_bytes());
+    assert!(
+        report.contains("more than 4096 tables of one kind"),
+        "{report}"
+    );
+}
+
+#[test]
+fn control_characters_of_a_file_do_not_reach_the_terminal() {
+    let report = refused("[site]\nname = \"a\u{85}b\u{9b}31mc\"\n".as_bytes());
+    assert!(
+        !report.contains(|c: char| c.is_control() && c != '\n'),
+        "{report:?}"
+    );
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! Everything wrong with a site file, with file, line, caret and remedy.
 
+use std::fmt::Write;
 use std::ops::Range;
 
 use annotate_snippets::renderer::DecorStyle;
@@ -68,12 +69,18 @@ pub struct Problems {
     list: Vec<Problem>,
 }
 
+/// Most problems that a report shows: nobody mends more between two readings, and a file that is no
+/// site file at all would fill the screen.
+const MOST_SHOWN: usize = 50;
+
 impl Problems {
     pub(crate) fn new(path: &str, source: &str, mut list: Vec<Problem>) -> Self {
         list.sort_by_key(|problem| problem.span.as_ref().map_or(0, |span| span.start));
         Self {
             path: path.into(),
-            source: source.into(),
+            // Control characters beyond ASCII would reach the terminal as they are; the stand-in has
+            // as many bytes, so that places stay where they were.
+            source: source.replace(|c: char| c.is_control() && !c.is_ascii(), "¿"),
             list,
         }
     }
@@ -96,13 +103,17 @@ impl Problems {
             many => format!("{many} problems"),
         };
         let mut report = format!("{}: {count}, nothing was done\n", self.path);
-        for problem in &self.list {
+        for problem in self.list.iter().take(MOST_SHOWN) {
             let last_line = self.source.lines().count().to_string().len();
             let message = wrapped(&problem.message, WIDTH - "error: ".len());
             let remedy = wrapped(&problem.remedy, WIDTH - last_line - "  = help: ".len());
             report.push('\n');
             report.push_str(&renderer.render(&[self.group(problem, &message, &remedy)]));
             report.push('\n');
+        }
+        if self.list.len() > MOST_SHOWN {
+            let more = self.list.len() - MOST_SHOWN;
+            let _ = writeln!(report, "\n{more} more, shown when these are mended");
         }
         report
     }

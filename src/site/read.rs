@@ -18,6 +18,12 @@ use super::syntax;
 /// Largest site file that is read [bytes].
 pub const LARGEST_FILE: usize = 1 << 20;
 
+/// Most tables of one kind; a yard of 256 zones has a few of each for every zone.
+const MOST_TABLES: usize = 4096;
+
+/// Most lines that are not TOML which are looked into.
+const MOST_LINES: usize = 100;
+
 /// Most zones of a yard.
 pub const MOST_ZONES: usize = 256;
 
@@ -31,7 +37,7 @@ pub fn read(
     rules: &dyn Fn(&str) -> Result<SiteZone, ZoneError>,
 ) -> Result<Site, Problems> {
     if bytes.len() > LARGEST_FILE {
-        let message = format!("the file has {} bytes, more than 1 MiB", bytes.len());
+        let message = "the file is larger than 1 MiB";
         let problem = Problem::whole(
             message,
             "give a site file; a yard of 256 zones fits in a tenth of that",
@@ -73,7 +79,7 @@ fn parse(
             Err(error) => first_error = Some(error),
         }
     }
-    let syntax = syntax::complaints(text, &errors);
+    let syntax = syntax::complaints(text, &errors[..errors.len().min(MOST_LINES)]);
     if syntax.tables_unsure {
         return Err(syntax.problems);
     }
@@ -103,6 +109,25 @@ fn resolved(
     rules: &dyn Fn(&str) -> Result<SiteZone, ZoneError>,
     broken: bool,
 ) -> Result<Site, Vec<Problem>> {
+    let tables = [
+        file.supply.len(),
+        file.window.len(),
+        file.lamp.len(),
+        file.trunk.len(),
+        file.link.len(),
+        file.relay.len(),
+        file.diode.len(),
+        file.output.len(),
+        file.input.len(),
+        file.date.len(),
+        file.shelf.len(),
+    ];
+    if tables.into_iter().any(|count| count > MOST_TABLES) {
+        return Err(vec![Problem::whole(
+            format!("the file has more than {MOST_TABLES} tables of one kind"),
+            "split the yard into several site files, or count lamps with `count`",
+        )]);
+    }
     if file.zone.len() > MOST_ZONES {
         let message = format!(
             "the file has {} zones, more than {MOST_ZONES}",

@@ -269,6 +269,18 @@ impl Table<'_> {
             .map_or(default.si(), |at| at.value.si())
     }
 
+    /// A quantity in SI units within `bounds`, said as `limits`, of a key that has no default.
+    fn stated<Q: Quantity + Display>(
+        &mut self,
+        key: &str,
+        field: Option<Field<Q>>,
+        bounds: Range<f64>,
+        limits: &str,
+    ) -> Option<f64> {
+        let at = self.take(field);
+        self.bound(key, at, bounds, limits).map(|at| at.value.si())
+    }
+
     /// Passes on a quantity that lies within `bounds` in SI units, both ends included.
     fn bound<Q: Quantity + Display>(
         &mut self,

@@ -359,8 +359,11 @@ impl Table<'_> {
             1.0..250.0,
             "write the lamp's voltage, such as `\"12 V\"`",
         );
+        let said = "write a voltage of the label, such as `\"9 V\"`";
         let lowest = self.take(lowest);
+        let lowest = self.bound("lowest_voltage", lowest, 0.0..250.0, said);
         let highest = self.take(highest);
+        let highest = self.bound("highest_voltage", highest, 0.0..250.0, said);
         if let (Some(low), Some(high)) = (&lowest, &highest)
             && low.value.0 > high.value.0
         {

@@ -201,8 +201,18 @@ impl Table<'_> {
                 0.0..1.0,
                 "write a time up to 1 s",
             ),
-            inductance_h: self.take(table.coil_inductance).map(|at| at.value.0),
-            contact_minimum_a: self.take(table.contact_minimum).map(|at| at.value.0),
+            inductance_h: self.stated(
+                "coil_inductance",
+                table.coil_inductance,
+                1e-4..1e3,
+                "write henries, such as `\"0.9 H\"`",
+            ),
+            contact_minimum_a: self.stated(
+                "contact_minimum",
+                table.contact_minimum,
+                0.0..100.0,
+                "write the least dependable contact current, such as `\"1 mA\"`",
+            ),
         };
         self.in_order(&relay, thresholds, limit.or(operate_at));
         relay
