@@ -22,6 +22,12 @@ use crate::chain::MainsLevel;
 use crate::site::{Site, SupplyOutput, ZoneId};
 use crate::wording::volts;
 
+/// `1 night`, `2 nights`.
+fn counted(count: impl Into<u64>, what: &str) -> String {
+    let count = count.into();
+    format!("{count} {what}{}", if count == 1 { "" } else { "s" })
+}
+
 /// RFC 3339 in UTC, to the millisecond.
 fn utc(at: DateTime<Utc>) -> String {
     at.to_rfc3339_opts(SecondsFormat::Millis, true)

@@ -30,7 +30,7 @@ pub struct Season {
 pub struct ZoneSeason {
     /// Evenings with light.
     pub nights_lit: u32,
-    /// Evenings without, by reason.
+    /// Evenings without, by reason; where windows are dark for different ones, by all of them.
     pub nights_dark: BTreeMap<String, u32>,
     /// Evenings on which a slave does not do as its master does.
     pub nights_not_following: u32,
@@ -134,9 +134,12 @@ struct Tally {
     on_range: Option<(TimeDelta, TimeDelta)>,
     evening: Option<NaiveDate>,
     evening_s: f64,
-    evening_dark: Option<Reason>,
+    /// Whether the evening has had a lit row.
+    lit: bool,
+    /// Why the evening's other windows are dark.
+    evening_dark: Vec<Reason>,
     follows: bool,
-    /// When the last light ends: one that begins then is the same.
+    /// When the last light ends: one that begins by then is the same.
     lit_until: Option<DateTime<Utc>>,
     /// The last evening that began with the light of the one before.
     lit_already: Option<NaiveDate>,
@@ -150,19 +153,25 @@ impl Tally {
             self.end_evening(site);
             self.evening = Some(row.evening);
             self.follows = true;
+            self.lit = false;
             self.month(row.evening);
         }
         self.follows &= row.follows != Some(false);
         let Some(on) = row.on else {
-            self.evening_dark.get_or_insert(row.why_on);
+            self.evening_dark.push(row.why_on);
             return;
         };
-        let first = self.evening_s <= 0.0;
-        self.evening_s += row.lit_s(site);
+        let first = !self.lit;
+        self.lit = true;
+        // A dawn with an offset can reach into the next evening; no second counts twice.
+        let overlap = self.lit_until.map_or(TimeDelta::zero(), |until| until - on);
+        let overlap_s = overlap.max(TimeDelta::zero()).as_seconds_f64();
+        self.evening_s += (row.lit_s(site) - overlap_s).max(0.0);
         // Through the polar night, and where a relay does not let go, a zone is lit for days: it
         // does not go off at noon only to go on again.
-        let lit_already = first && (self.lit_until == Some(on) || master_goes_on);
-        self.lit_until = row.lit_until(site);
+        let lit_already =
+            first && (self.lit_until.is_some_and(|until| on <= until) || master_goes_on);
+        self.lit_until = self.lit_until.max(row.lit_until(site));
         if lit_already {
             self.lit_already = Some(row.evening);
         }
@@ -207,16 +216,19 @@ impl Tally {
             return;
         };
         let lit_s = std::mem::take(&mut self.evening_s);
-        let dark = self.evening_dark.take().map(|reason| reason.kind(site));
         self.sum.nights_not_following += u32::from(!self.follows);
-        if lit_s <= 0.0 {
-            *self
-                .sum
-                .nights_dark
-                .entry(dark.unwrap_or_default())
-                .or_default() += 1;
+        if !self.lit {
+            let mut kinds: Vec<String> = Vec::new();
+            for reason in self.evening_dark.drain(..) {
+                let kind = reason.kind(site);
+                if !kinds.contains(&kind) {
+                    kinds.push(kind);
+                }
+            }
+            *self.sum.nights_dark.entry(kinds.join("; ")).or_default() += 1;
             return;
         }
+        self.evening_dark.clear();
         self.sum.nights_lit += 1;
         self.sum.lit_s += lit_s;
         if self.sum.longest.is_none_or(|(_, most_s)| lit_s > most_s) {

@@ -7,8 +7,8 @@ use crate::season::Season;
 use crate::site::Site;
 
 use super::check::{FOOTER, caution_text, link_verdict, summary, weakest};
-use super::rows_text;
 use super::season::{hours, season_summary};
+use super::{counted, rows_text};
 use crate::wording::wrap;
 
 /// Verdict, links, warnings; tonight; the season in short.
@@ -43,13 +43,14 @@ pub fn overview_text(site: &Site, check: &Check, tonight: &Plan, season: &Season
     for (zone, sum) in site.zones.iter().zip(&season.zones) {
         let dark: u32 = sum.nights_dark.values().sum();
         let text = format!(
-            "lit {} nights, {:.0} h; longest {}, shortest {}; dark {dark} nights",
-            sum.nights_lit,
+            "lit {}, {:.0} h; longest {}, shortest {}; dark {}",
+            counted(sum.nights_lit, "night"),
             sum.lit_s / 3600.0,
             sum.longest
                 .map_or_else(|| "none".into(), |(_, lit_s)| hours(lit_s)),
             sum.shortest
-                .map_or_else(|| "none".into(), |(_, lit_s)| hours(lit_s))
+                .map_or_else(|| "none".into(), |(_, lit_s)| hours(lit_s)),
+            counted(dark, "night")
         );
         wrap(&mut out, &format!("  {}  ", zone.name), "    ", &text);
     }

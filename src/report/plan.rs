@@ -163,11 +163,21 @@ pub fn rows_text(site: &Site, plan: &Plan) -> String {
         };
         wrap(&mut out, "", "  ", &answer);
         clock_change(site, first.evening, &mut out);
+        let width = moment_columns(site, first.evening);
+        let mut before: Option<&Row> = None;
         for row in *rows {
-            let lit_too = rows
-                .iter()
-                .any(|other| other.zone == row.zone && other.on.is_some());
-            switching(site, row, lit_too, names, &mut out);
+            // Windows that are dark for the same reason are dark once.
+            let again = row.on.is_none()
+                && before.is_some_and(|before| {
+                    (before.zone, before.on, before.why_on) == (row.zone, None, row.why_on)
+                });
+            if !again {
+                let lit_too = rows
+                    .iter()
+                    .any(|other| other.zone == row.zone && other.on.is_some());
+                switching(site, row, lit_too, (names, width), &mut out);
+            }
+            before = Some(row);
         }
     }
     out
@@ -197,9 +207,29 @@ fn clock_change(site: &Site, evening: NaiveDate, out: &mut String) {
     }
 }
 
+/// Columns of the moments of an evening: summer time may have a longer name than winter time.
+fn moment_columns(site: &Site, evening: NaiveDate) -> usize {
+    let evening = Evening::of(site, evening);
+    let name = |at| site.timezone.offset_at(at).abbreviation.as_str().len();
+    "Tue 17:13:07 ".len() + name(evening.begins).max(name(evening.ends))
+}
+
+/// Longest zone name that stands before its times; where one is longer, all stand above [columns].
+const NAME_COLUMNS: usize = 20;
+
 /// One row; `lit_too` says that its zone has light in another window of the evening.
-fn switching(site: &Site, row: &Row, lit_too: bool, names: usize, out: &mut String) {
-    let name = &site[row.zone].name;
+fn switching(
+    site: &Site,
+    row: &Row,
+    lit_too: bool,
+    (mut names, width): (usize, usize),
+    out: &mut String,
+) {
+    let mut name = site[row.zone].name.as_str();
+    if names > NAME_COLUMNS {
+        let _ = writeln!(out, "  {name}");
+        (name, names) = ("", 0);
+    }
     let blank = " ".repeat(names);
     let Some(on) = row.on else {
         let (state, what) = if lit_too {
@@ -218,11 +248,10 @@ fn switching(site: &Site, row: &Row, lit_too: bool, names: usize, out: &mut Stri
         return;
     };
     let on = moment(site, on);
-    let width = on.chars().count();
     let rest = format!("  {blank}       {}  ", " ".repeat(width));
     wrap(
         out,
-        &format!("  {name:names$}  on   {on}  "),
+        &format!("  {name:names$}  on   {on:width$}  "),
         &rest,
         &row.why_on.say(site),
     );

@@ -12,7 +12,7 @@ use crate::season::{Month, Season, ZoneSeason};
 use crate::site::{Site, Switching, ZoneId};
 
 use super::plan::{EveningJson, evenings};
-use super::{json, rows_text, utc};
+use super::{counted, json, rows_text, utc};
 use crate::wording::wrap;
 
 /// Columns of the month table that hold one zone: nights, hours, kilowatt-hours.
@@ -45,7 +45,7 @@ pub fn season_text(site: &Site, season: &Season, every_night: bool) -> String {
 
 /// The answer in one sentence.
 pub(super) fn season_summary(site: &Site, season: &Season) -> String {
-    let nights = (season.to - season.from).num_days() + 1;
+    let nights = (season.to - season.from).num_days().unsigned_abs() + 1;
     let failing: Vec<String> = season
         .zones
         .iter()
@@ -53,8 +53,9 @@ pub(super) fn season_summary(site: &Site, season: &Season) -> String {
         .filter(|(_, sum)| sum.nights_not_following > 0)
         .map(|(index, sum)| {
             format!(
-                "{} does not follow on {} nights",
-                site.zones[index].name, sum.nights_not_following
+                "{} does not follow on {}",
+                site.zones[index].name,
+                counted(sum.nights_not_following, "night")
             )
         })
         .collect();
@@ -70,8 +71,9 @@ pub(super) fn season_summary(site: &Site, season: &Season) -> String {
         .sum();
     let cost = cost(site, kwh).map(|cost| format!(", {cost}"));
     format!(
-        "{}, {nights} nights {} to {}: {follow}; {kwh:.0} kWh{}",
+        "{}, {} {} to {}: {follow}; {kwh:.0} kWh{}",
         site.name,
+        counted(nights, "night"),
         season.from,
         season.to,
         cost.unwrap_or_default()
@@ -126,20 +128,23 @@ fn zone_text(site: &Site, id: ZoneId, sum: &ZoneSeason, out: &mut String) {
     line(
         "lit",
         &format!(
-            "{:.0} h on {} nights; longest {}, shortest {}",
+            "{:.0} h on {}; longest {}, shortest {}",
             sum.lit_s / 3600.0,
-            sum.nights_lit,
+            counted(sum.nights_lit, "night"),
             night(sum.longest),
             night(sum.shortest)
         ),
     );
     for (why, nights) in &sum.nights_dark {
-        line("dark", &format!("{nights} nights: {why}"));
+        line("dark", &format!("{}: {why}", counted(*nights, "night")));
     }
     if sum.nights_not_following > 0 {
         line(
             "follows",
-            &format!("not on {} nights: see `check`", sum.nights_not_following),
+            &format!(
+                "not on {}: see `check`",
+                counted(sum.nights_not_following, "night")
+            ),
         );
     }
     let relay = match zone.switching {

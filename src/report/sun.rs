@@ -1,8 +1,9 @@
 //! The almanac on paper.
 
+use std::cmp::Ordering;
 use std::fmt::Write;
 
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
 use serde_json::{Map, Value, json as value};
 
 use crate::almanac::{Half, Occurrence, Place, SolarDay, SunEvent};
@@ -102,9 +103,15 @@ pub fn sun_text(sun: &SunDays, zone: Option<&SiteZone>) -> String {
             |zone| clock(zone, at),
         )
     };
-    let hm = |at| match zone {
-        Some(zone) => zone.to_local(at).format("%H:%M").to_string(),
-        None => at_utc(at, "%H:%M"),
+    // A time of another date than the solar one is marked.
+    let hm = |date: NaiveDate, at: DateTime<Utc>| {
+        let local = zone.map_or_else(|| at.naive_utc(), |zone| zone.to_local(at));
+        let mark = match local.date().cmp(&date) {
+            Ordering::Less => "−",
+            Ordering::Equal => "",
+            Ordering::Greater => "+",
+        };
+        format!("{}{mark}", local.format("%H:%M"))
     };
     let mut out = String::new();
     if let Some((date, day)) = sun.days.first() {
@@ -132,8 +139,8 @@ pub fn sun_text(sun: &SunDays, zone: Option<&SiteZone>) -> String {
         let _ = write!(out, "{date}");
         for (_, event) in COLUMNS {
             let cell = match event.map(|event| day.event(event)) {
-                None => hm(day.solar_noon()),
-                Some(Occurrence::At(at)) => hm(at),
+                None => hm(*date, day.solar_noon()),
+                Some(Occurrence::At(at)) => hm(*date, at),
                 Some(Occurrence::StaysAbove) => "above".into(),
                 Some(Occurrence::StaysBelow) => "below".into(),
             };
@@ -155,7 +162,7 @@ pub fn sun_text(sun: &SunDays, zone: Option<&SiteZone>) -> String {
         }
     }
     let note = format!(
-        "times: {times}. above, below: the sun does not pass that height. Sunrise and sunset at −50′, twilights at −6°, −12° and −18° of its centre, without refraction, at sea level"
+        "times: {times}; + and −: of a date after or before. above, below: the sun does not pass that height. Sunrise and sunset at −50′, twilights at −6°, −12° and −18° of its centre, without refraction, at sea level"
     );
     wrap(&mut out, "", "", &note);
     out

@@ -5,6 +5,8 @@ use chrono::{DateTime, Datelike, Days, NaiveDate, NaiveTime, TimeDelta, Timelike
 use crate::almanac::{AlmanacError, Half, Occurrence, SolarDay, SunTable};
 use crate::site::{Site, SunMark};
 
+use super::local_time::Resolved;
+
 /// Noon, where evenings meet.
 const NOON: NaiveTime = NaiveTime::from_hms_opt(12, 0, 0).expect("noon is a time of day");
 
@@ -45,12 +47,17 @@ impl Evening {
 
     /// The instant of a clock time: from noon on it is of this date, before noon of the next.
     pub fn clock(&self, site: &Site, time: NaiveTime) -> DateTime<Utc> {
+        self.resolve(site, time).utc
+    }
+
+    /// The same, and whether the clocks show it once.
+    pub(super) fn resolve(&self, site: &Site, time: NaiveTime) -> Resolved {
         let date = if time.hour() >= 12 {
             self.date
         } else {
             self.date + Days::new(1)
         };
-        site.timezone.resolve(date.and_time(time)).utc
+        site.timezone.resolve(date.and_time(time))
     }
 
     /// Whether the clocks change during it.

@@ -12,6 +12,10 @@ use super::local_time::SiteZone;
 pub enum Reason {
     /// A clock time of the file.
     Clock(NaiveTime),
+    /// A clock time that the clocks skip on this night, and the instant it is read as.
+    ClockSkipped(NaiveTime, DateTime<Utc>),
+    /// A clock time that the clocks show twice on this night: the first one.
+    ClockTwice(NaiveTime),
     /// A passage of the sun, with an offset in seconds.
     Sun(Mark, i32),
     /// A passage that stands in for one that this night does not have.
@@ -174,6 +178,14 @@ impl Reason {
         let zone = &site.timezone;
         match *self {
             Self::Clock(time) => format!("clock {}", time.format("%H:%M")),
+            Self::ClockSkipped(time, at) => format!(
+                "clock {}, which the clocks skip: {}",
+                time.format("%H:%M"),
+                clock(zone, at)
+            ),
+            Self::ClockTwice(time) => {
+                format!("clock {}, the first of two", time.format("%H:%M"))
+            }
             Self::Sun(mark, offset_s) => mark.said(offset_s, zone),
             Self::Instead { of, mark, offset_s } => {
                 format!(

@@ -8,6 +8,7 @@ use crate::site::{
 };
 
 use super::evening::{Evening, SunOf};
+use super::local_time::{self, Resolved};
 use super::reason::{Mark, Reason};
 
 /// A lit stretch of an evening.
@@ -158,10 +159,13 @@ impl Windows<'_, '_> {
     ) -> Result<Result<(DateTime<Utc>, Reason), Reason>, AlmanacError> {
         let (mark, offset_s) = match moment {
             Moment::Clock(time) => {
-                return Ok(Ok((
-                    self.evening.clock(self.site, time),
-                    Reason::Clock(time),
-                )));
+                let Resolved { utc, how } = self.evening.resolve(self.site, time);
+                let why = match how {
+                    local_time::Occurrence::Unique => Reason::Clock(time),
+                    local_time::Occurrence::Gap => Reason::ClockSkipped(time, utc),
+                    local_time::Occurrence::Fold => Reason::ClockTwice(time),
+                };
+                return Ok(Ok((utc, why)));
             }
             Moment::Sun { mark, offset_s } => (mark, offset_s),
         };

@@ -133,3 +133,41 @@ fn a_season_of_leap_years_counts_the_leap_day() {
     let walk = &season.zones[0];
     assert_eq!(walk.nights_lit + walk.nights_dark.values().sum::<u32>(), 30);
 }
+
+/// A light from 15:00 to ten hours after sunrise reaches into the next evening in late October: the
+/// sun of Greenwich rises at 06:45 on the 28th, so the last one ends at 16:45 (both within a minute).
+#[test]
+fn no_second_is_counted_twice() {
+    let site = yard(
+        GREENWICH,
+        &zone("gate", "on = \"15:00\"\noff = \"sunrise + 10 h\""),
+    );
+    let season = sums(&site, "2026-10-25", "2026-10-27");
+    let sum = &season.zones[0];
+    let last = season.plan.rows[2].off.unwrap();
+    let whole = last - utc("2026-10-25T15:00:00Z");
+    assert!(
+        (sum.lit_s - whole.as_seconds_f64()).abs() < 1e-3,
+        "{}",
+        sum.lit_s
+    );
+    assert!((sum.lit_s / 3600.0 - 73.75).abs() < 0.05, "{}", sum.lit_s);
+    // It does not go off in between.
+    assert_eq!(sum.switchings, 2);
+}
+
+/// Two windows that are dark for different reasons: the lights of the evening would end before
+/// dusk, and those of the morning are for Fridays. 2026-06-12 is one.
+#[test]
+fn a_night_without_light_has_all_its_reasons() {
+    let site = yard(
+        GREENWICH,
+        &(zone("gate", "on = \"civil_dusk\"\noff = \"20:30\"")
+            + "[[window]]\nzone = \"gate\"\non = \"05:00\"\noff = \"06:00\"\ndays = [\"fri\"]\n"),
+    );
+    let season = sums(&site, "2026-06-08", "2026-06-14");
+    let dark: Vec<_> = season.zones[0].nights_dark.iter().collect();
+    let both = "off comes before on; not lit on that day of the week".to_owned();
+    assert_eq!(dark, [(&both, &6)]);
+    assert_eq!(season.zones[0].nights_lit, 1);
+}

@@ -1,6 +1,8 @@
 //! The exact words of every reason. Sun times are of Meeus, Astronomical Algorithms, chapter 25 (low accuracy), worked
 //! out in a few lines of Python; none is within 2 s of a full minute.
 
+use pilotwire::report::rows_text;
+
 use crate::yard::{BERLIN, TROMSO, evening, row_of, yard, zone};
 
 /// Why a zone with these keys goes on and off, in Berlin.
@@ -106,4 +108,58 @@ fn only_reasons_of_darkness_keep_dark() {
     let lit = row_of(&site, &plan, "lit");
     assert!(!lit.why_on.keeps_dark() && !lit.why_off.keeps_dark());
     assert!(row_of(&site, &plan, "dark").why_on.keeps_dark());
+}
+
+#[test]
+fn a_clock_time_that_is_skipped_or_shown_twice_says_so() {
+    // Clocks go forward on 2027-03-28 at 02:00 and back on 2027-10-31 at 03:00.
+    assert_eq!(
+        why("on = \"22:00\"\noff = \"02:30\"", "2027-03-27"),
+        [
+            "clock 22:00",
+            "clock 02:30, which the clocks skip: 03:30 CEST"
+        ]
+    );
+    assert_eq!(
+        why("on = \"22:00\"\noff = \"02:30\"", "2027-10-30"),
+        ["clock 22:00", "clock 02:30, the first of two"]
+    );
+}
+
+#[test]
+fn a_plan_fits_a_terminal_however_long_the_names() {
+    let long = "a-zone-with-a-name-that-goes-on-and-on";
+    let site = yard(
+        BERLIN,
+        &(zone(long, "on = \"civil_dusk + 15 min\"\noff = \"02:30\"")
+            + "[[window]]\nzone = \"a-zone-with-a-name-that-goes-on-and-on\"\non = \"05:00\"\noff = \"06:00\"\ndays = [\"fri\"]\n"
+            + "[[window]]\nzone = \"a-zone-with-a-name-that-goes-on-and-on\"\non = \"07:00\"\noff = \"08:00\"\ndays = [\"fri\"]\n"),
+    );
+    let plan = evening(&site, "2027-03-27");
+    let text = rows_text(&site, &plan);
+    let lines: Vec<&str> = text.lines().collect();
+    assert!(
+        lines.iter().all(|line| line.chars().count() <= 80),
+        "{text}"
+    );
+    // Windows that are dark for the same reason are said once; summer time aligns with winter time.
+    let [.., name, dark, again, on, off] = lines.as_slice() else {
+        panic!("{text}")
+    };
+    assert_eq!(
+        [*name, *dark, *again],
+        [
+            "  a-zone-with-a-name-that-goes-on-and-on",
+            "    dark  no lights on Saturdays",
+            "  a-zone-with-a-name-that-goes-on-and-on",
+        ]
+    );
+    assert!(
+        on.ends_with(" CET   15 min after civil dusk 19:05 CET"),
+        "{on}"
+    );
+    assert!(
+        off.ends_with(" CEST  clock 02:30, which the clocks skip: 03:30 CEST"),
+        "{off}"
+    );
 }
