@@ -245,6 +245,7 @@ def compare(path):
         rows.setdefault((row["date"], row["zone"]), []).append(row)
     wrong, lit_rows, evening = [], 0, FIRST
     lit_hours = dict.fromkeys(yard.zones, 0.0)
+    lit_until = {}
     while evening <= LAST:
         for zone in yard.zones:
             ours = yard.rows(zone, evening)
@@ -261,7 +262,11 @@ def compare(path):
                 wrong.append(f"{evening} {zone}: {ours}; program: {theirs}")
             lit = [(on, off or yard.noon(evening + DAY)) for on, off, _ in ours if on is not None]
             lit_rows += len(lit)
-            lit_hours[zone] += sum((off - on).total_seconds() for on, off in lit) / 3600
+            for on, off in lit:
+                # A light that reaches into the next evening's counts once.
+                on = max(on, lit_until.get(zone, on))
+                lit_hours[zone] += max((off - on).total_seconds(), 0) / 3600
+                lit_until[zone] = max(on, off)
         evening += DAY
     wrong += [f"a row too many: {key}" for key in rows]
     for zone in season["zones"]:
