@@ -154,6 +154,8 @@ enum Command {
     /// The JSON Schema of the site file.
     Schema,
     /// Simulates links switched on and off: one JSON case per line in, one result per line out.
+    // Hidden until every law of the simulation holds.
+    #[command(hide = true)]
     Link {
         /// Reads cases from standard input.
         #[arg(long, required = true)]

@@ -176,7 +176,8 @@ proptest! {
                 }
                 let report = first.render(false);
                 let shown = report.matches("\nerror: ").count();
-                prop_assert_eq!(shown, first.list().len());
+                // Fifty are shown, then how many more there are.
+                prop_assert_eq!(shown, first.list().len().min(50));
             }
             _ => prop_assert!(false, "read twice, and not the same"),
         }

@@ -150,7 +150,7 @@ fn a_plan_fits_a_terminal_however_long_the_names() {
         [*name, *dark, *again],
         [
             "  a-zone-with-a-name-that-goes-on-and-on",
-            "    dark  no lights on Saturdays",
+            "    skip  one window: no lights on Saturdays",
             "  a-zone-with-a-name-that-goes-on-and-on",
         ]
     );
