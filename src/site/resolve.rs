@@ -269,6 +269,20 @@ impl Table<'_> {
             .map_or(default.si(), |at| at.value.si())
     }
 
+    /// A word, a count or the like, or the default, noted as it is written in the file.
+    fn word_or<T>(
+        &mut self,
+        key: &'static str,
+        field: Option<Field<T>>,
+        default: T,
+        said: &str,
+    ) -> T {
+        if field.is_none() {
+            self.assume(key, said);
+        }
+        self.take(field).map_or(default, |at| at.value)
+    }
+
     /// A quantity in SI units within `bounds`, said as `limits`, of a key that has no default.
     fn stated<Q: Quantity + Display>(
         &mut self,

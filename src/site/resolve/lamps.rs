@@ -9,7 +9,6 @@ use crate::site::problem::Problem;
 use crate::site::quantity::{ApparentPower, Length, Power, Volts, rounded};
 use crate::site::{Cable, Fuse, LampGroup, LampKind, Trunk};
 
-use super::links::stranding_or_usual;
 use super::{At, Names, Resolver, Table, numbered, said};
 
 /// Apparent over real power of an LED lamp on AC where the file gives none (from memory: 1.2 to 2).
@@ -217,16 +216,20 @@ impl Table<'_> {
             "write the one-way route, such as `\"60 ft\"`",
         );
         let name = self.take(table.name);
+        if table.lamps.is_none() {
+            self.assume("lamps", "even");
+        }
         let spread = self.take(table.lamps);
         let fuse = self.take(table.fuse);
+        let cable = gauge.zip(length).map(|(gauge, length)| Cable {
+            gauge: gauge.value,
+            stranding: self.stranding(stranding, gauge.value),
+            length_m: length.value.0,
+        });
         let bare = Bare {
             zone,
             name: name.as_ref().map(|at| at.value.0.clone()),
-            cable: gauge.zip(length).map(|(gauge, length)| Cable {
-                gauge: gauge.value,
-                stranding: stranding_or_usual(stranding, gauge.value),
-                length_m: length.value.0,
-            }),
+            cable,
             spread,
             fuse: self.fuse(fuse),
             place: self.place.clone(),
@@ -321,7 +324,7 @@ impl Table<'_> {
             some
         });
         let counted = counted || count.is_some();
-        let kind = self.take(kind).map_or(LampKind::Led, |at| at.value);
+        let kind = self.word_or("kind", kind, LampKind::Led, "led");
         let power = self.need("power", power, "power = \"4 W\"");
         let power = self.bound(
             "power",

@@ -68,11 +68,6 @@ struct Ends {
     slave: Option<At<usize>>,
 }
 
-/// What a conductor is taken to be where the file does not say: the more resistive column for mm².
-pub(super) fn stranding_or_usual(stranding: Option<Stranding>, gauge: Gauge) -> Stranding {
-    stranding.unwrap_or_else(|| gauge.usual_stranding())
-}
-
 impl Resolver {
     pub(super) fn links(
         &mut self,
@@ -214,6 +209,20 @@ impl Resolver {
 }
 
 impl Table<'_> {
+    /// What a conductor is made of; where the file does not say, the more resistive column for mm².
+    pub(super) fn stranding(&mut self, stated: Option<Stranding>, gauge: Gauge) -> Stranding {
+        stated.unwrap_or_else(|| {
+            let usual = gauge.usual_stranding();
+            let said = match usual {
+                Stranding::Solid => "solid",
+                Stranding::Stranded => "stranded",
+                Stranding::Class5 => "class5",
+            };
+            self.assume("stranding", said);
+            usual
+        })
+    }
+
     pub(super) fn fuse(&mut self, at: Option<At<OrNone<Current>>>) -> Fuse {
         match at {
             None => Fuse::NotStated,
@@ -275,10 +284,10 @@ impl Table<'_> {
         );
         let cable = gauge.zip(length).map(|(gauge, length)| Cable {
             gauge: gauge.value,
-            stranding: stranding_or_usual(stranding, gauge.value),
+            stranding: self.stranding(stranding, gauge.value),
             length_m: length.value.0,
         });
-        let splices = self.take(table.splices).map_or(0, |at| at.value);
+        let splices = self.word_or("splices", table.splices, 0, "0");
         let splice_ohm = self.bounded_or(
             "splice_resistance",
             table.splice_resistance,
@@ -293,9 +302,7 @@ impl Table<'_> {
             0.0..10_000.0,
             "write ohms, from 0 up",
         );
-        let rectifier = self
-            .take(table.rectifier)
-            .map_or(Rectifier::Bridge, |at| at.value);
+        let rectifier = self.word_or("rectifier", table.rectifier, Rectifier::Bridge, "bridge");
         let (diode_name, diode) = self.diode_named(table.diode, diodes);
         let capacitor = self.capacitor(
             table.capacitor,
@@ -311,7 +318,7 @@ impl Table<'_> {
             0.0..100.0,
             "write what the pair carries when the master is off, such as `\"0 V\"`",
         );
-        let flyback_diode = self.take(table.flyback_diode).is_none_or(|at| at.value);
+        let flyback_diode = self.word_or("flyback_diode", table.flyback_diode, true, "true");
         let link = (|| {
             if cable.is_none() && measured.is_none() {
                 return None;
@@ -343,6 +350,9 @@ impl Table<'_> {
         own: &[(String, Diode)],
     ) -> (String, Diode) {
         let usual = ("1N4007".to_owned(), Diode::usual());
+        if field.is_none() {
+            self.assume("diode", &usual.0);
+        }
         let Some(At { value: name, span }) = self.take(field) else {
             return usual;
         };

@@ -127,7 +127,7 @@ impl Table<'_> {
                 None
             }
         });
-        let region = self.take(table.region).map_or(Region::Other, |at| at.value);
+        let region = self.word_or("region", table.region, Region::Other, "other");
         let mains = self.mains(table.mains, table.frequency, table.mains_tolerance, region);
         let tariff = self.tariff(table.tariff_per_kwh, table.currency);
         Whereabouts {

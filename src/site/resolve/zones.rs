@@ -249,6 +249,14 @@ impl Table<'_> {
                 "swap them; an evening runs from noon to noon",
             );
         }
+        if own.is_none() {
+            if timing.days.is_none() {
+                self.assume("days", "every evening");
+            }
+            if timing.if_no_twilight.is_none() {
+                self.assume("if_no_twilight", "sunset");
+            }
+        }
         let days = self
             .take(timing.days)
             .map(|at| at.value.0.into_iter().collect());
