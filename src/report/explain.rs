@@ -89,7 +89,7 @@ fn tap(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_
                     trimmed(load_va, 2),
                     trimmed(volts, 4)
                 ),
-                "linear regulation between the label's two points; mains low and high multiply it",
+                "linear regulation between the label's two points; mains low and high multiply it, high with the master zone alone lit",
             );
             steps.step(
                 &format!(
