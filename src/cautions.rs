@@ -10,6 +10,7 @@ use chrono::NaiveDate;
 
 use crate::almanac::AlmanacError;
 use crate::chain::{LinkJudgement, Verdict};
+use crate::schedule::Following;
 use crate::site::{LinkId, Site, SupplyId, ZoneId};
 
 mod lamps;
@@ -108,12 +109,13 @@ pub enum Code {
     S42,
     S43,
     S49,
+    S50,
     S17,
 }
 
 impl Code {
     /// Every code, as printed.
-    pub const ALL: [Self; 22] = [
+    pub const ALL: [Self; 23] = [
         Self::S02,
         Self::S04,
         Self::S05,
@@ -135,6 +137,7 @@ impl Code {
         Self::S42,
         Self::S43,
         Self::S49,
+        Self::S50,
         Self::S17,
     ];
 
@@ -163,6 +166,7 @@ impl Code {
             Self::S42 => "nights without the chosen twilight",
             Self::S43 => "lit inside the curfew",
             Self::S49 => "evenings that end before they begin",
+            Self::S50 => "relay buzzes or chatters",
         }
     }
 }
@@ -188,7 +192,12 @@ pub fn cautions(
     for (index, judgement) in judgements.iter().enumerate() {
         list.extend(links::cautions(site, LinkId(index), judgement));
     }
-    list.extend(times::cautions(site, from)?);
+    let following: Vec<Following> = judgements
+        .iter()
+        .zip(&site.links)
+        .map(|(judgement, link)| judgement.following(site, link))
+        .collect();
+    list.extend(times::cautions(site, &following, from)?);
     list.sort_by(|a, b| (b.level, a.code, a.place).cmp(&(a.level, b.code, b.place)));
     Ok(list)
 }

@@ -1,30 +1,78 @@
 //! What each link does, with what margin, and what that means for the yard.
 //!
 //! ```text
-//! link ─ every case (mains × box temperature) ─ paper ─► coil, thresholds, margins
-//!      ─ outcome where all is ordinary, verdict over all cases, delays for the plan
+//! link + corner ─ circuit ─► transient: pull-in, coil, ripple, drop-out
+//! every case (mains × box temperature), four questions at their worst corners, builds at random
+//!      ─► outcome where all is ordinary, verdict over all, delays for the plan
 //! ```
 //!
-//! The method is the conduction angle of [`crate::circuit::rectifier`]: it can be followed with a
-//! pocket calculator, and says where it does not hold.
+//! The judge is the simulation of [`crate::transient`]. The conduction angle of
+//! [`crate::circuit::rectifier`] is worked out beside it: it can be followed with a pocket calculator,
+//! and says where it does not hold.
 
+mod builds;
 mod case;
+mod corner;
 mod link;
+mod questions;
 mod remedy;
+mod times;
 mod weakest;
 
-pub use case::{BoxTemperature, Case, MainsLevel, PaperCase, Parts};
-pub(crate) use case::{load_va, mains_factor, pair_ohm, work_out};
-pub use link::{HOTTEST_BOX_C, LinkJudgement, Release, TemperatureLimits, judge_link};
-pub(crate) use link::{charge_s, greatest_peak_v};
+pub use builds::{Builds, Draw};
+pub use case::{BoxTemperature, Case, LinkCase, Lit, MainsLevel, Parts};
+pub(crate) use case::{mains_factor, work_out};
+pub use corner::{Corner, Lamps};
+pub(crate) use corner::{load_va, pair_ohm};
+pub(crate) use link::greatest_peak_v;
+pub use link::{HOTTEST_BOX_C, LinkJudgement, TemperatureLimits, judge_link};
+pub use questions::{Answer, Question, Reading};
 pub use remedy::Remedy;
 pub(crate) use remedy::remedies;
+pub use times::{Band, Times};
 pub use weakest::Weakest;
 
 use std::fmt;
 
 use crate::schedule::Following;
-use crate::site::Site;
+use crate::site::{Link, Site};
+use crate::transient::CannotConclude;
+
+/// A link that the simulation cannot judge.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Undecided {
+    /// The link.
+    pub link: String,
+    /// In this case.
+    pub case: Case,
+    /// For this reason.
+    pub why: CannotConclude,
+}
+
+impl Undecided {
+    fn new(site: &Site, link: &Link, case: Case, why: CannotConclude) -> Self {
+        Self {
+            link: site.link_name(link),
+            case,
+            why,
+        }
+    }
+}
+
+impl fmt::Display for Undecided {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "link {}: no answer at {} mains, box {:.0} °C: {}",
+            self.link,
+            self.case.mains.name(),
+            self.case.box_c,
+            self.why
+        )
+    }
+}
+
+impl std::error::Error for Undecided {}
 
 /// What the slave does when its master switches.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,6 +83,8 @@ pub enum Outcome {
     StaysDark,
     /// Its relay pulls in and does not let go.
     StaysLit,
+    /// Its relay pulls in and lets go again and again.
+    Chatters,
 }
 
 impl fmt::Display for Outcome {
@@ -43,6 +93,7 @@ impl fmt::Display for Outcome {
             Self::Follows => "follows",
             Self::StaysDark => "stays dark",
             Self::StaysLit => "stays lit",
+            Self::Chatters => "chatters",
         })
     }
 }
@@ -80,19 +131,25 @@ impl fmt::Display for Verdict {
 }
 
 /// Judges every link, in the order of [`Site::links`].
-pub fn judge(site: &Site) -> Vec<LinkJudgement> {
+///
+/// # Errors
+/// If a simulation cannot conclude.
+pub fn judge(site: &Site, draw: Draw) -> Result<Vec<LinkJudgement>, Undecided> {
     site.links
         .iter()
-        .map(|link| judge_link(site, link))
+        .map(|link| judge_link(site, link, draw))
         .collect()
 }
 
 /// What every slave does where all is ordinary, for the plan, in the order of [`Site::links`].
 ///
 /// Only the ordinary case of each link is worked out: a plan does not need the others.
-pub fn following(site: &Site) -> Vec<Following> {
+///
+/// # Errors
+/// If a simulation cannot conclude.
+pub fn following(site: &Site) -> Result<Vec<Following>, Undecided> {
     site.links
         .iter()
-        .map(|link| link::ordinary(site, link).following(site, link))
+        .map(|link| Ok(link::ordinary(site, link)?.following(site, link)))
         .collect()
 }

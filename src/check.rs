@@ -1,10 +1,12 @@
 //! The verdict on a yard: every link judged, every caution raised.
 
+use std::fmt;
+
 use chrono::NaiveDate;
 
 use crate::almanac::AlmanacError;
 use crate::cautions::{self, Caution};
-use crate::chain::{self, LinkJudgement, Verdict};
+use crate::chain::{self, Draw, LinkJudgement, Undecided, Verdict};
 use crate::site::Site;
 
 /// What is to be said of a yard before anybody digs.
@@ -18,12 +20,45 @@ pub struct Check {
     pub cautions: Vec<Caution>,
 }
 
-/// Checks a yard; the cautions look at the year from `from`.
+/// Why there is no verdict.
+#[derive(Debug, Clone, PartialEq)]
+pub enum NoVerdict {
+    /// The year lies outside the almanac.
+    Almanac(AlmanacError),
+    /// A link cannot be judged.
+    Undecided(Undecided),
+}
+
+impl From<AlmanacError> for NoVerdict {
+    fn from(error: AlmanacError) -> Self {
+        Self::Almanac(error)
+    }
+}
+
+impl From<Undecided> for NoVerdict {
+    fn from(error: Undecided) -> Self {
+        Self::Undecided(error)
+    }
+}
+
+impl fmt::Display for NoVerdict {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Almanac(error) => error.fmt(f),
+            Self::Undecided(error) => error.fmt(f),
+        }
+    }
+}
+
+impl std::error::Error for NoVerdict {}
+
+/// Checks a yard; the cautions look at the year from `from`, and `draw` says which builds of its
+/// links are tried.
 ///
 /// # Errors
-/// If that year lies outside the almanac.
-pub fn check(site: &Site, from: NaiveDate) -> Result<Check, AlmanacError> {
-    let links = chain::judge(site);
+/// If that year lies outside the almanac, or a simulation cannot conclude.
+pub fn check(site: &Site, from: NaiveDate, draw: Draw) -> Result<Check, NoVerdict> {
+    let links = chain::judge(site, draw)?;
     let cautions = cautions::cautions(site, &links, from)?;
     Ok(Check {
         verdict: cautions::verdict(&cautions),

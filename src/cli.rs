@@ -11,17 +11,19 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use tracing::{debug, info};
 
 use pilotwire::almanac::{self, AlmanacError, Place, SunTable};
-use pilotwire::chain::{self, Verdict};
-use pilotwire::check::check;
+use pilotwire::chain::{self, Draw, Undecided, Verdict};
+use pilotwire::check::{NoVerdict, check};
 use pilotwire::report::{self, SunDays};
 use pilotwire::schedule::local_time::{SiteZone, ZoneInfo};
-use pilotwire::schedule::{evening_at, plan};
+use pilotwire::schedule::{Following, evening_at, plan};
 use pilotwire::season::{season, year_from};
 use pilotwire::site::{self, Site};
 use pilotwire::transient::batch::{Clock, batch};
 
 /// Wrong words on the command line (`EX_USAGE` of sysexits.h).
 const USAGE: u8 = 64;
+/// A simulation that cannot conclude (`EX_SOFTWARE`).
+const UNDECIDED: u8 = 70;
 /// Output could not be written (`EX_IOERR`).
 pub(super) const IO_ERROR: u8 = 74;
 /// A site file that cannot be used (`EX_CONFIG`).
@@ -196,6 +198,23 @@ enum Failure {
     Usage(String),
     /// Input or output broke off.
     Stream(String),
+    /// A simulation cannot conclude.
+    Undecided(String),
+}
+
+impl From<Undecided> for Failure {
+    fn from(error: Undecided) -> Self {
+        Self::Undecided(error.to_string())
+    }
+}
+
+impl From<NoVerdict> for Failure {
+    fn from(error: NoVerdict) -> Self {
+        match error {
+            NoVerdict::Almanac(error) => error.into(),
+            NoVerdict::Undecided(error) => error.into(),
+        }
+    }
 }
 
 impl From<AlmanacError> for Failure {
@@ -257,6 +276,10 @@ pub(super) fn run() -> Answer {
         Err(Failure::Usage(why)) => {
             let _ = writeln!(answer.notes, "pilotwire: {why}");
             answer.code = USAGE;
+        }
+        Err(Failure::Undecided(why)) => {
+            let _ = writeln!(answer.notes, "pilotwire: {why}");
+            answer.code = UNDECIDED;
         }
         Err(Failure::Stream(why)) => {
             let _ = writeln!(answer.notes, "pilotwire: {why}");
@@ -334,10 +357,9 @@ fn local_date(zone: &SiteZone, at: DateTime<Utc>) -> NaiveDate {
 }
 
 /// The evening that is on or comes next.
-fn tonight(site: &Site) -> NaiveDate {
-    let following = chain::following(site);
+fn tonight(site: &Site, following: &[Following]) -> NaiveDate {
     evening_at(site, now(), |date| {
-        plan(site, date..=date, &following).ok()?.lit_until()
+        plan(site, date..=date, following).ok()?.lit_until()
     })
 }
 
@@ -385,11 +407,11 @@ impl Command {
         match self {
             Self::Overview { yard, date } => {
                 let site = yard.read(answer)?;
-                let evening = date.unwrap_or_else(|| tonight(&site));
+                let following = chain::following(&site)?;
+                let evening = date.unwrap_or_else(|| tonight(&site, &following));
                 let year = year_from(evening);
                 within_almanac(&year)?;
-                let check = check(&site, evening)?;
-                let following = chain::following(&site);
+                let check = check(&site, evening, Draw::default())?;
                 let tonight = plan(&site, evening..=evening, &following)?;
                 let season = season(&site, year, &following)?;
                 answer.text = report::overview_text(&site, &check, &tonight, &season);
@@ -405,7 +427,7 @@ impl Command {
                 let site = yard.read(answer)?;
                 let from = date.unwrap_or_else(|| local_date(&site.timezone, now()));
                 within_almanac(&year_from(from))?;
-                let check = check(&site, from)?;
+                let check = check(&site, from, Draw::default())?;
                 answer.text = match format {
                     Document::Text => report::check_text(&site, &check, explain),
                     Document::Json => report::check_json(&site, &check),
@@ -421,10 +443,11 @@ impl Command {
                 format,
             } => {
                 let site = yard.read(answer)?;
-                let first = date.unwrap_or_else(|| tonight(&site));
+                let following = chain::following(&site)?;
+                let first = date.unwrap_or_else(|| tonight(&site, &following));
                 let evenings = dates(first, last_of(first, nights)?)?;
                 within_almanac(&evenings)?;
-                let plan = plan(&site, evenings, &chain::following(&site))?;
+                let plan = plan(&site, evenings, &following)?;
                 answer.text = match format {
                     Table::Text => report::rows_text(&site, &plan),
                     Table::Json => report::rows_json(&site, &plan),
@@ -442,7 +465,7 @@ impl Command {
                 let from = from.unwrap_or_else(|| local_date(&site.timezone, now()));
                 let evenings = dates(from, to.unwrap_or_else(|| *year_from(from).end()))?;
                 within_almanac(&evenings)?;
-                let season = season(&site, evenings, &chain::following(&site))?;
+                let season = season(&site, evenings, &chain::following(&site)?)?;
                 answer.text = match format {
                     Table::Text => report::season_text(&site, &season, every_night),
                     Table::Json => report::season_json(&site, &season),

@@ -462,6 +462,10 @@ pub struct Relay {
     pub release_v: f64,
     /// Lets go as a rule at [V].
     pub typical_release_v: f64,
+    /// Surely stays in above [V].
+    pub hold_v: f64,
+    /// Surely does not pull in below [V].
+    pub non_operate_v: f64,
     /// Greatest continuous coil voltage [V].
     pub max_coil_v: f64,
     /// Greatest coil temperature [°C].

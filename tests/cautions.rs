@@ -1,6 +1,7 @@
 //! Every caution: a yard that raises it, one that just does not, and the numbers it says.
 
 use chrono::NaiveDate;
+use pilotwire::chain::Draw;
 use pilotwire::check::{Check, check};
 use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::site::{self, Site};
@@ -49,7 +50,7 @@ fn judged(text: &str) -> (Site, Check) {
     let site = site::read(text.as_bytes(), "test", &|zone| zones.open(zone))
         .unwrap_or_else(|problems| panic!("{}", problems.render(false)));
     let from = NaiveDate::from_ymd_opt(2027, 1, 1).unwrap();
-    let check = check(&site, from).unwrap();
+    let check = check(&site, from, Draw::default()).unwrap();
     (site, check)
 }
 

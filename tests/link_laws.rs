@@ -1,14 +1,25 @@
 //! Laws of the judgement of a link, for any link that somebody would build.
 
-use pilotwire::chain::{BoxTemperature, LinkJudgement, MainsLevel, Outcome, judge_link};
+use std::num::NonZeroU32;
+
+use pilotwire::chain::{BoxTemperature, Draw, LinkJudgement, MainsLevel, Outcome, judge_link};
 use pilotwire::circuit::rectifier::Rectifier;
 use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::site::{self, Capacitor, Link, Site, SupplyOutput};
 use proptest::prelude::*;
 use proptest::test_runner::FileFailurePersistence;
 
-/// A microvolt, and a millionth of a margin: rounding of a bracketed root.
-const ROUNDING: f64 = 1e-6;
+/// Volts, and parts of a margin, to which the simulation repeats itself (its mean is good to 0.02 %).
+const ROUNDING: f64 = 3e-3;
+
+/// Where in the ripple the master goes off moves a release by this much [s].
+const PHASE_S: f64 = 2e-3;
+
+/// The laws do not look at builds drawn at random.
+const FEW: Draw = Draw {
+    seed: 1,
+    builds: NonZeroU32::MIN,
+};
 
 /// A yard of two zones, whose values the laws replace.
 fn yard() -> Site {
@@ -75,7 +86,7 @@ prop_compose! {
 }
 
 fn judged(site: &Site) -> LinkJudgement {
-    judge_link(site, &site.links[0])
+    judge_link(site, &site.links[0], FEW).unwrap()
 }
 
 /// The judgement with the link changed.
@@ -118,7 +129,7 @@ proptest! {
         });
         for (before, after) in before.grid.iter().zip(&after.grid) {
             prop_assert!(after.dusk.coil_v >= before.dusk.coil_v - ROUNDING);
-            prop_assert!(after.dusk.coil_least_v >= before.dusk.coil_least_v - ROUNDING);
+            prop_assert!(after.dusk.trough_v >= before.dusk.trough_v - ROUNDING);
         }
     }
 
@@ -142,7 +153,7 @@ proptest! {
         let before = judged(&site);
         let after = with(&site, |link| link.measured_loop_ohm = link.measured_loop_ohm.map(|ohm| ohm + splice_ohm));
         prop_assume!(after.ordinary.warm.coil_v > 0.6 * 2.0 * std::f64::consts::E);
-        prop_assert!(after.release_s.latest_s <= before.release_s.latest_s + ROUNDING);
+        prop_assert!(after.times.guaranteed_release_s <= before.times.guaranteed_release_s.map(|s| s + PHASE_S));
     }
 
     #[test]
@@ -171,7 +182,7 @@ proptest! {
     fn a_harder_relay_never_helps(site in any_yard(), more_v in 0.0..3.0) {
         let verdict = |site: &Site| {
             let from = chrono::NaiveDate::from_ymd_opt(2027, 1, 1).unwrap();
-            pilotwire::check::check(site, from).unwrap().verdict
+            pilotwire::check::check(site, from, FEW).unwrap().verdict
         };
         let mut harder = site.clone();
         harder.links[0].relay.operate_v += more_v;

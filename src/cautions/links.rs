@@ -1,6 +1,6 @@
 //! Cautions of a link: S18–S23, S26, S37; its fuse is in [`fuse`].
 
-use crate::chain::{LinkJudgement, PaperCase};
+use crate::chain::{LinkCase, LinkJudgement};
 use crate::circuit::diode::Diode;
 use crate::circuit::rectifier::Rectifier;
 use crate::site::{Link, LinkId, Site};
@@ -24,7 +24,7 @@ pub(super) fn cautions(site: &Site, id: LinkId, judgement: &LinkJudgement) -> Ve
     let link = &site[id];
     let mut notes = Notes::at(Place::Link(id));
     operate::operate(site, link, judgement, &mut notes);
-    operate::outside(judgement, &mut notes);
+    operate::chatter(site, link, judgement, &mut notes);
     release(site, link, judgement, &mut notes);
     coil::over_voltage(site, link, judgement, &mut notes);
     parts(site, link, judgement, &mut notes);
@@ -33,7 +33,7 @@ pub(super) fn cautions(site: &Site, id: LinkId, judgement: &LinkJudgement) -> Ve
 }
 
 /// `low mains`, or volts for a DC feed.
-fn feed_said(site: &Site, link: &Link, case: &PaperCase) -> String {
+fn feed_said(site: &Site, link: &Link, case: &LinkCase) -> String {
     if site[site[link.master].supply].is_ac() {
         format!("{} mains", case.case.mains.name())
     } else {
@@ -42,7 +42,7 @@ fn feed_said(site: &Site, link: &Link, case: &PaperCase) -> String {
 }
 
 /// `low mains, box 35 °C`.
-pub(crate) fn said(site: &Site, link: &Link, case: &PaperCase) -> String {
+pub(crate) fn said(site: &Site, link: &Link, case: &LinkCase) -> String {
     format!(
         "{}, box {}",
         feed_said(site, link, case),
@@ -107,7 +107,7 @@ fn parts(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Notes)
     } else {
         peak_v
     };
-    let diodes = judgement.highest.dusk.diodes;
+    let diodes = link.rectifier.diodes_in_path();
     if diodes > 0 && link.diode.reverse_v < reverse_v {
         notes.add(
             Code::S37,

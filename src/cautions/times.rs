@@ -3,7 +3,7 @@
 use chrono::{Datelike, Days, NaiveDate, TimeDelta, Timelike};
 
 use crate::almanac::{AlmanacError, Half, Occurrence, SunEvent, SunTable};
-use crate::schedule::{Evening, Reason, Row, clock, plan};
+use crate::schedule::{Evening, Following, Reason, Row, clock, plan};
 use crate::site::{Moment, NoTwilight, Off, Site, SunMark, Switching, Window, ZoneId};
 
 use super::{Caution, Code, Level, Notes, Place};
@@ -11,10 +11,14 @@ use super::{Caution, Code, Level, Notes, Place};
 /// Hours between a zone's clock and the sun beyond which one of them is doubted (China's west has 3).
 const DOUBTFUL_H: f64 = 3.0;
 
-pub(super) fn cautions(site: &Site, from: NaiveDate) -> Result<Vec<Caution>, AlmanacError> {
+pub(super) fn cautions(
+    site: &Site,
+    following: &[Following],
+    from: NaiveDate,
+) -> Result<Vec<Caution>, AlmanacError> {
     let to = from + Days::new(364);
     let mut list = whereabouts(site, from)?;
-    let plan = plan(site, from..=to, &crate::chain::following(site))?;
+    let plan = plan(site, from..=to, following)?;
     let mut bright = Bright {
         site,
         from,

@@ -2,12 +2,11 @@
 
 use crate::circuit::rectifier::{self, Feed, Input, Rectified};
 use crate::circuit::relay::{self, WarmCoil};
-use crate::circuit::residual;
-use crate::circuit::supply::Transformer;
-use crate::circuit::wire;
-use crate::site::{Link, Relay, Site, SupplyOutput};
+use crate::site::{Link, Site};
+use crate::transient::{self, CannotConclude, SteadyState, Window};
 
-use super::Outcome;
+use super::corner::{self, Corner, Lamps};
+use super::{Outcome, Undecided};
 
 /// How the mains, or a DC supply, stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -90,9 +89,45 @@ pub struct Case {
     pub parts: Parts,
 }
 
+/// The pair and what hangs at it, master and slave lit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Lit {
+    /// Mean coil voltage [V].
+    pub coil_v: f64,
+    /// Least voltage across the capacitor, which holds the relay [V].
+    pub trough_v: f64,
+    /// Greatest voltage across the capacitor less the least [V].
+    pub ripple_v: f64,
+    /// Mean coil current [A].
+    pub coil_a: f64,
+    /// Least coil current [A].
+    pub coil_least_a: f64,
+    /// In the pair [A RMS]: what a true-RMS meter shows.
+    pub pair_rms_a: f64,
+    /// Greatest current in the diodes, pulse by pulse [A].
+    pub diode_peak_a: f64,
+    /// In the capacitor [A RMS].
+    pub capacitor_ripple_a: f64,
+}
+
+impl Lit {
+    pub(super) fn of(window: &Window) -> Self {
+        Self {
+            coil_v: window.coil_mean_v,
+            trough_v: window.dc_trough_v,
+            ripple_v: window.dc_peak_v - window.dc_trough_v,
+            coil_a: window.coil_mean_a,
+            coil_least_a: window.coil_least_a,
+            pair_rms_a: window.wire_rms_a,
+            diode_peak_a: window.rectifier_peak_a,
+            capacitor_ripple_a: window.capacitor_rms_a,
+        }
+    }
+}
+
 /// A link in one case.
 #[derive(Debug, Clone, PartialEq)]
-pub struct PaperCase {
+pub struct LinkCase {
     /// What it is about.
     pub case: Case,
     /// Voltage at the tapping point, near zone lit [V RMS or V DC].
@@ -103,12 +138,22 @@ pub struct PaperCase {
     pub loop_ohm: f64,
     /// Coil at box temperature [Ω].
     pub coil_ohm: f64,
-    /// The steady state at dusk, coil at box temperature.
-    pub dusk: Rectified,
+    /// Settled at dusk, coil at box temperature: simulated.
+    pub dusk: Lit,
+    /// The same by hand, with a stiff source at `tap_v`; the cross-check.
+    pub paper: Rectified,
+    /// Contact closed after switch-on [s], guaranteed operate voltage; `None` if it never closes.
+    pub pull_in_s: Option<f64>,
+    /// Contact open after switch-off [s], coil cold, usual release voltage.
+    pub drop_out_s: Option<f64>,
+    /// The contact, or the armature, lets go again and again while the master is on.
+    pub chatters: bool,
     /// Surely pulls in at, coil at box temperature [V].
     pub operate_v: f64,
     /// Surely lets go at, coil at box temperature [V].
     pub release_v: f64,
+    /// Surely stays in above, coil at box temperature [V].
+    pub hold_v: f64,
     /// The coil when it has been on for hours.
     pub warm: WarmCoil,
     /// Surely pulls in at, coil warm [V].
@@ -121,10 +166,12 @@ pub struct PaperCase {
     pub residual_v: f64,
 }
 
-impl PaperCase {
+impl LinkCase {
     /// What the slave does in this case.
     pub fn outcome(&self) -> Outcome {
-        if self.margin_dusk < 0.0 {
+        if self.chatters {
+            Outcome::Chatters
+        } else if self.margin_dusk < 0.0 || self.pull_in_s.is_none() {
             Outcome::StaysDark
         } else if self.residual_v >= self.release_v {
             Outcome::StaysLit
@@ -132,22 +179,12 @@ impl PaperCase {
             Outcome::Follows
         }
     }
-}
 
-/// The source of a link: volts at the tapping point with the near zone lit, and the ohms behind it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Tap {
-    pub(super) volts: f64,
-    pub(super) source_ohm: f64,
-}
-
-/// Load on a transformer with all its zones lit [VA].
-pub(crate) fn load_va(site: &Site, supply: crate::site::SupplyId) -> f64 {
-    site.zones
-        .iter()
-        .filter(|zone| zone.supply == supply)
-        .map(crate::site::Zone::lamp_va)
-        .sum()
+    /// Too little to surely pull in, enough to surely stay in: it stays as it is.
+    pub fn hovers(&self) -> bool {
+        self.outcome() == Outcome::StaysDark
+            && self.dusk.coil_least_a * self.coil_ohm >= self.hold_v
+    }
 }
 
 /// The mains as a factor of nominal.
@@ -159,68 +196,8 @@ pub(crate) fn mains_factor(site: &Site, level: MainsLevel) -> f64 {
     }
 }
 
-pub(super) fn tap(site: &Site, link: &Link, level: MainsLevel) -> Tap {
-    let supply = site[link.master].supply;
-    match site[supply].output {
-        SupplyOutput::Ac {
-            no_load_v,
-            full_load_v,
-            rated_va,
-        } => {
-            let transformer = Transformer {
-                no_load_v,
-                full_load_v,
-                rated_va,
-            };
-            // What hangs on the transformer besides the master may be dark when the relay is in:
-            // that is when its coil gets most.
-            let load_va = match level {
-                MainsLevel::Low | MainsLevel::Nominal => load_va(site, supply),
-                MainsLevel::High => site[link.master].lamp_va(),
-            };
-            Tap {
-                volts: transformer
-                    .terminal_v(load_va, mains_factor(site, level))
-                    .max(0.0),
-                source_ohm: transformer.source_ohm(),
-            }
-        }
-        SupplyOutput::Dc {
-            voltage_v,
-            lowest_v,
-            highest_v,
-            ..
-        } => Tap {
-            volts: match level {
-                MainsLevel::Low => lowest_v,
-                MainsLevel::Nominal => voltage_v,
-                MainsLevel::High => highest_v,
-            },
-            // The voltage was measured, or is regulated, with the lamps lit.
-            source_ohm: 0.0,
-        },
-    }
-}
-
-/// The pair alone, both conductors and splices [Ω].
-pub(crate) fn pair_ohm(site: &Site, link: &Link) -> f64 {
-    if let Some(measured) = link.measured_loop_ohm {
-        return measured;
-    }
-    let cable = link.cable.expect("a link has a cable or a measured loop");
-    wire::loop_ohm(
-        cable.gauge,
-        cable.stranding,
-        cable.length_m,
-        site.temperatures.wire_c,
-        link.splices,
-        link.splice_ohm,
-    )
-    .expect("the site file has only sizes in the trade")
-}
-
 /// What feeds the pair at `volts`.
-pub(super) fn feed(site: &Site, link: &Link, volts: f64) -> Feed {
+fn feed(site: &Site, link: &Link, volts: f64) -> Feed {
     if site[site[link.master].supply].is_ac() {
         Feed::Ac {
             rms_v: volts,
@@ -231,8 +208,12 @@ pub(super) fn feed(site: &Site, link: &Link, volts: f64) -> Feed {
     }
 }
 
-/// Works one case out, with any relay in the place of the link's own.
-pub(crate) fn work_out(site: &Site, link: &Link, relay: &Relay, case: Case) -> PaperCase {
+/// Lets the temperature of a warm coil settle to this [K].
+const SETTLED_K: f64 = 0.01;
+
+/// The corner of a case.
+pub(super) fn corner_of(site: &Site, link: &Link, case: Case) -> Corner {
+    let relay = &link.relay;
     let (coil_part, capacitor_part) = match (case.parts, link.capacitor) {
         (Parts::Nominal, _) => (1.0, 1.0),
         (Parts::AgainstOperate, capacitor) => (
@@ -241,39 +222,95 @@ pub(crate) fn work_out(site: &Site, link: &Link, relay: &Relay, case: Case) -> P
         ),
         (Parts::AgainstCoil, _) => (1.0 + relay.coil_tolerance, 1.0),
     };
-    let tap = tap(site, link, case.mains);
-    let loop_ohm = pair_ohm(site, link) + link.series_ohm;
-    let coil_20c = relay.coil_ohm * coil_part;
-    let at_coil = |coil_ohm: f64| Input {
+    let (level, lamps) = match case.mains {
+        MainsLevel::Low => (-1.0, Lamps::All),
+        MainsLevel::Nominal => (0.0, Lamps::All),
+        // What hangs on the transformer besides the master may be dark when the relay is in:
+        // that is when its coil gets most.
+        MainsLevel::High => (1.0, Lamps::Masters),
+    };
+    Corner {
+        level,
+        lamps,
+        coil_part,
+        capacitor_part,
+        ..Corner::ordinary(site, link).in_box(case.box_c)
+    }
+}
+
+/// The coil of a corner after hours.
+pub(super) fn warmed(
+    site: &Site,
+    link: &Link,
+    corner: &Corner,
+) -> Result<WarmCoil, CannotConclude> {
+    let relay = &link.relay;
+    let circuit = corner::circuit(site, link, corner);
+    relay::warm_coil(
+        relay.coil_ohm * corner.coil_part,
+        corner.box_c,
+        relay.thermal_k_per_w,
+        SETTLED_K,
+        |ohm| Ok(settled(&with_coil(&circuit, ohm))?.window.coil_mean_v),
+    )
+}
+
+pub(super) fn with_coil(circuit: &transient::Link, ohm: f64) -> transient::Link {
+    let mut with = *circuit;
+    with.coil.ohm = ohm;
+    with
+}
+
+pub(super) fn settled(circuit: &transient::Link) -> Result<SteadyState, CannotConclude> {
+    transient::steady_state(circuit)
+}
+
+/// Works one case out.
+pub(crate) fn work_out(site: &Site, link: &Link, case: Case) -> Result<LinkCase, Undecided> {
+    let undecided = |why| Undecided::new(site, link, case, why);
+    let relay = &link.relay;
+    let corner = corner_of(site, link, case);
+    let circuit = corner::circuit(site, link, &corner);
+    let tap = corner::tap(site, link, corner.level, corner.lamps);
+    let threshold = |volts: f64| relay::threshold_v(volts, case.box_c);
+    let operate_v = threshold(relay.operate_v);
+    let paper = rectifier::steady_state(&Input {
         feed: feed(site, link, tap.volts),
         rectifier: link.rectifier,
         diode: link.diode,
         diode_c: case.box_c,
-        source_ohm: tap.source_ohm + loop_ohm,
-        coil_ohm,
-        capacitance_f: link.capacitor.map(|part| part.farad * capacitor_part),
-    };
-    let coil_ohm = relay::coil_ohm(coil_20c, case.box_c);
-    let dusk = rectifier::steady_state(&at_coil(coil_ohm));
-    let warm = relay::warm_coil(coil_20c, case.box_c, relay.thermal_k_per_w, |ohm| {
-        rectifier::steady_state(&at_coil(ohm)).coil_v
+        source_ohm: tap.source_ohm + circuit.wire_ohm,
+        coil_ohm: circuit.coil.ohm,
+        capacitance_f: circuit.capacitor.map(|part| part.farad),
     });
-    let operate_v = relay::threshold_v(relay.operate_v, case.box_c);
+    let transient = transient::simulate(&circuit).map_err(undecided)?;
+    let warm = warmed(site, link, &corner).map_err(undecided)?;
     let operate_warm_v = relay::threshold_v(relay.operate_v, warm.coil_c);
-    let off = residual::steady_state_off(&at_coil(coil_ohm), feed(site, link, link.off_state_v));
-    PaperCase {
+    let residual_v = match corner::off_circuit(site, link, &corner) {
+        Some(off) => settled(&off).map_err(undecided)?.window.coil_mean_v,
+        None => 0.0,
+    };
+    let dusk = Lit::of(&transient.window);
+    // A DC coil on AC is driven by neither half: it only buzzes.
+    let bare = corner::bare(site, link);
+    Ok(LinkCase {
         case,
         tap_v: tap.volts,
         supply_ohm: tap.source_ohm,
-        loop_ohm,
-        coil_ohm,
+        loop_ohm: circuit.wire_ohm,
+        coil_ohm: circuit.coil.ohm,
+        pull_in_s: transient.pull_in_s.filter(|_| !bare),
+        drop_out_s: transient.drop_out_s.filter(|_| !bare),
+        chatters: transient.chatters() && !bare,
         margin_dusk: relay::operate_margin(dusk.coil_v, operate_v),
         margin_restart: relay::operate_margin(warm.coil_v, operate_warm_v),
         dusk,
+        paper,
         operate_v,
-        release_v: relay::threshold_v(relay.release_v, case.box_c),
+        release_v: threshold(relay.release_v),
+        hold_v: threshold(relay.hold_v),
         warm,
         operate_warm_v,
-        residual_v: off.coil_v,
-    }
+        residual_v,
+    })
 }

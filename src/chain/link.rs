@@ -1,35 +1,43 @@
 //! One link over all its cases: outcome, margins, delays, limits.
 
-use crate::circuit::rectifier::{Method, OutsideRange, Rectifier};
-use crate::circuit::relay::Charging;
-use crate::circuit::{relay, supply};
+use crate::circuit::rectifier::OutsideRange;
+use crate::circuit::supply;
 use crate::schedule::Following;
 use crate::site::{Link, Site, SupplyOutput, ZoneId};
+use crate::transient::CannotConclude;
 
-use super::case::{BoxTemperature, Case, MainsLevel, PaperCase, Parts, pair_ohm, work_out};
-use super::{Outcome, Weakest, weakest};
+use super::builds::{Builds, Draw, builds};
+use super::case::{BoxTemperature, Case, LinkCase, MainsLevel, Parts, work_out};
+use super::corner::pair_ohm;
+use super::questions::{Answer, answers};
+use super::times::{Times, times};
+use super::{Outcome, Undecided, Weakest, weakest};
 
-/// All that is known of a link on paper.
+/// All that is known of a link before it is built.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LinkJudgement {
     /// Typical box, nominal mains, nominal parts.
-    pub ordinary: PaperCase,
+    pub ordinary: LinkCase,
     /// Nominal parts: low, nominal, high mains, each coldest, typical, hottest.
-    pub grid: Vec<PaperCase>,
+    pub grid: Vec<LinkCase>,
     /// The case with the least margin at dusk, parts against it.
-    pub worst_dusk: PaperCase,
+    pub worst_dusk: LinkCase,
     /// The case with the least margin on a hot restart, parts against it.
-    pub worst_restart: PaperCase,
+    pub worst_restart: LinkCase,
     /// The case with the highest coil voltage, parts against it.
-    pub highest: PaperCase,
+    pub highest: LinkCase,
     /// The case with the hottest coil: high mains, as a rule a small coil.
-    pub hottest_coil: PaperCase,
+    pub hottest_coil: LinkCase,
     /// The case in which the residual voltage is nearest to the release voltage.
-    pub worst_release: PaperCase,
+    pub worst_release: LinkCase,
+    /// Pull-in and drop-out, over all that hastens and delays them.
+    pub times: Times,
+    /// The four questions.
+    pub answers: [Answer; 4],
+    /// Builds drawn at random.
+    pub builds: Builds,
     /// From master on to slave lit [s]; `None` if the relay does not pull in.
     pub on_delay_s: Option<f64>,
-    /// From master off to contact open: usual, and latest [s].
-    pub release_s: Release,
     /// Current when the pair is shorted at its far end, behind a supply that does not sag [A].
     pub short_a: f64,
     /// The same with the supply's own resistance in the way: what a fuse is sure to get [A].
@@ -38,20 +46,11 @@ pub struct LinkJudgement {
     pub limits: TemperatureLimits,
     /// What takes most of the margin.
     pub weakest: Weakest,
-    /// Where the method does not hold in the ordinary case.
+    /// Where the calculation by hand does not hold in the ordinary case.
     pub outside: Vec<OutsideRange>,
     /// The zone up its chain, its master or further, whose supply the slave switches: the contact
     /// then holds its own coil on.
     pub held_by: Option<ZoneId>,
-}
-
-/// From master off to contact open.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Release {
-    /// With the typical release voltage [s].
-    pub typical_s: f64,
-    /// With the guaranteed one [s].
-    pub latest_s: f64,
 }
 
 /// Box temperatures [°C] up to which the relay surely pulls in, rated parts: [`HOTTEST_BOX_C`] where it
@@ -74,8 +73,13 @@ impl LinkJudgement {
         held(self.ordinary.outcome(), self.held_by)
     }
 
+    /// What the slave does where all is ordinary, for the plan.
+    pub fn following(&self, site: &Site, link: &Link) -> Following {
+        self.ordinary.following(site, link)
+    }
+
     /// The grid's case of a mains level at an evening's temperature.
-    pub fn case(&self, mains: MainsLevel, temperature: BoxTemperature) -> &PaperCase {
+    pub fn case(&self, mains: MainsLevel, temperature: BoxTemperature) -> &LinkCase {
         let level = MainsLevel::ALL
             .iter()
             .position(|at| *at == mains)
@@ -106,176 +110,102 @@ fn held(outcome: Outcome, by: Option<ZoneId>) -> Outcome {
 }
 
 /// The ordinary case of a link.
-pub(super) fn ordinary(site: &Site, link: &Link) -> PaperCase {
+pub(super) fn ordinary(site: &Site, link: &Link) -> Result<LinkCase, Undecided> {
     let case = Case {
         mains: MainsLevel::Nominal,
         box_c: site.temperatures.typical_c,
         parts: Parts::Nominal,
     };
-    work_out(site, link, &link.relay, case)
+    work_out(site, link, case)
 }
 
-impl PaperCase {
+impl LinkCase {
     /// What the slave does in this case, for the plan.
     pub(super) fn following(&self, site: &Site, link: &Link) -> Following {
-        match held(self.outcome(), held_by(site, link)) {
-            Outcome::StaysDark => Following::StaysDark,
-            Outcome::StaysLit => Following::StaysLit,
-            Outcome::Follows => Following::Follows {
-                on_delay_s: on_delay_s(site, link, self)
-                    .expect("a relay that pulls in has a delay"),
-                off_delay_s: release(site, link, self).typical_s
-                    + site[site[link.slave].supply].hold_up_s,
+        let supply = &site[site[link.slave].supply];
+        match (held(self.outcome(), held_by(site, link)), self.pull_in_s) {
+            (Outcome::StaysLit, _) => Following::StaysLit,
+            (Outcome::Follows, Some(pull_in_s)) => Following::Follows {
+                on_delay_s: pull_in_s + supply.start_s,
+                off_delay_s: self.drop_out_s.unwrap_or_default() + supply.hold_up_s,
             },
+            // A relay that chatters switches its supply on and off faster than that starts.
+            _ => Following::StaysDark,
         }
-    }
-}
-
-/// Share of its last voltage that a capacitor never reaches; a relay that needs all of it is taken to
-/// pull in there.
-const NEVER_REACHED: f64 = 1e-6;
-
-/// From master on to the coil at its operate voltage [s]; `None` if it never is.
-pub(crate) fn charge_s(site: &Site, link: &Link, case: &PaperCase) -> Option<f64> {
-    if case.margin_dusk < 0.0 {
-        return None;
-    }
-    let period_s = 1.0 / site.mains.frequency_hz;
-    let source_ohm = case.supply_ohm + case.loop_ohm;
-    let operate_v = case.operate_v.min(case.dusk.coil_v * (1.0 - NEVER_REACHED));
-    match (case.dusk.method, link.capacitor) {
-        (Method::Divider, capacitor) => relay::charge_time_dc_s(
-            source_ohm,
-            capacitor.map_or(0.0, |part| part.farad),
-            case.dusk.coil_v,
-            operate_v,
-        ),
-        (Method::ConductionAngle, Some(capacitor)) => {
-            let charging = Charging {
-                source_ohm,
-                coil_ohm: case.coil_ohm,
-                capacitance_f: capacitor.farad,
-                net_peak_v: case.dusk.net_peak_v,
-                pulses_per_period: case.dusk.pulses_per_period,
-                hz: site.mains.frequency_hz,
-            };
-            relay::charge_time_ac_s(&charging, operate_v)
-        }
-        // Nothing to charge: the wait for a crest.
-        _ => Some(period_s),
-    }
-}
-
-/// From master on to slave lit [s]: capacitor charged to the operate voltage, relay operated, supply
-/// up.
-fn on_delay_s(site: &Site, link: &Link, case: &PaperCase) -> Option<f64> {
-    charge_s(site, link, case)
-        .map(|charge_s| charge_s + link.relay.operate_s + site[site[link.slave].supply].start_s)
-}
-
-fn release(site: &Site, link: &Link, case: &PaperCase) -> Release {
-    let sheet = &link.relay;
-    let warm = &case.warm;
-    let threshold = |volts: f64| relay::threshold_v(volts, warm.coil_c);
-    let Some(capacitor) = link.capacitor else {
-        let drop_v = link
-            .diode
-            .forward_v(warm.coil_v / warm.coil_ohm, case.case.box_c);
-        let die_out = |volts: f64| {
-            sheet.inductance_h.map_or(sheet.release_s, |henry| {
-                relay::inductive_release_s(
-                    warm.coil_ohm,
-                    henry,
-                    warm.coil_v,
-                    threshold(volts),
-                    drop_v,
-                    sheet.release_s,
-                )
-            })
-        };
-        return Release {
-            typical_s: die_out(sheet.typical_release_v),
-            latest_s: die_out(sheet.release_v),
-        };
-    };
-    // Without a diode the capacitor empties through the near zone's lamps as well, unless they are
-    // LEDs that stop drawing: typical with them, latest without.
-    let lamps_w = site[link.master].lamp_w();
-    let back_ohm = (link.rectifier == Rectifier::None && lamps_w > 0.0)
-        .then(|| case.loop_ohm + case.tap_v * case.tap_v / lamps_w);
-    let time = |back_ohm: Option<f64>, farad: f64, volts: f64| {
-        let ohm = relay::discharge_ohm(warm.coil_ohm, back_ohm);
-        relay::release_time_s(ohm, farad, warm.coil_v, threshold(volts), sheet.release_s)
-    };
-    Release {
-        typical_s: time(back_ohm, capacitor.farad, sheet.typical_release_v),
-        latest_s: time(None, capacitor.farad, sheet.release_v),
     }
 }
 
 /// Judges one link.
-pub fn judge_link(site: &Site, link: &Link) -> LinkJudgement {
-    let at = |mains, box_c, parts| {
-        work_out(
-            site,
-            link,
-            &link.relay,
-            Case {
-                mains,
-                box_c,
-                parts,
-            },
-        )
-    };
-    let over_evenings =
-        |mains, parts| BoxTemperature::ALL.map(|evening| at(mains, evening.celsius(site), parts));
-    let grid: Vec<PaperCase> = MainsLevel::ALL
-        .into_iter()
-        .flat_map(|mains| over_evenings(mains, Parts::Nominal))
-        .collect();
-    let least = |cases: [PaperCase; 3], of: fn(&PaperCase) -> f64| {
-        cases
+///
+/// # Errors
+/// If a simulation cannot conclude.
+pub fn judge_link(site: &Site, link: &Link, draw: Draw) -> Result<LinkJudgement, Undecided> {
+    let over_evenings = |mains, parts| -> Result<Vec<LinkCase>, Undecided> {
+        BoxTemperature::ALL
             .into_iter()
-            .min_by(|a, b| of(a).total_cmp(&of(b)))
-            .expect("three evenings")
+            .map(|evening| {
+                let box_c = evening.celsius(site);
+                work_out(
+                    site,
+                    link,
+                    Case {
+                        mains,
+                        box_c,
+                        parts,
+                    },
+                )
+            })
+            .collect()
     };
-    let against = over_evenings(MainsLevel::Low, Parts::AgainstOperate);
-    let worst_dusk = least(against.clone(), |case| case.margin_dusk);
-    let worst_restart = least(against, |case| case.margin_restart);
-    let highest = least(
-        over_evenings(MainsLevel::High, Parts::AgainstCoil),
-        |case| -case.dusk.coil_v.max(case.warm.coil_v),
-    );
+    let mut grid: Vec<LinkCase> = Vec::new();
+    for mains in MainsLevel::ALL {
+        grid.extend(over_evenings(mains, Parts::Nominal)?);
+    }
+    let least = |cases: &[LinkCase], of: fn(&LinkCase) -> f64| {
+        cases
+            .iter()
+            .min_by(|a, b| of(a).total_cmp(&of(b)))
+            .expect("an evening")
+            .clone()
+    };
+    let against = over_evenings(MainsLevel::Low, Parts::AgainstOperate)?;
+    let large = over_evenings(MainsLevel::High, Parts::AgainstCoil)?;
+    let small = over_evenings(MainsLevel::High, Parts::AgainstOperate)?;
+    let worst_release = least(&grid[3..6], |case| case.release_v - case.residual_v);
     // A small coil takes the most power, unless the pair has as many ohms as the coil; the last of
     // equals is taken.
-    let hottest_coil = [Parts::AgainstCoil, Parts::Nominal, Parts::AgainstOperate]
-        .into_iter()
-        .flat_map(|parts| over_evenings(MainsLevel::High, parts))
+    let hottest_coil = large
+        .iter()
+        .chain(&grid[6..9])
+        .chain(&small)
         .max_by(|a, b| a.warm.coil_c.total_cmp(&b.warm.coil_c))
-        .expect("nine cases");
-    let worst_release = least(over_evenings(MainsLevel::Nominal, Parts::Nominal), |case| {
-        case.release_v - case.residual_v
-    });
+        .expect("nine cases")
+        .clone();
     let ordinary = grid[4].clone();
-    let pair_ohm = pair_ohm(site, link);
+    let pair_ohm = pair_ohm(site, link, site.temperatures.wire_c);
     let short_a = |source_ohm| supply::short_circuit_a(ordinary.tap_v, pair_ohm, source_ohm);
-    LinkJudgement {
-        on_delay_s: on_delay_s(site, link, &ordinary),
-        release_s: release(site, link, &ordinary),
+    let undecided = |why: CannotConclude| Undecided::new(site, link, ordinary.case, why);
+    let times = times(site, link).map_err(undecided)?;
+    let start_s = site[site[link.slave].supply].start_s;
+    Ok(LinkJudgement {
+        on_delay_s: times.pull_in.map(|band| band.typical_s + start_s),
+        times,
+        answers: answers(site, link).map_err(undecided)?,
+        builds: builds(site, link, draw).map_err(undecided)?,
         short_a: short_a(0.0),
         sagging_short_a: short_a(ordinary.supply_ohm),
-        limits: limits(site, link),
+        limits: limits(site, link)?,
         weakest: weakest::of(&ordinary, link),
-        outside: ordinary.dusk.outside.clone(),
+        outside: ordinary.paper.outside.clone(),
         held_by: held_by(site, link),
+        worst_dusk: least(&against, |case| case.margin_dusk),
+        worst_restart: least(&against, |case| case.margin_restart),
+        highest: least(&large, |case| -case.dusk.coil_v.max(case.warm.coil_v)),
         ordinary,
         grid,
-        worst_dusk,
-        worst_restart,
-        highest,
         hottest_coil,
         worst_release,
-    }
+    })
 }
 
 /// Hottest box looked at [°C]: beyond what electronics in a garden meets.
@@ -284,44 +214,44 @@ pub const HOTTEST_BOX_C: f64 = 120.0;
 /// Coldest box looked at [°C].
 const COLDEST_BOX_C: f64 = -40.0;
 
-fn limits(site: &Site, link: &Link) -> TemperatureLimits {
-    let limit = |mains, margin: fn(&PaperCase) -> f64| {
+fn limits(site: &Site, link: &Link) -> Result<TemperatureLimits, Undecided> {
+    let limit = |mains, margin: fn(&LinkCase) -> f64| -> Result<Option<f64>, Undecided> {
         let margin_at = |box_c| {
-            margin(&work_out(
+            let parts = Parts::Nominal;
+            Ok(margin(&work_out(
                 site,
                 link,
-                &link.relay,
                 Case {
                     mains,
                     box_c,
-                    parts: Parts::Nominal,
+                    parts,
                 },
-            ))
+            )?))
         };
         let (mut works, mut fails) = (COLDEST_BOX_C, HOTTEST_BOX_C);
-        if margin_at(fails) >= 0.0 {
-            return Some(fails);
+        if margin_at(fails)? >= 0.0 {
+            return Ok(Some(fails));
         }
-        if margin_at(works) < 0.0 {
-            return None;
+        if margin_at(works)? < 0.0 {
+            return Ok(None);
         }
         // A tenth of a degree is finer than any box is known.
         while fails - works > 0.1 {
             let middle = f64::midpoint(works, fails);
-            if margin_at(middle) < 0.0 {
+            if margin_at(middle)? < 0.0 {
                 fails = middle;
             } else {
                 works = middle;
             }
         }
-        Some(works)
+        Ok(Some(works))
     };
-    TemperatureLimits {
-        dusk_nominal_c: limit(MainsLevel::Nominal, |case| case.margin_dusk),
-        dusk_low_c: limit(MainsLevel::Low, |case| case.margin_dusk),
-        restart_nominal_c: limit(MainsLevel::Nominal, |case| case.margin_restart),
-        restart_low_c: limit(MainsLevel::Low, |case| case.margin_restart),
-    }
+    Ok(TemperatureLimits {
+        dusk_nominal_c: limit(MainsLevel::Nominal, |case| case.margin_dusk)?,
+        dusk_low_c: limit(MainsLevel::Low, |case| case.margin_dusk)?,
+        restart_nominal_c: limit(MainsLevel::Nominal, |case| case.margin_restart)?,
+        restart_low_c: limit(MainsLevel::Low, |case| case.margin_restart)?,
+    })
 }
 
 /// Greatest voltage that the capacitor and the diodes ever see [V]: the peak at high mains with no

@@ -5,7 +5,8 @@ use std::fmt;
 use crate::circuit::rectifier::Rectifier;
 use crate::site::{Link, Site};
 
-use super::case::{BoxTemperature, Case, MainsLevel, Parts, work_out};
+use super::Undecided;
+use super::case::{BoxTemperature, Case, LinkCase, MainsLevel, Parts, work_out};
 
 /// A change to a link, and what it does to the margins.
 #[derive(Debug, Clone, PartialEq)]
@@ -63,7 +64,8 @@ pub(crate) fn remedies(site: &Site, link: &Link) -> Vec<Remedy> {
                 ..link.clone()
             })
         })
-        .map(|with| tried(site, link, &with))
+        // A change that the simulation cannot judge is none to propose.
+        .filter_map(|with| tried(site, link, &with).ok())
         .filter(|remedy| remedy.changes() > 0)
         .collect();
     list.sort_by(|a, b| {
@@ -74,29 +76,36 @@ pub(crate) fn remedies(site: &Site, link: &Link) -> Vec<Remedy> {
     list
 }
 
-fn tried(site: &Site, link: &Link, with: &Link) -> Remedy {
+fn tried(site: &Site, link: &Link, with: &Link) -> Result<Remedy, Undecided> {
     let over = |mains, parts| {
-        BoxTemperature::ALL.map(|evening| {
-            let case = Case {
-                mains,
-                box_c: evening.celsius(site),
-                parts,
-            };
-            work_out(site, with, &with.relay, case)
-        })
+        BoxTemperature::ALL
+            .into_iter()
+            .map(|evening| {
+                let box_c = evening.celsius(site);
+                work_out(
+                    site,
+                    with,
+                    Case {
+                        mains,
+                        box_c,
+                        parts,
+                    },
+                )
+            })
+            .collect::<Result<Vec<LinkCase>, Undecided>>()
     };
-    let low = over(MainsLevel::Low, Parts::AgainstOperate);
-    let high = over(MainsLevel::High, Parts::AgainstCoil);
-    let least = |margins: [f64; 3]| margins.into_iter().fold(f64::INFINITY, f64::min);
-    Remedy {
+    let low = over(MainsLevel::Low, Parts::AgainstOperate)?;
+    let high = over(MainsLevel::High, Parts::AgainstCoil)?;
+    let least = |margin: fn(&LinkCase) -> f64| low.iter().map(margin).fold(f64::INFINITY, f64::min);
+    Ok(Remedy {
         relay: (with.relay.name != link.relay.name).then(|| with.relay.name.clone()),
         single_diode: with.rectifier != link.rectifier,
-        worst_dusk: least([0, 1, 2].map(|at| low[at].margin_dusk)),
-        worst_restart: least([0, 1, 2].map(|at| low[at].margin_restart)),
+        worst_dusk: least(|case| case.margin_dusk),
+        worst_restart: least(|case| case.margin_restart),
         of_max_coil: high
             .iter()
             .map(|case| case.dusk.coil_v.max(case.warm.coil_v))
             .fold(0.0, f64::max)
             / with.relay.max_coil_v,
-    }
+    })
 }

@@ -5,7 +5,7 @@ use std::fmt;
 use crate::circuit::rectifier::Method;
 use crate::site::Link;
 
-use super::case::PaperCase;
+use super::case::LinkCase;
 
 /// The part that costs the coil most, in volts.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -40,8 +40,8 @@ impl fmt::Display for Weakest {
     }
 }
 
-pub(super) fn of(case: &PaperCase, link: &Link) -> Weakest {
-    let dusk = &case.dusk;
+pub(super) fn of(case: &LinkCase, link: &Link) -> Weakest {
+    let dusk = &case.paper;
     let loop_v = dusk.net_peak_v - dusk.coil_v;
     let wire = match dusk.method {
         Method::BareAlternating => return Weakest::NoRectifier,

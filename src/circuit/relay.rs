@@ -74,37 +74,39 @@ pub struct WarmCoil {
 /// works.
 const ROUNDS: u32 = 200;
 
-/// Rounds end when the coil temperature moves less than this [K].
-const SETTLED_K: f64 = 1e-9;
-
 /// The warm coil when its voltage itself depends on its resistance: `coil_v_at` gives volts for
 /// ohms.
 ///
-/// Iterates [`coil_temperature_c`] with the voltage at the last resistance, starting cold.
-pub fn warm_coil(
+/// Iterates [`coil_temperature_c`] with the voltage at the last resistance, starting cold, until it
+/// moves less than `settled_k` [K].
+///
+/// # Errors
+/// Those of `coil_v_at`.
+pub fn warm_coil<E>(
     ohm_20c: f64,
     box_c: f64,
     kelvin_per_watt: f64,
-    coil_v_at: impl Fn(f64) -> f64,
-) -> WarmCoil {
+    settled_k: f64,
+    coil_v_at: impl Fn(f64) -> Result<f64, E>,
+) -> Result<WarmCoil, E> {
     let mut coil_c = box_c;
     for _ in 0..ROUNDS {
-        let coil_v = coil_v_at(coil_ohm(ohm_20c, coil_c));
+        let coil_v = coil_v_at(coil_ohm(ohm_20c, coil_c))?;
         let next_c = coil_temperature_c(ohm_20c, coil_v, box_c, kelvin_per_watt);
         let moved_k = (next_c - coil_c).abs();
         coil_c = next_c;
-        if moved_k < SETTLED_K {
+        if moved_k < settled_k {
             break;
         }
     }
     let ohm = coil_ohm(ohm_20c, coil_c);
-    let coil_v = coil_v_at(ohm);
-    WarmCoil {
+    let coil_v = coil_v_at(ohm)?;
+    Ok(WarmCoil {
         coil_c,
         coil_ohm: ohm,
         coil_v,
         power_w: coil_v * coil_v / ohm,
-    }
+    })
 }
 
 /// Highest coil voltage [V] that keeps the coil at or below `limit_c` in a box at `box_c`.
@@ -116,6 +118,8 @@ pub fn thermal_limit_v(ohm_20c: f64, box_c: f64, kelvin_per_watt: f64, limit_c: 
 
 #[cfg(test)]
 mod tests {
+    use std::convert::Infallible;
+
     use super::*;
 
     #[test]
@@ -153,11 +157,13 @@ mod tests {
     #[test]
     fn warm_coil_finds_voltage_and_temperature_together() {
         // 24.18 Ω before a 90 Ω coil: the warm coil gets more volts than the cold one.
-        let coil_v_at = |ohm: f64| 10.0 / (1.0 + 24.18 / ohm);
-        let warm = warm_coil(90.0, 28.0, 35.0, coil_v_at);
-        assert!((warm.coil_v - coil_v_at(warm.coil_ohm)).abs() < 1e-9);
+        let coil_v_at = |ohm: f64| Ok::<_, Infallible>(10.0 / (1.0 + 24.18 / ohm));
+        let Ok(warm) = warm_coil(90.0, 28.0, 35.0, 1e-9, coil_v_at);
+        let Ok(again_v) = coil_v_at(warm.coil_ohm);
+        let Ok(cold_v) = coil_v_at(coil_ohm(90.0, 28.0));
+        assert!((warm.coil_v - again_v).abs() < 1e-9);
         assert!((warm.coil_c - (28.0 + 35.0 * warm.power_w)).abs() < 1e-6);
-        assert!(warm.coil_v > coil_v_at(coil_ohm(90.0, 28.0)));
+        assert!(warm.coil_v > cold_v);
     }
 
     #[test]

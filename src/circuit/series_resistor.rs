@@ -1,21 +1,18 @@
 //! A resistor in the pair that takes a coil's over-voltage off.
 //!
 //! ```text
-//!   ○──▭ R_series ──── pair ──►├── C ── coil        smallest E24 value with V_coil(R_series) ≤ limit
+//!   ○──▭ R_series ──── pair ──►├── C ── coil        smallest E12 value with V_coil(R_series) ≤ limit
 //! ```
 //!
 //! It sits on the AC side, where it also softens the charging pulses, and becomes part of `R_s`.
 //! Voltage and current are asked from the rectifier for every value tried, since the voltage rises
 //! as the load falls.
-//! Source: IEC 60063 for the E24 values; a rating of twice the heat is common practice.
-//! Holds: 1 Ω…910 kΩ. Leaves out: the resistor's tolerance (5 %), and the pull-in margin at low
+//! Source: IEC 60063 for the E12 values; a rating of twice the heat is common practice.
+//! Holds: 1 Ω…820 kΩ. Leaves out: the resistor's tolerance (5 %), and the pull-in margin at low
 //! mains, which has to be computed again with the resistor in place.
 
-/// E24 series of IEC 60063.
-const E24: [f64; 24] = [
-    1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0, 3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6,
-    6.2, 6.8, 7.5, 8.2, 9.1,
-];
+/// E12 series of IEC 60063: what a drawer holds.
+const E12: [f64; 12] = [1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2];
 
 /// Decades searched [Ω].
 const DECADES_OHM: [f64; 6] = [1.0, 10.0, 100.0, 1e3, 1e4, 1e5];
@@ -38,7 +35,7 @@ pub struct Loaded {
 /// A resistor chosen for a link.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SeriesResistor {
-    /// E24 value [Ω].
+    /// E12 value [Ω].
     pub ohm: f64,
     /// Heat in it [W].
     pub power_w: f64,
@@ -48,7 +45,7 @@ pub struct SeriesResistor {
     pub coil_v: f64,
 }
 
-/// The smallest E24 resistor that keeps the coil at or below `limit_v`; `None` if the largest does
+/// The smallest E12 resistor that keeps the coil at or below `limit_v`; `None` if the largest does
 /// not.
 ///
 /// `with_series_ohm` gives the link's state with that much resistance added; call it for the high
@@ -60,7 +57,7 @@ pub fn smallest_below(
 ) -> Option<SeriesResistor> {
     DECADES_OHM
         .into_iter()
-        .flat_map(|decade| E24.into_iter().map(move |value| value * decade))
+        .flat_map(|decade| E12.into_iter().map(move |value| value * decade))
         .map(|ohm| (ohm, with_series_ohm(ohm)))
         .find(|(_, loaded)| loaded.coil_v <= limit_v)
         .map(|(ohm, loaded)| {
@@ -106,14 +103,14 @@ mod tests {
         assert!(link(0.0).coil_v > 15.6);
         let chosen = smallest_below(15.6, link).unwrap();
         assert!(chosen.coil_v <= 15.6);
-        let index = E24
+        let index = E12
             .iter()
             .position(|value| (value - chosen.ohm).abs() < 1e-9)
             .unwrap();
         assert!(
-            link(E24[index - 1]).coil_v > 15.6,
+            link(E12[index - 1]).coil_v > 15.6,
             "{} Ω would do",
-            E24[index - 1]
+            E12[index - 1]
         );
         assert_eq!(chosen.rating_w, Some(0.25));
         // To the relay's rated voltage and a little above it takes some twenty ohms.

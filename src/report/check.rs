@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use crate::cautions::{Caution, Place, TrunkEnds, trunk_ends, verdict};
-use crate::chain::{LinkJudgement, MainsLevel, Outcome, PaperCase, Verdict};
+use crate::chain::{LinkCase, LinkJudgement, MainsLevel, Outcome, Verdict};
 use crate::check::Check;
 use crate::site::{Cable, Link, LinkId, Site, ZoneId};
 
@@ -128,7 +128,7 @@ fn held(site: &Site, check: &Check, index: usize) -> bool {
     };
     match check.links[above].outcome() {
         Outcome::StaysLit => true,
-        Outcome::StaysDark => false,
+        Outcome::StaysDark | Outcome::Chatters => false,
         Outcome::Follows => held(site, check, above),
     }
 }
@@ -163,11 +163,11 @@ fn margin(coil_v: f64, operate_v: f64, margin: f64) -> String {
     )
 }
 
-fn dusk(case: &PaperCase) -> String {
+fn dusk(case: &LinkCase) -> String {
     margin(case.dusk.coil_v, case.operate_v, case.margin_dusk)
 }
 
-fn restart(case: &PaperCase) -> String {
+fn restart(case: &LinkCase) -> String {
     margin(case.warm.coil_v, case.operate_warm_v, case.margin_restart)
 }
 
@@ -230,13 +230,16 @@ fn link_text(site: &Site, id: LinkId, judgement: &LinkJudgement, check: &Check, 
             volts(link.relay.max_coil_v)
         ),
     );
-    let times = if judgement.outcome() == Outcome::StaysDark {
-        "not surely in".into()
-    } else {
-        format!(
-            "{:.2} s typical, {:.2} s at the latest",
-            judgement.release_s.typical_s, judgement.release_s.latest_s
-        )
+    let times = match (judgement.times.drop_out, judgement.outcome()) {
+        (_, Outcome::StaysDark) if ordinary.hovers() => {
+            "hovers: would stay in if in, stays out if out".into()
+        }
+        (Some(band), Outcome::Follows) => format!(
+            "{:.2} s typical, {:.2} to {:.2} s over parts, mains and box",
+            band.typical_s, band.least_s, band.most_s
+        ),
+        (_, Outcome::StaysDark) => "not surely in".into(),
+        _ => "not surely out".into(),
     };
     detail(
         "release",

@@ -168,7 +168,7 @@ fn coil(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
 
 fn rectifier(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
     let case = &judgement.ordinary;
-    let dusk = &case.dusk;
+    let dusk = &case.paper;
     let source_ohm = case.supply_ohm + case.loop_ohm;
     if dusk.diodes > 0 {
         let (at_a, which) = if dusk.method == Method::ConductionAngle {
@@ -285,6 +285,24 @@ fn conduction(source_ohm: f64, coil_ohm: f64, dusk: &Rectified, steps: &mut Step
 
 fn margins(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
     let case = &judgement.ordinary;
+    let dusk = &case.dusk;
+    let outside = if case.paper.outside.is_empty() {
+        ""
+    } else {
+        ", outside its range"
+    };
+    steps.step(
+        &format!(
+            "simulated: V_coil = {:.3} V, {:.3} V at the foot of {:.2} V of ripple; diode peak {:.0} mA, capacitor {:.0} mA RMS; by hand {} V{outside}",
+            dusk.coil_v,
+            dusk.trough_v,
+            dusk.ripple_v,
+            dusk.diode_peak_a * 1e3,
+            dusk.capacitor_ripple_a * 1e3,
+            signed(case.paper.coil_v - dusk.coil_v, 2)
+        ),
+        "circuit simulation: the lamps' load behind the supply's resistance, exponential diodes, capacitor with ESR, coil; it counts, the steps above check it",
+    );
     let margin = |coil_v: f64, operate_v: f64, margin: f64| {
         format!(
             "{coil_v:.3} / {operate_v:.3} − 1 = {} %",
@@ -303,7 +321,7 @@ fn margins(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
     );
     steps.step(
         &format!(
-            "T_coil = {} + {} K/W × {:.3}² / {:.3} = {:.1} °C, where R_coil = {:.3} ohm and the steps above give V_coil = {:.3} V",
+            "T_coil = {} + {} K/W × {:.3}² / {:.3} = {:.1} °C, where R_coil = {:.3} ohm and the simulation gives V_coil = {:.3} V",
             given(case.case.box_c),
             given(link.relay.thermal_k_per_w),
             case.warm.coil_v,

@@ -302,6 +302,12 @@ pub(crate) struct RelayTable {
     pub(crate) release_voltage: Option<Field<VoltsDc>>,
     /// Lets go at this voltage as a rule, coil at 20 C. Default: 30 % of rated.
     pub(crate) typical_release_voltage: Option<Field<VoltsDc>>,
+    /// Surely stays in above it, coil at 20 °C. Default: 50 % of rated, kept between release and
+    /// operate voltage.
+    pub(crate) holding_voltage: Option<Field<VoltsDc>>,
+    /// Surely does not pull in below it, coil at 20 °C. Default: 40 % of rated, kept between release and
+    /// operate voltage.
+    pub(crate) non_operate_voltage: Option<Field<VoltsDc>>,
     /// Greatest continuous coil voltage. Default: 110 % of rated.
     pub(crate) max_coil_voltage: Option<Field<VoltsDc>>,
     /// Greatest coil temperature. Default: 105 C.

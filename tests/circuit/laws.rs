@@ -1,5 +1,7 @@
 //! Laws that hold for any link, and the conditions under which they do.
 
+use std::convert::Infallible;
+
 use pilotwire::circuit::diode::Diode;
 use pilotwire::circuit::rectifier::{Feed, Input, Method, Rectified, Rectifier, steady_state};
 use pilotwire::circuit::{copper, lamp, relay, trunk, wire};
@@ -151,8 +153,8 @@ proptest! {
         link in working_link(150.0), box_c in -30.0..70.0, hotter_k in 0.0..30.0, kelvin_per_watt in 30.0..150.0,
     ) {
         let at = |box_c: f64| {
-            let warm = relay::warm_coil(link.coil_ohm, box_c, kelvin_per_watt, |coil_ohm| {
-                steady_state(&Input { diode_c: box_c, coil_ohm, ..link }).coil_v
+            let Ok(warm) = relay::warm_coil(link.coil_ohm, box_c, kelvin_per_watt, 1e-9, |coil_ohm| {
+                Ok::<_, Infallible>(steady_state(&Input { diode_c: box_c, coil_ohm, ..link }).coil_v)
             });
             relay::operate_margin(warm.coil_v, relay::threshold_v(9.0, warm.coil_c))
         };
@@ -168,8 +170,8 @@ proptest! {
         link in working_link(150.0), splice_ohm in 0.0..20.0, release_20c in 0.5..2.5, kelvin_per_watt in 30.0..150.0,
     ) {
         let release_s = |source_ohm: f64| {
-            let warm = relay::warm_coil(link.coil_ohm, 20.0, kelvin_per_watt, |coil_ohm| {
-                steady_state(&Input { source_ohm, coil_ohm, ..link }).coil_v
+            let Ok(warm) = relay::warm_coil(link.coil_ohm, 20.0, kelvin_per_watt, 1e-9, |coil_ohm| {
+                Ok::<_, Infallible>(steady_state(&Input { source_ohm, coil_ohm, ..link }).coil_v)
             });
             let release_v = relay::threshold_v(release_20c, warm.coil_c);
             (warm.coil_v / release_v, relay::release_time_s(warm.coil_ohm, 220e-6, warm.coil_v, release_v, 0.005))

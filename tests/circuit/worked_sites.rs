@@ -3,6 +3,8 @@
 
 use std::collections::BTreeMap;
 
+use std::convert::Infallible;
+
 use pilotwire::circuit::diode::Diode;
 use pilotwire::circuit::rectifier::{Feed, Input, Rectified, Rectifier, steady_state};
 use pilotwire::circuit::relay::{self, WarmCoil};
@@ -76,12 +78,14 @@ impl Link {
     }
 
     fn warm(&self) -> WarmCoil {
-        relay::warm_coil(
+        let Ok(warm) = relay::warm_coil(
             self.relay.coil_ohm,
             self.box_c,
             self.relay.kelvin_per_watt,
-            |ohm| self.state_at(ohm).coil_v,
-        )
+            1e-9,
+            |ohm| Ok::<_, Infallible>(self.state_at(ohm).coil_v),
+        );
+        warm
     }
 
     fn quantity(&self, name: &str) -> f64 {

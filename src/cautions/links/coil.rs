@@ -70,9 +70,15 @@ fn cure(site: &Site, link: &Link, judgement: &LinkJudgement) -> String {
         .rating_w
         .map_or("25 W or more".into(), |watt| format!("{watt} W"));
     let with = with_resistor(link, part.ohm);
-    let at = |case: Case| work_out(site, &with, &with.relay, case);
-    let dusk = at(judgement.worst_dusk.case).margin_dusk;
-    let restart = at(judgement.worst_restart.case).margin_restart;
+    let at = |case: Case| work_out(site, &with, case).ok();
+    let margins = at(judgement.worst_dusk.case).zip(at(judgement.worst_restart.case));
+    let Some((dusk, restart)) = margins else {
+        return format!(
+            "No series resistor can be judged: {}",
+            other_relay(site, link)
+        );
+    };
+    let (dusk, restart) = (dusk.margin_dusk, restart.margin_restart);
     if dusk < 0.0 || restart < 0.0 {
         return format!(
             "A series resistor large enough ({} ohm) would leave too little to pull in ({} % at the worst, {} % on a hot restart): {}",
@@ -113,10 +119,16 @@ fn resistor(site: &Site, link: &Link, judgement: &LinkJudgement) -> Option<Serie
     let limit_v = link.relay.max_coil_v * (1.0 - IN_HAND);
     series_resistor::smallest_below(limit_v, |ohm| {
         let with = with_resistor(link, ohm);
-        let loaded = work_out(site, &with, &with.relay, case);
-        Loaded {
-            coil_v: loaded.dusk.coil_v.max(loaded.warm.coil_v),
-            pair_rms_a: loaded.dusk.pair_rms_a,
+        match work_out(site, &with, case) {
+            Ok(loaded) => Loaded {
+                coil_v: loaded.dusk.coil_v.max(loaded.warm.coil_v),
+                pair_rms_a: loaded.dusk.pair_rms_a,
+            },
+            // One that cannot be judged is none to propose.
+            Err(_) => Loaded {
+                coil_v: f64::INFINITY,
+                pair_rms_a: 0.0,
+            },
         }
     })
 }

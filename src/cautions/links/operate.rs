@@ -1,6 +1,6 @@
 //! Whether the relay pulls in, and what would help: S19, S20.
 
-use crate::chain::{LinkJudgement, PaperCase, Remedy};
+use crate::chain::{LinkCase, LinkJudgement, Outcome, Remedy};
 use crate::circuit::rectifier::{Method, OutsideRange, Rectifier};
 use crate::site::{Link, Site, SupplyOutput};
 use crate::wording::{celsius, signed};
@@ -11,6 +11,9 @@ use super::{feed_said, said};
 /// Margin below which a link counts as thin (common practice).
 const THIN: f64 = 0.15;
 
+/// Least coil current over mean below which a relay buzzes: the pull varies by more than a third.
+const BUZZES: f64 = 0.8;
+
 /// How much lower the voltage may be where the source is too stiff for the method [V]: 0.3 V, from
 /// circuit simulation.
 const STIFF_DOUBT_V: f64 = 0.3;
@@ -20,7 +23,7 @@ pub(super) fn operate(site: &Site, link: &Link, judgement: &LinkJudgement, notes
     let ordinary = &judgement.ordinary;
     let worst = &judgement.worst_dusk;
     // What helps is the same for all of a link's margins: said once, with the first of them.
-    let mut cure = Some(cure(site, link, ordinary.dusk.method));
+    let mut cure = Some(cure(site, link, ordinary.paper.method));
     let mut say = |level, code, text: String| {
         let text = match cure.take() {
             Some(cure) => format!("{text}. {cure}"),
@@ -28,7 +31,7 @@ pub(super) fn operate(site: &Site, link: &Link, judgement: &LinkJudgement, notes
         };
         notes.add(code, level, text);
     };
-    let gets = |case: &PaperCase| {
+    let gets = |case: &LinkCase| {
         let digits = digits(case.operate_v - case.dusk.coil_v);
         format!(
             "coil gets {:.digits$} V, needs {:.digits$} V at {} (short by {:.digits$} V)",
@@ -119,64 +122,66 @@ fn rounded(volts: f64, digits: usize) -> f64 {
     format!("{volts:.digits$}").parse().unwrap_or(volts)
 }
 
-/// Where the method does not hold: a warning where that could turn a margin round.
-pub(super) fn outside(judgement: &LinkJudgement, notes: &mut Notes) {
-    let (ordinary, worst) = (&judgement.ordinary.dusk, &judgement.worst_dusk);
-    let same = std::mem::discriminant::<OutsideRange>;
-    let elsewhere = worst
-        .dusk
-        .outside
-        .iter()
-        .filter(|at| ordinary.outside.iter().all(|known| same(known) != same(at)));
-    for (at, known) in ordinary
-        .outside
-        .iter()
-        .map(|at| (at, true))
-        .chain(elsewhere.map(|at| (at, false)))
-    {
-        let doubt_v = match at {
-            // The mean lies between the top of the ripple and its foot.
-            OutsideRange::CapacitorTooSmall { .. } => worst.dusk.ripple_v,
-            OutsideRange::SourceTooStiff { .. } => STIFF_DOUBT_V,
-            OutsideRange::NoCapacitor => f64::INFINITY,
-            // Said by what keeps the relay from pulling in at all.
-            OutsideRange::NoRectifierOnAc => continue,
-        };
-        let matters = worst.margin_dusk >= 0.0 && worst.dusk.coil_v - doubt_v < worst.operate_v;
-        let empties =
-            matches!(at, OutsideRange::CapacitorTooSmall { intervals, .. } if *intervals < 1.0);
-        let (level, advice) = if matters && empties {
-            (
-                Level::Stop,
-                "this program cannot tell what it does. Fit 220 uF",
-            )
-        } else if matters {
-            (Level::Warn, "try it on the bench before you dig")
-        } else if !known {
-            continue;
-        } else if worst.margin_dusk < 0.0 {
-            (Level::Note, "it does not save this link")
-        } else {
-            (Level::Note, "the margin is wide enough for that")
-        };
-        notes.add(Code::S20, level, format!("{}: {advice}", outside_said(*at)));
+/// A relay that lets go between two pulses, or nearly.
+pub(super) fn chatter(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Notes) {
+    let ordinary = &judgement.ordinary;
+    let slave = &site[link.slave].name;
+    let milli = |amps: f64| amps * 1e3;
+    // What lets go between two pulses is told by its cure: a capacitor.
+    const CURE: &str = "Fit a sound capacitor of 220 uF";
+    if ordinary.chatters {
+        notes.add(
+            Code::S50,
+            Level::Stop,
+            format!(
+                "relay of {slave} chatters: its current falls to {:.1} mA between two pulses, it lets go at {:.1} mA. {CURE}",
+                milli(ordinary.dusk.coil_least_a),
+                milli(link.relay.typical_release_v / link.relay.coil_ohm)
+            ),
+        );
+        return;
+    }
+    if ordinary.outcome() == Outcome::StaysDark {
+        return;
+    }
+    let holds = judgement.answers[1].worst();
+    if holds.margin < 0.0 {
+        notes.add(
+            Code::S50,
+            Level::Warn,
+            format!(
+                "relay of {slave} may chatter: with all against it {:.1} V is the least on its coil, it surely stays in only above {:.1} V ({}). {CURE}",
+                holds.coil_v,
+                holds.limit_v,
+                celsius(holds.box_c)
+            ),
+        );
+    } else if ordinary.dusk.coil_least_a < BUZZES * ordinary.dusk.coil_a {
+        notes.add(
+            Code::S50,
+            Level::Warn,
+            format!(
+                "relay of {slave} buzzes: its current swings down to {:.0} % of its mean, the pull with the square of it. {CURE}",
+                ordinary.dusk.coil_least_a / ordinary.dusk.coil_a * 100.0
+            ),
+        );
     }
 }
 
-/// Why the method does not hold.
+/// Why the calculation by hand does not hold.
 pub(crate) fn outside_said(outside: OutsideRange) -> String {
     match outside {
         OutsideRange::CapacitorTooSmall { intervals, least } => format!(
-            "outside the method's range: the capacitor holds for {intervals:.1} charging intervals, it takes {least:.0}; the true mean voltage is lower"
+            "outside the range of the calculation by hand: the capacitor holds for {intervals:.1} charging intervals, it takes {least:.0}; the true mean voltage is lower"
         ),
         OutsideRange::SourceTooStiff { source_ohm, least_ohm } => format!(
-            "outside the method's range: {source_ohm:.2} ohm before the rectifier, it takes {least_ohm:.0} ohm; the true voltage is up to {STIFF_DOUBT_V} V lower"
+            "outside the range of the calculation by hand: {source_ohm:.2} ohm before the rectifier, it takes {least_ohm:.0} ohm; the true voltage is up to {STIFF_DOUBT_V} V lower"
         ),
         OutsideRange::NoCapacitor => {
-            "outside the method's range: without a capacitor the relay may buzz or chatter".into()
+            "outside the range of the calculation by hand: without a capacitor the relay may buzz or chatter".into()
         }
         OutsideRange::NoRectifierOnAc => {
-            "outside the method's range: a DC coil on AC only buzzes, and an electrolytic capacitor across it bursts".into()
+            "outside the range of the calculation by hand: a DC coil on AC only buzzes, and an electrolytic capacitor across it bursts".into()
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::chain::{BoxTemperature, LinkJudgement, MainsLevel, PaperCase};
+use crate::chain::{Band, BoxTemperature, LinkCase, LinkJudgement, MainsLevel, Reading};
 use crate::check::Check;
 use crate::site::{LinkId, Site};
 
@@ -43,6 +43,16 @@ struct LinkJson<'a> {
     residual_v: f64,
     release_s: ReleaseJson,
     on_delay_s: Option<f64>,
+    hovers: bool,
+    trough_v: f64,
+    pull_in_s: Option<f64>,
+    drop_out_s: Option<f64>,
+    diode_peak_a: f64,
+    capacitor_ripple_a: f64,
+    follow_probability: f64,
+    builds: BuildsJson,
+    times: TimesJson,
+    questions: Vec<QuestionJson>,
     short_a: f64,
     weakest: String,
     outside_range: Vec<String>,
@@ -59,8 +69,73 @@ struct LevelsJson {
 
 #[derive(Serialize)]
 struct ReleaseJson {
+    typical: Option<f64>,
+    latest: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct BandJson {
+    least: f64,
     typical: f64,
-    latest: f64,
+    most: f64,
+}
+
+impl BandJson {
+    fn of(band: &Band) -> Self {
+        Self {
+            least: band.least_s,
+            typical: band.typical_s,
+            most: band.most_s,
+        }
+    }
+}
+
+#[derive(Serialize)]
+struct TimesJson {
+    pull_in_s: Option<BandJson>,
+    drop_out_s: Option<BandJson>,
+    ride_through_s: Option<f64>,
+    shortest_off_s: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct QuestionJson {
+    question: &'static str,
+    typical: ReadingJson,
+    coldest: ReadingJson,
+    hottest: ReadingJson,
+}
+
+#[derive(Serialize)]
+struct ReadingJson {
+    box_c: f64,
+    coil_c: f64,
+    coil_v: f64,
+    limit_v: f64,
+    margin: f64,
+}
+
+impl ReadingJson {
+    fn of(reading: &Reading) -> Self {
+        Self {
+            box_c: reading.box_c,
+            coil_c: reading.coil_c,
+            coil_v: reading.coil_v,
+            limit_v: reading.limit_v,
+            margin: reading.margin,
+        }
+    }
+}
+
+#[derive(Serialize)]
+struct BuildsJson {
+    seed: u64,
+    drawn: u32,
+    follow: u32,
+    chatter: u32,
+    stay_dark: u32,
+    stay_lit: u32,
+    restart: u32,
 }
 
 #[derive(Serialize)]
@@ -92,12 +167,17 @@ struct CaseJson {
     residual_v: f64,
     diode_drop_v: f64,
     diode_peak_a: f64,
+    capacitor_ripple_a: f64,
     pair_rms_a: f64,
+    trough_v: f64,
+    pull_in_s: Option<f64>,
+    drop_out_s: Option<f64>,
+    hovers: bool,
     outcome: String,
 }
 
 impl CaseJson {
-    fn of(case: &PaperCase, temperature: BoxTemperature) -> Self {
+    fn of(case: &LinkCase, temperature: BoxTemperature) -> Self {
         Self {
             mains: case.case.mains.name(),
             temperature: temperature.name(),
@@ -106,7 +186,7 @@ impl CaseJson {
             loop_ohm: case.loop_ohm,
             coil_ohm: case.coil_ohm,
             coil_v: case.dusk.coil_v,
-            coil_least_v: case.dusk.coil_least_v,
+            coil_least_v: case.dusk.trough_v,
             operate_v: case.operate_v,
             release_v: case.release_v,
             margin_dusk: case.margin_dusk,
@@ -116,9 +196,14 @@ impl CaseJson {
             margin_restart: case.margin_restart,
             ripple_v: case.dusk.ripple_v,
             residual_v: case.residual_v,
-            diode_drop_v: case.dusk.diode_drop_v,
-            diode_peak_a: case.dusk.peak_a,
+            diode_drop_v: case.paper.diode_drop_v,
+            diode_peak_a: case.dusk.diode_peak_a,
+            capacitor_ripple_a: case.dusk.capacitor_ripple_a,
             pair_rms_a: case.dusk.pair_rms_a,
+            trough_v: case.dusk.trough_v,
+            pull_in_s: case.pull_in_s,
+            drop_out_s: case.drop_out_s,
+            hovers: case.hovers(),
             outcome: case.outcome().to_string(),
         }
     }
@@ -154,7 +239,7 @@ fn link_json<'a>(
     let link = &site[id];
     let ordinary = &judgement.ordinary;
     let coil_v = |level| judgement.case(level, BoxTemperature::Typical).dusk.coil_v;
-    let limits = &judgement.limits;
+    let (limits, times, builds) = (&judgement.limits, &judgement.times, &judgement.builds);
     LinkJson {
         master: &site[link.master].name,
         slave: &site[link.slave].name,
@@ -175,9 +260,41 @@ fn link_json<'a>(
         ripple_v: ordinary.dusk.ripple_v,
         residual_v: ordinary.residual_v,
         release_s: ReleaseJson {
-            typical: judgement.release_s.typical_s,
-            latest: judgement.release_s.latest_s,
+            typical: times.drop_out.map(|band| band.typical_s),
+            latest: times.guaranteed_release_s,
         },
+        hovers: ordinary.hovers(),
+        trough_v: ordinary.dusk.trough_v,
+        pull_in_s: times.pull_in.map(|band| band.typical_s),
+        drop_out_s: times.drop_out.map(|band| band.typical_s),
+        diode_peak_a: ordinary.dusk.diode_peak_a,
+        capacitor_ripple_a: ordinary.dusk.capacitor_ripple_a,
+        follow_probability: builds.follow_probability(),
+        builds: BuildsJson {
+            seed: builds.seed,
+            drawn: builds.drawn,
+            follow: builds.follow,
+            chatter: builds.chatter,
+            stay_dark: builds.stay_dark,
+            stay_lit: builds.stay_lit,
+            restart: builds.restart,
+        },
+        times: TimesJson {
+            pull_in_s: times.pull_in.as_ref().map(BandJson::of),
+            drop_out_s: times.drop_out.as_ref().map(BandJson::of),
+            ride_through_s: times.ride_through_s(),
+            shortest_off_s: times.shortest_off_s(),
+        },
+        questions: judgement
+            .answers
+            .iter()
+            .map(|answer| QuestionJson {
+                question: answer.question.name(),
+                typical: ReadingJson::of(&answer.typical),
+                coldest: ReadingJson::of(&answer.ends[0]),
+                hottest: ReadingJson::of(&answer.ends[1]),
+            })
+            .collect(),
         on_delay_s: judgement.on_delay_s,
         short_a: judgement.short_a,
         weakest: weakest(site, link, judgement),

@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use crate::chain::{LinkJudgement, PaperCase};
+use crate::chain::{LinkCase, LinkJudgement};
 use crate::site::{Link, Site};
 
 use super::super::supply_level;
@@ -32,7 +32,7 @@ pub(super) fn cases(site: &Site, link: &Link, judgement: &LinkJudgement, out: &m
             out.push('\n');
         }
     };
-    let lines = |out: &mut String, cases: &[&PaperCase]| {
+    let lines = |out: &mut String, cases: &[&LinkCase]| {
         let mut said: Vec<String> = Vec::new();
         for case in cases {
             let level = supply_level(site, link.master, case.case.mains);
@@ -58,7 +58,7 @@ pub(super) fn cases(site: &Site, link: &Link, judgement: &LinkJudgement, out: &m
         }
     };
     heading(out, "the same for every case, rated parts");
-    let grid: Vec<&PaperCase> = judgement.grid.iter().collect();
+    let grid: Vec<&LinkCase> = judgement.grid.iter().collect();
     lines(out, &grid);
     heading(
         out,

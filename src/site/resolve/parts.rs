@@ -146,6 +146,15 @@ impl Table<'_> {
         } else {
             milli(f64::midpoint(release_v, operate_v))
         };
+        // Shares of the trade, for small DC relays.
+        let between = |share: f64| {
+            let usual_v = milli(rated_v * share);
+            if release_v < operate_v {
+                usual_v.clamp(release_v, operate_v)
+            } else {
+                usual_v
+            }
+        };
         let relay = Relay {
             name: name.unwrap_or_default().into(),
             rated_v,
@@ -165,6 +174,20 @@ impl Table<'_> {
                 VoltsDc(typical_v),
                 volts.clone(),
                 said,
+            ),
+            hold_v: self.bounded_or(
+                "holding_voltage",
+                table.holding_voltage,
+                VoltsDc(between(0.50)),
+                release_v..operate_v.max(release_v + 1e-6),
+                "write volts between the release and the operate voltage",
+            ),
+            non_operate_v: self.bounded_or(
+                "non_operate_voltage",
+                table.non_operate_voltage,
+                VoltsDc(between(0.40)),
+                release_v..operate_v.max(release_v + 1e-6),
+                "write volts between the release and the operate voltage",
             ),
             max_coil_v: self.bounded_or(
                 "max_coil_voltage",

@@ -1,0 +1,229 @@
+//! Many builds of the same link, each with parts, weather and mains drawn at random.
+//!
+//! ```text
+//!   mains or supply    triangular from low over nominal to high
+//!   crest of the mains uniform 1.36 … 1.414
+//!   LED lamps          uniform ±3 % of the peak, where the master has LED lamps on AC
+//!   box                triangular from coldest over typical to hottest
+//!   pair               uniform ±5 % of its resistance
+//!   capacitor          uniform ± its tolerance, times its age, uniform 0.8 … 1
+//!   ESR                log-uniform 0.7 … 4 times that of a new one
+//!   coil               uniform ± its tolerance
+//!   pull-in            uniform 0.7 … 1 of the guaranteed operate voltage
+//!   letting go         uniform 0.67 … 2.5 of the guaranteed release voltage
+//!   armature           uniform 0.4 … 1 of the sheet's times
+//!   phase of the mains uniform, at switch-on and at switch-off
+//! ```
+//!
+//! Ranges: relay makers' and capacitor makers' tolerances, and common practice; the shapes are
+//! assumed. Build n has a stream of random numbers of its own, so a build is the same whatever the
+//! order, the number of threads or of builds.
+
+use std::f64::consts::TAU;
+use std::num::NonZeroU32;
+
+use rand_distr::{Distribution, Triangular, Uniform};
+use rand_pcg::Pcg64;
+
+use crate::circuit::relay;
+use crate::site::{Link, Site};
+use crate::transient::{CannotConclude, simulate};
+
+use super::case::{settled, warmed};
+use super::corner::{self, Corner};
+use super::questions::{FLAT_CREST, LED_LAMPS, leds};
+use super::times::EASY;
+
+/// How many builds do what.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Builds {
+    /// Drawn with this seed.
+    pub seed: u64,
+    /// So many.
+    pub drawn: u32,
+    /// Pull in at dusk, stay in, let go.
+    pub follow: u32,
+    /// Pull in, but chatter.
+    pub chatter: u32,
+    /// Do not pull in.
+    pub stay_dark: u32,
+    /// Do not let go.
+    pub stay_lit: u32,
+    /// Of those that follow: pull in again with a warm coil.
+    pub restart: u32,
+}
+
+impl Builds {
+    /// Share of the builds that follow.
+    pub fn follow_probability(&self) -> f64 {
+        f64::from(self.follow) / f64::from(self.drawn.max(1))
+    }
+
+    fn and(self, other: Self) -> Self {
+        Self {
+            seed: self.seed,
+            drawn: self.drawn + other.drawn,
+            follow: self.follow + other.follow,
+            chatter: self.chatter + other.chatter,
+            stay_dark: self.stay_dark + other.stay_dark,
+            stay_lit: self.stay_lit + other.stay_lit,
+            restart: self.restart + other.restart,
+        }
+    }
+
+    fn none(seed: u64) -> Self {
+        Self {
+            seed,
+            drawn: 0,
+            follow: 0,
+            chatter: 0,
+            stay_dark: 0,
+            stay_lit: 0,
+            restart: 0,
+        }
+    }
+}
+
+/// How many builds are drawn, from which seed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Draw {
+    /// Seed.
+    pub seed: u64,
+    /// So many.
+    pub builds: NonZeroU32,
+}
+
+impl Default for Draw {
+    fn default() -> Self {
+        Self {
+            seed: 1,
+            builds: NonZeroU32::new(1000).expect("more than none"),
+        }
+    }
+}
+
+/// A random number of one build.
+struct Dice(Pcg64);
+
+impl Dice {
+    fn uniform(&mut self, low: f64, high: f64) -> f64 {
+        if high > low {
+            let range = Uniform::new(low, high).expect("low below high, both finite");
+            range.sample(&mut self.0)
+        } else {
+            low
+        }
+    }
+
+    fn triangular(&mut self, low: f64, mode: f64, high: f64) -> f64 {
+        if high > low {
+            let range = Triangular::new(low, high, mode.clamp(low, high));
+            let range = range.expect("in order, and finite");
+            range.sample(&mut self.0)
+        } else {
+            low
+        }
+    }
+}
+
+/// The corner of one build.
+pub(crate) fn build(site: &Site, link: &Link, seed: u64, number: u32) -> Corner {
+    let mut dice = Dice(Pcg64::new(seed.into(), number.into()));
+    let relay = &link.relay;
+    let on_ac = site[site[link.master].supply].is_ac();
+    let weather = &site.temperatures;
+    let box_c = dice.triangular(weather.coldest_c, weather.typical_c, weather.hottest_c);
+    let tolerance = link.capacitor.map_or(0.0, |part| part.tolerance);
+    let level = dice.triangular(-1.0, 0.0, 1.0);
+    let crest = dice.uniform(FLAT_CREST, 1.0);
+    let lamps = dice.uniform(-LED_LAMPS, LED_LAMPS);
+    let pair_part = dice.uniform(0.95, 1.05);
+    let capacitor_part = dice.uniform(1.0 - tolerance, 1.0 + tolerance) * dice.uniform(0.8, 1.0);
+    let esr_part = dice.uniform(0.7_f64.ln(), 4.0_f64.ln()).exp();
+    let coil_part = dice.uniform(1.0 - relay.coil_tolerance, 1.0 + relay.coil_tolerance);
+    let operate_v = relay.operate_v * dice.uniform(EASY, 1.0);
+    // Letting go comes below pulling in, whatever the draw.
+    let release_v = (relay.release_v * dice.uniform(0.67, 2.5)).min(0.9 * operate_v);
+    Corner {
+        level,
+        crest: match (on_ac, leds(site, link)) {
+            (false, _) => 1.0,
+            (true, false) => crest,
+            (true, true) => crest * (1.0 + lamps),
+        },
+        pair_part,
+        coil_part,
+        capacitor_part,
+        esr_part,
+        operate_v,
+        release_v,
+        travel_part: dice.uniform(0.4, 1.0),
+        on_rad: dice.uniform(0.0, TAU),
+        off_rad: dice.uniform(0.0, TAU),
+        ..Corner::ordinary(site, link).in_box(box_c)
+    }
+}
+
+/// What one build does.
+fn tried(site: &Site, link: &Link, seed: u64, number: u32) -> Result<Builds, CannotConclude> {
+    let one = Builds {
+        drawn: 1,
+        ..Builds::none(seed)
+    };
+    let corner = build(site, link, seed, number);
+    let circuit = corner::circuit(site, link, &corner);
+    if corner::bare(site, link) {
+        return Ok(Builds {
+            stay_dark: 1,
+            ..one
+        });
+    }
+    let transient = simulate(&circuit)?;
+    if transient.chatters() {
+        return Ok(Builds { chatter: 1, ..one });
+    }
+    if transient.pull_in_s.is_none() {
+        return Ok(Builds {
+            stay_dark: 1,
+            ..one
+        });
+    }
+    let residual_a = match corner::off_circuit(site, link, &corner) {
+        Some(off) => settled(&off)?.window.coil_mean_a,
+        None => 0.0,
+    };
+    if transient.closed_at_end || residual_a >= circuit.coil.release_a {
+        return Ok(Builds { stay_lit: 1, ..one });
+    }
+    let warm = warmed(site, link, &corner)?;
+    let restarts = warm.coil_v >= relay::threshold_v(corner.operate_v, warm.coil_c);
+    Ok(Builds {
+        follow: 1,
+        restart: u32::from(restarts),
+        ..one
+    })
+}
+
+/// Draws and tries the builds of a link, on as many threads as the machine has.
+pub(super) fn builds(site: &Site, link: &Link, draw: Draw) -> Result<Builds, CannotConclude> {
+    let all = draw.builds.get();
+    let threads = std::thread::available_parallelism().map_or(1, usize::from);
+    let threads = u32::try_from(threads).unwrap_or(1).clamp(1, all);
+    let of = |first: u32| {
+        (first..all)
+            .step_by(threads as usize)
+            .try_fold(Builds::none(draw.seed), |sum, number| {
+                Ok(sum.and(tried(site, link, draw.seed, number)?))
+            })
+    };
+    std::thread::scope(|scope| {
+        let others: Vec<_> = (1..threads)
+            .map(|first| scope.spawn(move || of(first)))
+            .collect();
+        let mut sum = of(0)?;
+        for other in others {
+            sum = sum.and(other.join().expect("a build does not panic")?);
+        }
+        Ok(sum)
+    })
+}

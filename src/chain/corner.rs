@@ -1,0 +1,343 @@
+//! A link of the site file as a circuit, at one corner of everything that may differ from evening to
+//! evening and from build to build.
+
+use std::f64::consts::TAU;
+
+use crate::circuit::copper;
+use crate::circuit::rectifier::Rectifier;
+use crate::circuit::supply::Transformer;
+use crate::circuit::wire;
+use crate::site::{Link, Relay, Site, SupplyId, SupplyOutput};
+use crate::transient;
+
+/// Loss angle of an electrolytic capacitor, tan δ at 120 Hz (50 V types; from memory).
+const LOSS: f64 = 0.12;
+
+/// Frequency at which sheets give it [Hz].
+const LOSS_HZ: f64 = 120.0;
+
+/// Coil inductance with the armature open over its resistance, where nothing is stated [s] (small
+/// relays have 1.2 to 5 ms; from memory).
+const OPEN_COIL_S: f64 = 2.5e-3;
+
+/// Inductance with the armature closed over that with it open (1.6 to 1.9; from memory).
+const CLOSED_OVER_OPEN: f64 = 1.75;
+
+/// Least part of the sheet's operate time that is travel of the armature.
+const LEAST_TRAVEL: f64 = 0.2;
+
+/// A contact of the master that is open [Ω].
+const OPEN_OHM: f64 = 1e9;
+
+/// Least that a switch left on is taken to have [Ω].
+const SHORTED_OHM: f64 = 1e-3;
+
+/// Time constants of coil and capacitor in which a link settles.
+const SETTLES: f64 = 12.0;
+
+/// Time in which the fast parts of a link settle [s].
+const SETTLES_S: f64 = 0.6;
+
+/// Which lamps hang on the master's transformer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Lamps {
+    /// Those of all its zones.
+    All,
+    /// The master's alone.
+    Masters,
+    /// None: unplugged or burnt out.
+    Unplugged,
+}
+
+/// What may differ from evening to evening and from build to build.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Corner {
+    /// −1 at the lowest mains or supply voltage, 0 at nominal, +1 at the highest.
+    pub level: f64,
+    /// What a flattened mains crest, or lamps that load it, leave of the peak voltage.
+    pub crest: f64,
+    /// The load on the master's transformer.
+    pub lamps: Lamps,
+    /// Box and diodes [°C].
+    pub box_c: f64,
+    /// Buried pair [°C].
+    pub wire_c: f64,
+    /// Coil [°C].
+    pub coil_c: f64,
+    /// Pair, over what the tables say.
+    pub pair_part: f64,
+    /// Coil resistance over rated.
+    pub coil_part: f64,
+    /// Capacitance over rated, age included.
+    pub capacitor_part: f64,
+    /// ESR of the capacitor over that of a new one.
+    pub esr_part: f64,
+    /// Pulls in at [V], coil at 20 °C.
+    pub operate_v: f64,
+    /// Lets go at [V], coil at 20 °C.
+    pub release_v: f64,
+    /// Travel of the armature over the sheet's times.
+    pub travel_part: f64,
+    /// Phase of the mains at switch-on [rad].
+    pub on_rad: f64,
+    /// How much later than at the end of a period it is switched off [rad].
+    pub off_rad: f64,
+}
+
+impl Corner {
+    /// All as rated, on an ordinary evening; relay voltages as the sheet guarantees pulling in and
+    /// as is usual for letting go.
+    pub fn ordinary(site: &Site, link: &Link) -> Self {
+        Self {
+            level: 0.0,
+            crest: 1.0,
+            lamps: Lamps::All,
+            box_c: site.temperatures.typical_c,
+            wire_c: site.temperatures.wire_c,
+            coil_c: site.temperatures.typical_c,
+            pair_part: 1.0,
+            coil_part: 1.0,
+            capacitor_part: 1.0,
+            esr_part: 1.0,
+            operate_v: link.relay.operate_v,
+            release_v: link.relay.typical_release_v,
+            travel_part: 1.0,
+            on_rad: 0.0,
+            off_rad: 0.0,
+        }
+    }
+
+    /// The same in a box of another temperature, coil cold.
+    #[must_use]
+    pub fn in_box(self, celsius: f64) -> Self {
+        Self {
+            box_c: celsius,
+            coil_c: celsius,
+            ..self
+        }
+    }
+}
+
+/// The master's supply as the pair sees it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Tap {
+    /// With these lamps lit [V RMS or V DC].
+    pub(crate) volts: f64,
+    /// The same without any lamp.
+    pub(crate) open_v: f64,
+    /// The supply's own resistance [Ω].
+    pub(crate) source_ohm: f64,
+    /// The lamps [Ω].
+    pub(crate) lamps_ohm: Option<f64>,
+}
+
+/// Load on a transformer with all its zones lit [VA].
+pub(crate) fn load_va(site: &Site, supply: SupplyId) -> f64 {
+    site.zones
+        .iter()
+        .filter(|zone| zone.supply == supply)
+        .map(crate::site::Zone::lamp_va)
+        .sum()
+}
+
+/// The supply of a link's master at a level, under these lamps.
+pub(crate) fn tap(site: &Site, link: &Link, level: f64, lamps: Lamps) -> Tap {
+    let master = &site[link.master];
+    match site[master.supply].output {
+        SupplyOutput::Ac {
+            no_load_v,
+            full_load_v,
+            rated_va,
+        } => {
+            let transformer = Transformer {
+                no_load_v,
+                full_load_v,
+                rated_va,
+            };
+            let load_va = match lamps {
+                Lamps::All => load_va(site, master.supply),
+                Lamps::Masters => master.lamp_va(),
+                Lamps::Unplugged => 0.0,
+            };
+            let mains = 1.0 + level * site.mains.tolerance;
+            let open_v = mains * no_load_v;
+            let volts = transformer.terminal_v(load_va, mains).max(0.0);
+            let source_ohm = transformer.source_ohm();
+            // The resistance that sags the supply just so.
+            let lamps_ohm = if load_va <= 0.0 || volts <= 0.0 {
+                None
+            } else if open_v > volts {
+                Some(source_ohm * volts / (open_v - volts))
+            } else {
+                Some(volts * volts / load_va)
+            };
+            Tap {
+                volts,
+                open_v: if volts > 0.0 { open_v } else { 0.0 },
+                source_ohm,
+                lamps_ohm,
+            }
+        }
+        SupplyOutput::Dc {
+            voltage_v,
+            lowest_v,
+            highest_v,
+            ..
+        } => {
+            let end_v = if level < 0.0 { lowest_v } else { highest_v };
+            let volts = voltage_v + level.abs() * (end_v - voltage_v);
+            let lamp_w = master.lamp_w();
+            Tap {
+                volts,
+                // Measured, or regulated, with the lamps lit.
+                open_v: volts,
+                source_ohm: 0.0,
+                lamps_ohm: (lamps != Lamps::Unplugged && lamp_w > 0.0 && volts > 0.0)
+                    .then(|| volts * volts / lamp_w),
+            }
+        }
+    }
+}
+
+/// The pair alone, both conductors and splices [Ω], at a wire temperature [°C].
+pub(crate) fn pair_ohm(site: &Site, link: &Link, wire_c: f64) -> f64 {
+    if let Some(measured) = link.measured_loop_ohm {
+        // Measured in the ground as it was; only the change from the yard's usual is known.
+        return measured * copper::factor(wire_c) / copper::factor(site.temperatures.wire_c);
+    }
+    let cable = link.cable.expect("a link has a cable or a measured loop");
+    wire::loop_ohm(
+        cable.gauge,
+        cable.stranding,
+        cable.length_m,
+        wire_c,
+        link.splices,
+        link.splice_ohm,
+    )
+    .expect("the site file has only sizes in the trade")
+}
+
+impl Relay {
+    /// Coil inductance, armature open [H]: as stated, which is what a meter shows.
+    pub(crate) fn open_h(&self) -> f64 {
+        self.inductance_h.unwrap_or(OPEN_COIL_S * self.coil_ohm)
+    }
+
+    /// The same, armature closed [H].
+    pub(crate) fn closed_h(&self) -> f64 {
+        CLOSED_OVER_OPEN * self.open_h()
+    }
+
+    /// Travel of the armature [s]: the sheet's operate time less the rise of the current at rated
+    /// voltage, which is part of it.
+    fn travel_s(&self) -> f64 {
+        let share = (self.operate_v / self.rated_v).min(0.99);
+        let rise_s = -self.open_h() / self.coil_ohm * (1.0 - share).ln();
+        (self.operate_s - rise_s).max(LEAST_TRAVEL * self.operate_s)
+    }
+}
+
+/// Greatest release voltage over the operate voltage of the same relay (assumed).
+const RELEASE_BELOW: f64 = 0.95;
+
+/// A travel that takes no time would be none [s].
+const LEAST_TRAVEL_S: f64 = 1e-5;
+
+/// The link as a circuit.
+pub(crate) fn circuit(site: &Site, link: &Link, corner: &Corner) -> transient::Link {
+    let tap = tap(site, link, corner.level, corner.lamps);
+    let relay = &link.relay;
+    let on_ac = site[site[link.master].supply].is_ac();
+    let coil_20c = relay.coil_ohm * corner.coil_part;
+    let coil_ohm = coil_20c * copper::factor(corner.coil_c);
+    let capacitor = link.capacitor.map(|part| transient::Capacitor {
+        farad: part.farad * corner.capacitor_part,
+        esr_ohm: LOSS / (TAU * LOSS_HZ * part.farad) * corner.esr_part,
+        leak_ohm: None,
+    });
+    let junction = link.diode.junction_at(corner.box_c);
+    let settles_s = SETTLES_S + SETTLES * coil_ohm * capacitor.map_or(0.0, |part| part.farad);
+    let (source, period_s) = if on_ac {
+        let hz = site.mains.frequency_hz;
+        let source = transient::Source::Ac {
+            rms_v: tap.open_v * corner.crest,
+            hz,
+            phase_rad: corner.on_rad,
+        };
+        (source, 1.0 / hz)
+    } else {
+        (transient::Source::Dc { volts: tap.open_v }, 0.01)
+    };
+    // Whole periods, and the phase at switch-off.
+    let on_for_s = ((settles_s / period_s).ceil() + corner.off_rad / TAU) * period_s;
+    transient::Link {
+        source,
+        source_ohm: tap.source_ohm,
+        // A sound contact has milliohms, which the pair hides.
+        switch_on_ohm: 0.0,
+        switch_off_ohm: leak_ohm(link, &tap, coil_ohm),
+        lamps_ohm: tap.lamps_ohm,
+        wire_ohm: pair_ohm(site, link, corner.wire_c) * corner.pair_part + link.series_ohm,
+        rectifier: link.rectifier,
+        diode: junction,
+        capacitor,
+        series_ohm: 0.0,
+        coil: transient::Coil {
+            ohm: coil_ohm,
+            open_h: relay.open_h(),
+            closed_h: relay.closed_h(),
+            operate_a: corner.operate_v / coil_20c,
+            // Letting go comes below pulling in, whatever the corner.
+            release_a: corner.release_v.min(RELEASE_BELOW * corner.operate_v) / coil_20c,
+            close_s: (relay.travel_s() * corner.travel_part).max(LEAST_TRAVEL_S),
+            open_s: (relay.release_s * corner.travel_part).max(LEAST_TRAVEL_S),
+        },
+        flyback: (link.flyback_diode).then_some(junction),
+        on_for_s,
+        off_for_s: settles_s,
+    }
+}
+
+/// What leaks over the master's open switch, so that the pair keeps its off-state voltage [Ω].
+fn leak_ohm(link: &Link, tap: &Tap, coil_ohm: f64) -> f64 {
+    if link.off_state_v <= 0.0 || tap.open_v <= link.off_state_v {
+        return if link.off_state_v > 0.0 {
+            SHORTED_OHM
+        } else {
+            OPEN_OHM
+        };
+    }
+    let load_ohm = tap.lamps_ohm.unwrap_or(coil_ohm);
+    (load_ohm * (tap.open_v / link.off_state_v - 1.0) - tap.source_ohm).max(SHORTED_OHM)
+}
+
+/// The link with its master off, the pair held at its off-state voltage; `None` where nothing is
+/// left on it.
+pub(crate) fn off_circuit(site: &Site, link: &Link, corner: &Corner) -> Option<transient::Link> {
+    if link.off_state_v <= 0.0 {
+        return None;
+    }
+    let on_ac = site[site[link.master].supply].is_ac();
+    let lit = circuit(site, link, corner);
+    Some(transient::Link {
+        source: if on_ac {
+            transient::Source::Ac {
+                rms_v: link.off_state_v,
+                hz: site.mains.frequency_hz,
+                phase_rad: 0.0,
+            }
+        } else {
+            transient::Source::Dc {
+                volts: link.off_state_v,
+            }
+        },
+        source_ohm: 0.0,
+        lamps_ohm: None,
+        ..lit
+    })
+}
+
+/// Whether an AC pair meets the coil without a rectifier: it only buzzes.
+pub(crate) fn bare(site: &Site, link: &Link) -> bool {
+    link.rectifier == Rectifier::None && site[site[link.master].supply].is_ac()
+}
