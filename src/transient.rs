@@ -14,9 +14,7 @@
 //! others by steps under an error estimate; once a half-period repeats, the settled part of the
 //! on-time is replaced by the periodic solution, with its phase kept.
 //!
-//! **Not used by any verdict yet.** It meets the circuit simulator on all reference cases, but one of
-//! its laws does not hold in rare links: without lamps at the near end, the release after switch-off
-//! can come late or early (`leakage_never_helps_release` in `tests/transient/laws.rs`).
+//! **Not used by any verdict yet.**
 //!
 //! Source: Kirchhoff's laws; the parts name theirs. Holds: magnetic transformers and direct supplies,
 //! resistive lamps at the near end. Leaves out: electronic transformers, a flattened mains crest,

@@ -11,12 +11,6 @@ const NODES: [(f64, f64); 3] = [
     (0.887_298_334_620_741_7, 5.0 / 18.0),
 ];
 
-/// The same of two nodes, for steps that are short anyway.
-const FEW_NODES: [(f64, f64); 2] = [
-    (0.211_324_865_405_187_1, 0.5),
-    (0.788_675_134_594_812_9, 0.5),
-];
-
 /// Panels into which a half-period is cut at least.
 const PANELS: f64 = 4.0;
 
@@ -206,18 +200,13 @@ impl Measure {
             return Ok(());
         }
         let panels = (whole_s / run.wave.half_s * PANELS).ceil().max(1.0);
-        let nodes: &[(f64, f64)] = if piece.linear_matrix().is_some() {
-            &NODES
-        } else {
-            &FEW_NODES
-        };
         let h = whole_s / panels;
         let mut from = piece.start_s;
         if self.total_s == 0.0 {
             self.look(&self.sample(run, piece, from)?.0);
         }
         for _ in 0..count(panels) {
-            for &(node, weight) in nodes {
+            for (node, weight) in NODES {
                 let (sample, guess) = self.sample(run, piece, from + node * h)?;
                 self.guess = guess;
                 self.look(&sample);

@@ -29,6 +29,12 @@ const OPEN_OHM: f64 = 1e8;
 /// A diode that carries less than this beyond its reverse current counts as blocking [A].
 const BLOCKING_A: f64 = 1e-6;
 
+/// Current that a source must be able to push to count as on [A].
+const SILENT_A: f64 = 1e-6;
+
+/// Peak voltage below which the source is as good as off, and nothing need follow it [V].
+const SILENT_V: f64 = 0.05;
+
 /// Greatest current that any iterate may name [A].
 const GREATEST_A: f64 = 1e5;
 
@@ -84,8 +90,6 @@ pub(super) struct Flow {
     pub(super) node_v: f64,
     /// Across the coil [V].
     pub(super) coil_v: f64,
-    /// y of the one conducting pair, if nothing else conducts.
-    pub(super) pair_y: Option<f64>,
 }
 
 /// The last solution, from which the next one starts.
@@ -99,8 +103,20 @@ pub(super) struct Guess {
 #[derive(Debug, Clone, Copy)]
 pub(super) struct NoSolution;
 
+impl Feed {
+    /// Itself, or no voltage at all where that makes no difference.
+    fn or_silence(self) -> Self {
+        let silent = self.peak_v < SILENT_V || self.peak_v < SILENT_A * self.ohm;
+        Self {
+            peak_v: if silent { 0.0 } else { self.peak_v },
+            ..self
+        }
+    }
+}
+
 impl Network {
     pub(super) fn new(link: &Link, feed: Feed) -> Self {
+        let feed = feed.or_silence();
         let bridge = link.diode;
         let (capacitance_f, gain, inner_ohm, leak_s) = match &link.capacitor {
             Some(capacitor) => {
@@ -238,7 +254,6 @@ impl Network {
                 flyback_a: 0.0,
                 node_v,
                 coil_v,
-                pair_y: pair_y.is_finite().then_some(pair_y),
             });
         }
         self.solve_together(source_v, idle_v, coil_a, guess, 1.0)
@@ -283,7 +298,6 @@ impl Network {
             flyback_a,
             node_v,
             coil_v: node_v - self.series_ohm * (coil_a - flyback_a),
-            pair_y: None,
         })
     }
 
@@ -399,7 +413,6 @@ impl Network {
                     flyback_a,
                     node_v,
                     coil_v: node_v - series * (coil_a - flyback_a),
-                    pair_y: None,
                 });
             }
         }

@@ -20,18 +20,20 @@ mod pair;
 mod piece;
 mod quiet;
 mod step;
+mod wright;
 
+use pair::Drive;
 pub(super) use pair::Pair;
 pub(super) use piece::Piece;
 
 /// Instants are found to this [s].
 pub(super) const INSTANT_S: f64 = 1e-9;
 
-/// Current that a source must be able to push to count as on [A].
-const SILENT_A: f64 = 1e-6;
+/// The capacitor's voltage may be off by this in one step, of full scale.
+const ALLOWED: f64 = 1e-5;
 
-/// Peak voltage below which the source is as good as off, and nothing need follow it [V].
-const SILENT_V: f64 = 0.05;
+/// The same, of what it sags by in a half-period.
+const ALLOWED_OF_SAG: f64 = 1e-4;
 
 /// Steps that one transient may take.
 const MOST_STEPS: u32 = 2_000_000;
@@ -62,6 +64,11 @@ impl Wave {
         (t / self.half_s + self.phase / std::f64::consts::PI + 1e-9).floor()
     }
 
+    /// Whether the half-period that contains `t` or begins there is a negative one.
+    fn is_negative(&self, t: f64) -> bool {
+        self.omega != 0.0 && self.half_at(t).rem_euclid(2.0) >= 0.5
+    }
+
     /// Where half-period `n` begins.
     pub(super) fn start_of(&self, n: f64) -> f64 {
         (n - self.phase / std::f64::consts::PI) * self.half_s
@@ -83,6 +90,8 @@ pub(super) struct Run<'a> {
     pub(super) tolerance: f64,
     /// Where 1 is full scale for the error.
     scale: [f64; 2],
+    /// What one step may be off by where one pair conducts.
+    allowed: [f64; 2],
     guess: Guess,
     next_step_s: f64,
     last: Option<Evaluated>,
@@ -95,23 +104,35 @@ pub(super) struct Run<'a> {
 pub(super) struct Evaluated {
     slope: [f64; 2],
     flow: Flow,
-    /// y of the one conducting pair and its slope.
-    pair: Option<[f64; 2]>,
+    /// The source as the conducting pair sees it, and its sign.
+    drive: Drive,
+    sign: f64,
+    /// Of the one conducting pair [S].
+    conductance_s: f64,
 }
 
 impl<'a> Run<'a> {
     pub(super) fn new(coil: &'a Coil, network: Network, wave: Wave, tolerance: f64) -> Self {
+        let scale = [
+            network.feed.peak_v.abs().max(1.0),
+            coil.operate_a * coil.open_h,
+        ];
+        // What the coil takes out of the capacitor in a half-period.
+        let sag_v = network.capacitance_f.map_or(f64::INFINITY, |farad| {
+            scale[0] / (network.coil_ohm + network.series_ohm) * wave.half_s / farad
+        });
         Self {
+            allowed: [
+                (ALLOWED * scale[0]).min(ALLOWED_OF_SAG * sag_v),
+                tolerance * scale[1],
+            ],
+            scale,
             coil,
             wave,
             now: 0.0,
             state: [0.0, 0.0],
             armature: Armature::AT_REST,
             tolerance,
-            scale: [
-                network.feed.peak_v.abs().max(1.0),
-                coil.operate_a * coil.open_h,
-            ],
             guess: Guess::default(),
             next_step_s: FIRST_STEP_S,
             last: None,
@@ -148,10 +169,9 @@ impl<'a> Run<'a> {
         self.state[1] / self.inductance_h()
     }
 
-    /// Whether the source is as good as off.
+    /// Whether nothing comes from the source.
     pub(super) fn is_silent(&self) -> bool {
-        let peak_v = self.network.feed.peak_v;
-        peak_v < SILENT_V || peak_v < SILENT_A * self.network.feed.ohm
+        self.network.feed.peak_v == 0.0
     }
 
     fn source_v(&self, t: f64) -> f64 {
@@ -163,29 +183,15 @@ impl<'a> Run<'a> {
         self.scale
     }
 
-    /// Jacobian of the slope, averaged over a piece (Simpson's rule).
+    /// Jacobian of the slope, averaged over a piece.
     pub(super) fn mean_jacobian(&mut self, piece: &Piece) -> Result<Matrix, CannotConclude> {
-        if self.network.pair.is_none() {
-            // A fast, simple state: the middle will do.
-            let t = f64::midpoint(piece.start_s, piece.end_s);
-            let inductance_h = self.coil.inductance_h(piece.position_at(t));
-            return self.jacobian(t, piece.state_at(t), inductance_h);
+        let t = f64::midpoint(piece.start_s, piece.end_s);
+        let inductance_h = self.coil.inductance_h(piece.position_at(t));
+        match (piece.grip_s(), &self.network.pair) {
+            (Some(grip_s), Some(pair)) => Ok(pair.jacobian(grip_s, inductance_h)),
+            // The middle will do.
+            _ => self.jacobian(t, piece.state_at(t), inductance_h),
         }
-        let mut mean = [[0.0; 2]; 2];
-        for (at, weight) in [(0.0, 1.0 / 6.0), (0.5, 4.0 / 6.0), (1.0, 1.0 / 6.0)] {
-            let t = piece.start_s + at * (piece.end_s - piece.start_s);
-            let inductance_h = self.coil.inductance_h(piece.position_at(t));
-            let there = match (piece.pair_y_at(t), &self.network.pair) {
-                (Some(y), Some(pair)) => pair.jacobian(y, inductance_h),
-                _ => self.jacobian(t, piece.state_at(t), inductance_h)?,
-            };
-            for (sum, row) in mean.iter_mut().zip(there) {
-                for (sum, value) in sum.iter_mut().zip(row) {
-                    *sum += weight * value;
-                }
-            }
-        }
-        Ok(mean)
     }
 
     /// Jacobian of the slope by differences.
@@ -223,13 +229,6 @@ impl<'a> Run<'a> {
     ) -> Result<(Flow, f64), CannotConclude> {
         let state = piece.state_at(t);
         let inductance_h = self.coil.inductance_h(piece.position_at(t));
-        if let (Some(y), Some(pair)) = (piece.pair_y_at(t), &self.network.pair) {
-            let sign = self.sign(t);
-            let coil_a = state[1] / inductance_h;
-            let mut flow = pair.flow(self.drive(t, sign).volts, y, coil_a);
-            flow.ac_a *= sign;
-            return Ok((flow, coil_a));
-        }
         let flow = self.evaluate(t, state, inductance_h, guess)?.flow;
         Ok((flow, state[1] / inductance_h))
     }
@@ -242,27 +241,45 @@ impl<'a> Run<'a> {
         inductance_h: f64,
         guess: &mut Guess,
     ) -> Result<Evaluated, CannotConclude> {
+        let sign = self.sign(t);
+        let drive = self.drive(t, sign);
+        if let Some(pair) = &self.network.pair {
+            let found = pair.evaluate(drive.volts, state, 1.0 / inductance_h);
+            if self
+                .network
+                .others_block(found.node_v, found.coil_v, f64::NEG_INFINITY)
+            {
+                return Ok(Evaluated {
+                    slope: found.slope,
+                    flow: pair.flow(&found, sign),
+                    drive,
+                    sign,
+                    conductance_s: pair.conductance_s(&found),
+                });
+            }
+        }
         let coil_a = state[1] / inductance_h;
         let flow = self
             .network
-            .solve(self.source_v(t), state[0], coil_a, guess)
+            .solve(sign * drive.volts, state[0], coil_a, guess)
             .map_err(|_| CannotConclude::Network { at_s: t })?;
         Ok(Evaluated {
             slope: self.network.slope(&flow, state[0], coil_a),
             flow,
-            pair: None,
+            drive,
+            sign,
+            conductance_s: 0.0,
         })
     }
 
     /// What flows now.
     fn here(&mut self) -> Result<Evaluated, CannotConclude> {
         if let Some(last) = self.last {
-            return Ok(self.paired(last));
+            return Ok(last);
         }
         let mut guess = self.guess;
         let here = self.evaluate(self.now, self.state, self.inductance_h(), &mut guess)?;
         self.guess = guess;
-        let here = self.paired(here);
         self.last = Some(here);
         Ok(here)
     }
@@ -295,6 +312,10 @@ impl<'a> Run<'a> {
             (self.armature.position + rate * (piece.end_s - self.now)).clamp(0.0, 1.0);
         self.now = piece.end_s;
         self.state = piece.end;
+        if piece.end_s >= until {
+            // The source may turn here.
+            self.last = None;
+        }
         let happening = if arrives {
             self.armature.arrive()
         } else if turns {

@@ -25,7 +25,7 @@ const ROUNDS: u32 = 60;
 /// A state that a period changes by less than this, of full scale, repeats.
 pub(super) const REPEATS: f64 = 1e-5;
 
-/// Newton's method squares a change below this to less than [`REPEATS`].
+/// A step of Newton's method below this, of full scale, leaves less than [`REPEATS`].
 const NEAR: f64 = 1e-3;
 
 /// Relative tolerance of a step. The periodic mean is then good to 0.001 %.
@@ -80,11 +80,14 @@ pub(super) fn orbit(run: &Run<'_>) -> Result<Option<Orbit>, CannotConclude> {
         let newton = solve_two(&loose, rest).filter(|by| by[0].is_finite() && by[1].is_finite());
         let better = now < change;
         change = now;
-        x = match newton {
+        let next = match newton {
             Some(by) if better => [x[0] + by[0], x[1] + by[1]],
             _ => mapped,
         };
-        if now < REPEATS || (newton.is_some() && now < NEAR) {
+        // A state that changes little in a period may still be far from where it is going.
+        let near = newton.is_some() && better && departure(&run, x, next) < NEAR;
+        x = next;
+        if near || (now == 0.0) {
             return Ok(Some(Orbit {
                 state: x,
                 decay,

@@ -84,7 +84,6 @@ proptest! {
     }
 
     #[test]
-    #[ignore = "does not hold yet in about one link of a hundred: see the saved case"]
     fn leakage_never_helps_release(link in links(), leak_ohm in 300.0..2e4_f64, lamps in prop::bool::ANY) {
         let mut tight = link;
         if !lamps {
@@ -117,9 +116,13 @@ proptest! {
         let mut inner_v = 0.0;
         let mut coil_a = 0.0;
         record(&link, (1..=79_999).map(|k| f64::from(k) * step_s), |s| {
+            // A small capacitor lets the coil freewheel after switch-off.
+            let flyback_a = s.capacitor_a - s.rectifier_a + s.coil_a;
             let now = (
                 s.rectifier_a * s.dc_v,
-                s.coil_a * s.coil_a * link.coil.ohm + s.capacitor_a * s.capacitor_a * capacitor.esr_ohm,
+                s.coil_a * s.coil_a * link.coil.ohm
+                    + s.capacitor_a * s.capacitor_a * capacitor.esr_ohm
+                    - s.coil_v * flyback_a,
             );
             if let Some((power, loss)) = last {
                 brought_j += f64::midpoint(power, now.0) * step_s;

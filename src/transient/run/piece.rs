@@ -1,6 +1,6 @@
 //! A finished stretch of a transient, to be looked at anywhere within it.
 
-use super::{Course, Evaluated, Flow, Matrix};
+use super::{Course, Flow, Matrix};
 
 /// From one instant to the next, with everything between.
 #[derive(Debug, Clone, Copy)]
@@ -25,24 +25,25 @@ pub(super) enum Shape {
     /// The cubic through both ends with the slopes there.
     Cubic {
         slopes: [[f64; 2]; 2],
-        /// y of the conducting pair and its slope, at both ends.
-        pair: Option<[[f64; 2]; 2]>,
+        /// Mean conductance of the one pair that may conduct [S].
+        grip_s: Option<f64>,
     },
 }
 
 impl Piece {
-    pub(super) fn cubic(here: &Evaluated, there: &Evaluated) -> Shape {
-        Shape::Cubic {
-            slopes: [here.slope, there.slope],
-            pair: here.pair.zip(there.pair).map(|(y0, y1)| [y0, y1]),
-        }
-    }
-
     /// The matrix of the stretch, if it is linear.
     pub(in super::super) fn linear_matrix(&self) -> Option<Matrix> {
         match &self.shape {
             Shape::Course(course) => Some(course.matrix),
             Shape::Cubic { .. } => None,
+        }
+    }
+
+    /// Mean conductance of the one pair that may conduct [S]; `None` if more than one may.
+    pub(super) fn grip_s(&self) -> Option<f64> {
+        match &self.shape {
+            Shape::Course(_) => None,
+            Shape::Cubic { grip_s, .. } => *grip_s,
         }
     }
 
@@ -56,20 +57,6 @@ impl Piece {
                 let (h, s) = self.place(t);
                 [0, 1].map(|k| cubic(self.start[k], self.end[k], h * m0[k], h * m1[k], s))
             }
-        }
-    }
-
-    /// y of the conducting pair at an instant within it, if one alone conducts.
-    pub(in super::super) fn pair_y_at(&self, t: f64) -> Option<f64> {
-        match &self.shape {
-            Shape::Cubic {
-                pair: Some([[y0, m0], [y1, m1]]),
-                ..
-            } => {
-                let (h, s) = self.place(t);
-                Some(cubic(*y0, *y1, h * m0, h * m1, s))
-            }
-            _ => None,
         }
     }
 

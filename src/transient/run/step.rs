@@ -1,7 +1,7 @@
 //! Steps while a diode conducts or the armature moves: Dormand and Prince's pair of order 5 and 4.
 
-use super::pair::{TOLERANCE_V, TOLERANCE_Y, Turning};
-use super::piece::{Piece, cubic};
+use super::pair::Turning;
+use super::piece::{Piece, Shape, cubic};
 use super::{CannotConclude, Evaluated, FIRST_STEP_S, INSTANT_S, Run};
 
 /// Stages, as fractions of the step (Dormand and Prince 1980).
@@ -49,12 +49,11 @@ const LEAST_STEPS: f64 = 8.0;
 /// Rounds of the search for the instant at which the relay changes its mind.
 const ROUNDS: u32 = 8;
 
-/// First step of a pulse, in y.
-const ONSET_Y: f64 = 2.0;
-
 struct Step {
     end: [f64; 2],
     there: Evaluated,
+    /// Mean conductance of the one pair.
+    grip_s: Option<f64>,
     error: f64,
 }
 
@@ -72,11 +71,15 @@ impl Run<'_> {
             self.wave.half_s / LEAST_STEPS
         };
         let mut h = self.next_step_s.min(longest);
-        if let Some([_, y_slope]) = here.pair {
-            // The onset: y rises by this much at least.
-            if h <= FIRST_STEP_S {
-                h = (ONSET_Y / y_slope.abs()).min(longest);
-            }
+        if let Some(pair) = &self.network.pair {
+            // After a jump the knee is the measure, not the last step.
+            let first = if h <= FIRST_STEP_S { longest } else { h };
+            h = first.min(pair.longest_s(
+                here,
+                self.state,
+                self.wave.omega,
+                self.inductance_over(0.0),
+            ));
         }
         loop {
             let to_limit = h >= most * 0.999;
@@ -202,7 +205,10 @@ impl Run<'_> {
             position: self.armature.position,
             rate: self.armature.rate(self.coil),
             start_flow: here.flow,
-            shape: Piece::cubic(here, &step.there),
+            shape: Shape::Cubic {
+                slopes: [here.slope, step.there.slope],
+                grip_s: step.grip_s,
+            },
         }
     }
 
@@ -226,41 +232,47 @@ impl Run<'_> {
         Ok(Step {
             end,
             there: last.expect("the last stage is the end"),
+            grip_s: None,
             error: sane(error),
         })
     }
 
-    /// The same in y, while one pair alone conducts; `None` if another diode begins to.
+    /// The same while one pair at most conducts; `None` if another diode begins to.
     fn pair_step(&self, h: f64, here: &Evaluated) -> Option<Step> {
-        let ([y, y_slope], pair) = (here.pair?, self.network.pair.as_ref()?);
-        let sign = self.sign(self.now);
-        let source = Turning::new(self.drive(self.now, sign), self.wave.omega);
-        let still = (self.armature.rate(self.coil) == 0.0).then(|| self.inductance_over(0.0));
-        let over = |at: f64| still.unwrap_or_else(|| self.inductance_over(at));
-        let start = [y, self.state[1]];
-        let slope = |at: f64, x: [f64; 2]| {
-            Ok::<_, std::convert::Infallible>(pair.slope(source.after(at), x, over(at)))
-        };
-        let Ok((end, end_slope, off)) = dormand_prince(h, start, [y_slope, here.slope[1]], slope);
-        let last = pair.evaluate(source.after(h), end, over(h));
-        // The same departure as a fraction of the current, and in volts.
-        let off_v = off[0] * pair.volts_per_y(end[0]);
-        let error = (off[0] / TOLERANCE_Y)
+        let pair = self.network.pair.as_ref()?;
+        let source = Turning::new(here.drive, self.wave.omega);
+        let still = (self.armature.rate(self.coil) == 0.0).then(|| 1.0 / self.inductance_h());
+        let over = |at: f64| still.unwrap_or_else(|| 1.0 / self.inductance_after(at));
+        let mut grip_s = B[0] * here.conductance_s;
+        let mut weights = [0.0, B[1], B[2], B[3], B[4], 0.0].into_iter();
+        let mut last = None;
+        let Ok((end, slope, off)) = dormand_prince(h, self.state, here.slope, |at, x| {
+            let found = pair.evaluate(source.after(at).volts, x, over(at));
+            grip_s += weights.next().unwrap_or(0.0) * pair.conductance_s(&found);
+            last = Some(found);
+            Ok::<_, std::convert::Infallible>(found.slope)
+        });
+        let last = last?;
+        let error = (off[0] / self.allowed[0])
             .abs()
-            .max((off_v / (TOLERANCE_V * self.scale[0])).abs())
-            .max((off[1] / (self.tolerance * self.scale[1])).abs());
-        if error <= 1.0 && !self.network.others_block(last.node_v, last.coil_v, end[0]) {
+            .max((off[1] / self.allowed[1]).abs());
+        if error <= 1.0
+            && !self
+                .network
+                .others_block(last.node_v, last.coil_v, f64::NEG_INFINITY)
+        {
             return None;
         }
-        let mut there_flow = pair.flow_of(&last, end[0]);
-        there_flow.ac_a *= sign;
         Some(Step {
-            end: [last.capacitor_v, end[1]],
+            end,
             there: Evaluated {
-                slope: [last.capacitor_slope, last.slope[1]],
-                flow: there_flow,
-                pair: Some([end[0], end_slope[0]]),
+                slope,
+                flow: pair.flow(&last, here.sign),
+                drive: source.after(h),
+                sign: here.sign,
+                conductance_s: pair.conductance_s(&last),
             },
+            grip_s: Some(grip_s),
             error: sane(error),
         })
     }
