@@ -16,7 +16,9 @@ use super::network::{Flow, Guess, Network};
 use super::{CannotConclude, Coil};
 use crate::circuit::rectifier::Rectifier;
 
+mod dormand_prince;
 mod pair;
+mod pair_step;
 mod piece;
 mod quiet;
 mod step;
@@ -66,7 +68,8 @@ impl Wave {
 
     /// Whether the half-period that contains `t` or begins there is a negative one.
     fn is_negative(&self, t: f64) -> bool {
-        self.omega != 0.0 && self.half_at(t).rem_euclid(2.0) >= 0.5
+        let half = self.half_at(t);
+        self.omega != 0.0 && half - 2.0 * (0.5 * half).floor() >= 0.5
     }
 
     /// Where half-period `n` begins.
@@ -96,7 +99,7 @@ pub(super) struct Run<'a> {
     next_step_s: f64,
     last: Option<Evaluated>,
     /// Steps left.
-    budget: u32,
+    pub(super) budget: u32,
 }
 
 /// A slope and what flows.
@@ -244,17 +247,19 @@ impl<'a> Run<'a> {
         let sign = self.sign(t);
         let drive = self.drive(t, sign);
         if let Some(pair) = &self.network.pair {
-            let found = pair.evaluate(drive.volts, state, 1.0 / inductance_h);
+            let per_henry = 1.0 / inductance_h;
+            let (omega, slope) = pair.at(drive.volts, state, per_henry);
+            let flow = pair.flow(omega, state, per_henry, sign);
             if self
                 .network
-                .others_block(found.node_v, found.coil_v, f64::NEG_INFINITY)
+                .others_block(flow.node_v, flow.coil_v, f64::NEG_INFINITY)
             {
                 return Ok(Evaluated {
-                    slope: found.slope,
-                    flow: pair.flow(&found, sign),
+                    slope,
+                    flow,
                     drive,
                     sign,
-                    conductance_s: pair.conductance_s(&found),
+                    conductance_s: pair.conductance_s(omega),
                 });
             }
         }

@@ -9,7 +9,6 @@
 //! ω is Wright's function, out of a table: no equation is left to solve, and blocking needs no case
 //! of its own.
 
-use super::wright::omega;
 use super::{Evaluated, Run};
 use crate::circuit::rectifier::Rectifier;
 use crate::transient::linear::Matrix;
@@ -24,34 +23,36 @@ pub(super) struct Inductance {
     pub(super) growth: f64,
 }
 
-/// All that one evaluation gives.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Paired {
-    /// Slopes of capacitor voltage and flux.
-    pub(super) slope: [f64; 2],
-    omega: f64,
-    dc_a: f64,
-    pub(super) node_v: f64,
-    pub(super) coil_v: f64,
-}
-
 /// The network's constants for one conducting pair.
 #[derive(Debug, Clone, Copy)]
 pub(in super::super) struct Pair {
     /// 1/S [1/V].
-    per_slope_v: f64,
+    pub(super) per_slope_v: f64,
     /// z at a = 0.
-    shift: f64,
+    pub(super) shift: f64,
+    /// z per capacitor voltage [1/V] and per coil current [1/A].
+    pub(super) z_per_v: f64,
+    pub(super) z_per_a: f64,
+    /// Slope of the capacitor's voltage per ω [V/s], per volt, per ampere, and without any.
+    pub(super) rise_per_omega: f64,
+    pub(super) rise_per_v: f64,
+    pub(super) rise_per_a: f64,
+    pub(super) rise_idle: f64,
+    /// Slope of the flux per ω [V], per ampere [Ω], and without any [V].
+    pub(super) lift_v: f64,
+    pub(super) drop_ohm: f64,
+    pub(super) drop_idle_v: f64,
+    pub(super) gain: f64,
     /// S/R [A].
     unit_a: f64,
     /// `I_s` less the opposite pair's reverse current [A].
     back_a: f64,
-    saturation_a: f64,
+    /// What the wire carries beyond the rectifier's output [A].
+    around_a: f64,
     /// `R_th + n·R_s + R_eq`, inverted [S].
     per_ohm: f64,
     /// 1/C [1/F].
     per_farad: f64,
-    gain: f64,
     inner_ohm: f64,
     leak_s: f64,
     series_ohm: f64,
@@ -67,65 +68,62 @@ impl Pair {
         }
         let diodes = f64::from(network.rectifier.diodes_in_path());
         let saturation_a = network.bridge.saturation_a;
-        let ohm = network.feed.ohm + diodes * network.bridge.series_ohm + network.inner_ohm;
+        let inner_ohm = network.inner_ohm;
+        let ohm = network.feed.ohm + diodes * network.bridge.series_ohm + inner_ohm;
         let slope_v = diodes * network.bridge.slope_v;
         let opposite_a = if network.rectifier == Rectifier::Bridge {
             -saturation_a
         } else {
             0.0
         };
-        let lift_v = ohm * saturation_a - network.inner_ohm * opposite_a;
+        let lift_v = ohm * saturation_a - inner_ohm * opposite_a;
+        let (unit_a, back_a) = (slope_v / ohm, saturation_a - opposite_a);
+        let per_farad = 1.0 / network.capacitance_f?;
+        let load_ohm = network.coil_ohm + network.series_ohm;
+        // What of a current arrives in the capacitor: the leakage takes its share of the ESR's drop.
+        let arriving = per_farad * (1.0 - inner_ohm * network.leak_s);
         Some(Self {
             per_slope_v: 1.0 / slope_v,
             shift: lift_v / slope_v + (ohm * saturation_a / slope_v).ln(),
-            unit_a: slope_v / ohm,
-            back_a: saturation_a - opposite_a,
-            saturation_a,
-            per_ohm: 1.0 / ohm,
-            per_farad: 1.0 / network.capacitance_f?,
+            z_per_v: network.gain / slope_v,
+            z_per_a: inner_ohm / slope_v,
+            rise_per_omega: arriving * unit_a,
+            rise_per_v: per_farad * network.leak_s * network.gain,
+            rise_per_a: arriving,
+            rise_idle: arriving * back_a,
+            lift_v: inner_ohm * unit_a,
+            drop_ohm: inner_ohm + load_ohm,
+            drop_idle_v: inner_ohm * back_a,
             gain: network.gain,
-            inner_ohm: network.inner_ohm,
+            unit_a,
+            back_a,
+            around_a: -2.0 * opposite_a,
+            per_ohm: 1.0 / ohm,
+            per_farad,
+            inner_ohm,
             leak_s: network.leak_s,
             series_ohm: network.series_ohm,
-            load_ohm: network.coil_ohm + network.series_ohm,
+            load_ohm,
         })
     }
 
-    /// What flows with the source at `source_v`, positive, in a state.
-    #[inline]
-    pub(super) fn evaluate(&self, source_v: f64, x: [f64; 2], per_henry: f64) -> Paired {
-        let coil_a = x[1] * per_henry;
-        let idle_v = self.gain * x[0] - self.inner_ohm * coil_a;
-        let omega = omega((source_v - idle_v) * self.per_slope_v + self.shift);
+    /// Currents and voltages at ω in a state; `sign` of the half-period.
+    pub(super) fn flow(&self, omega: f64, state: [f64; 2], per_henry: f64, sign: f64) -> Flow {
+        let coil_a = state[1] * per_henry;
         let dc_a = self.unit_a * omega - self.back_a;
-        let node_v = idle_v + self.inner_ohm * dc_a;
-        let coil_v = node_v - self.series_ohm * coil_a;
-        Paired {
-            slope: [
-                (dc_a - coil_a - node_v * self.leak_s) * self.per_farad,
-                node_v - self.load_ohm * coil_a,
-            ],
-            omega,
-            dc_a,
-            node_v,
-            coil_v,
-        }
-    }
-
-    /// The currents and voltages of an evaluation; `sign` of the half-period.
-    pub(super) fn flow(&self, found: &Paired, sign: f64) -> Flow {
+        let node_v = self.gain * state[0] + self.inner_ohm * (dc_a - coil_a);
         Flow {
-            dc_a: found.dc_a,
-            ac_a: sign * (found.dc_a + 2.0 * (self.back_a - self.saturation_a)),
+            dc_a,
+            ac_a: sign * (dc_a + self.around_a),
             flyback_a: 0.0,
-            node_v: found.node_v,
-            coil_v: found.coil_v,
+            node_v,
+            coil_v: node_v - self.series_ohm * coil_a,
         }
     }
 
-    /// di/da at an evaluation [S].
-    pub(super) fn conductance_s(&self, found: &Paired) -> f64 {
-        self.per_ohm * found.omega / (1.0 + found.omega)
+    /// di/da at ω [S].
+    pub(super) fn conductance_s(&self, omega: f64) -> f64 {
+        self.per_ohm * omega / (1.0 + omega)
     }
 
     /// Jacobian of the slopes where the pair's conductance is `g` [S].
@@ -246,15 +244,28 @@ impl Turning {
     /// The source `h` after the start; the series hold to 1e-12 up to 0.4 rad.
     #[inline]
     pub(super) fn after(&self, h: f64) -> Drive {
-        let turn = self.omega * h;
-        let q = turn * turn;
-        let sin_over_omega =
-            h * (1.0 - q * (1.0 / 6.0 - q * (1.0 / 120.0 - q * (1.0 / 5040.0 - q / 362_880.0))));
-        let cos = 1.0 - q * (0.5 - q * (1.0 / 24.0 - q * (1.0 / 720.0 - q / 40320.0)));
+        let (sin_over_omega, cos) = self.turned(h);
         Drive {
             volts: self.start.volts * cos + self.start.slope * sin_over_omega,
             slope: self.start.slope * cos
                 - self.start.volts * self.omega * self.omega * sin_over_omega,
         }
+    }
+
+    /// The same, its voltage alone.
+    #[inline]
+    pub(super) fn volts_after(&self, h: f64) -> f64 {
+        let (sin_over_omega, cos) = self.turned(h);
+        self.start.volts * cos + self.start.slope * sin_over_omega
+    }
+
+    #[inline]
+    fn turned(&self, h: f64) -> (f64, f64) {
+        let turn = self.omega * h;
+        let q = turn * turn;
+        (
+            h * (1.0 - q * (1.0 / 6.0 - q * (1.0 / 120.0 - q * (1.0 / 5040.0 - q / 362_880.0)))),
+            1.0 - q * (0.5 - q * (1.0 / 24.0 - q * (1.0 / 720.0 - q / 40320.0))),
+        )
     }
 }

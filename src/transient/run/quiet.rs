@@ -9,6 +9,9 @@ use super::{Course, Evaluated, INSTANT_S, Piece, Rectifier, Run, crossing};
 /// power.
 const IDLE_A: f64 = 1e-5;
 
+/// Rounds of Newton's method before the onset is bracketed; three are usual.
+const MOST_ROUNDS: u32 = 8;
+
 impl Run<'_> {
     /// The quiet piece that begins here, and whether the relay changes its mind at its end; `None`
     /// if something conducts here.
@@ -42,35 +45,22 @@ impl Run<'_> {
         if !plain && let Some(onset) = self.onset(&course, end, inductance_h) {
             end = onset;
         }
-        let node_and_coil = |x: [f64; 2]| {
-            let i = x[1] / inductance_h;
+        let freewheel = |x: [f64; 2]| {
             let node_v = self.quiet_node_v(x, inductance_h);
-            (node_v, node_v - self.network.series_ohm * i)
-        };
-        let freewheel = |t: f64| {
-            let (node_v, coil_v) = node_and_coil(course.at(t));
+            let coil_v = node_v - self.network.series_ohm * x[1] / inductance_h;
             self.network.freewheel_v(node_v, coil_v)
         };
-        if freewheel(end) >= 0.0 {
-            end = crossing(0.0, end, INSTANT_S, freewheel);
+        let mut there = course.at(end);
+        if freewheel(there) >= 0.0 {
+            end = crossing(0.0, end, INSTANT_S, |t| freewheel(course.at(t)));
+            there = course.at(end);
         }
-        let content = |t: f64| self.content_a(course.at(t)[1] / inductance_h);
-        let mut turns = false;
-        if content(end) <= 0.0 {
-            turns = true;
-            end = crossing(0.0, end, INSTANT_S, content);
-        } else {
-            let current_slope = |t: f64| course.slope(course.at(t))[1];
-            let (first, last) = (current_slope(0.0), current_slope(end));
-            if first * last < 0.0 {
-                let turning = crossing(0.0, end, INSTANT_S, current_slope);
-                if content(turning) <= 0.0 {
-                    turns = true;
-                    end = crossing(0.0, turning, INSTANT_S, content);
-                }
-            }
+        let turns_s = self.turns_in_course(&course, end, there, inductance_h);
+        if let Some(turns_s) = turns_s {
+            end = turns_s;
+            there = course.at(end);
         }
-        if end <= INSTANT_S && !turns && end < limit - self.now {
+        if end <= INSTANT_S && turns_s.is_none() && end < limit - self.now {
             return None;
         }
         let piece = Piece {
@@ -81,14 +71,41 @@ impl Run<'_> {
                 self.now + end
             },
             start: self.state,
-            end: course.at(end),
+            end: there,
             position: self.armature.position,
             rate: 0.0,
             start_flow: here.flow,
             shape: Shape::Course(course),
         };
         self.last = None;
-        Some((piece, turns))
+        Some((piece, turns_s.is_some()))
+    }
+
+    /// When the relay changes its mind on a course that ends `there` after `end` seconds.
+    fn turns_in_course(
+        &self,
+        course: &Course,
+        end: f64,
+        there: [f64; 2],
+        inductance_h: f64,
+    ) -> Option<f64> {
+        let content = |x: [f64; 2]| self.content_a(x[1] / inductance_h);
+        if content(there) <= 0.0 {
+            return Some(crossing(0.0, end, INSTANT_S, |t| content(course.at(t))));
+        }
+        let (first, last) = (course.slope(self.state)[1], course.slope(there)[1]);
+        if first * last >= 0.0 {
+            return None;
+        }
+        // An extremum lies between; no further out than the steeper end could take it.
+        let reach_a = first.abs().max(last.abs()) * end / inductance_h;
+        if content(self.state).min(content(there)) > reach_a {
+            return None;
+        }
+        let slope = |t: f64| course.slope(course.at(t))[1];
+        let turning = crossing(0.0, end, INSTANT_S, slope);
+        (content(course.at(turning)) <= 0.0)
+            .then(|| crossing(0.0, turning, INSTANT_S, |t| content(course.at(t))))
     }
 
     /// Without a capacitor, a coil that carries next to nothing waits for the source to rise.
@@ -192,6 +209,11 @@ impl Run<'_> {
             let positive = half.rem_euclid(2.0) < 0.5;
             if self.network.rectifier == Rectifier::Bridge || positive {
                 let crest_s = start + 0.5 * self.wave.half_s;
+                // Past what a falling node could add.
+                if crest_s + 0.5 * self.wave.half_s <= 0.0 {
+                    half += 1.0;
+                    continue;
+                }
                 // The drive is greatest where the source falls as fast as the node does.
                 let fall = {
                     let x = course.at(crest_s.max(0.0));
@@ -207,10 +229,42 @@ impl Run<'_> {
                     if drive(low) >= 0.0 {
                         return Some(low);
                     }
-                    return Some(crossing(low, high, INSTANT_S, drive));
+                    return Some(self.rise(course, low, high, inductance_h));
                 }
             }
             half += 1.0;
         }
+    }
+
+    /// The instant between `low`, where the source does not yet drive the rectifier, and `high`,
+    /// where it does.
+    fn rise(&self, course: &Course, low: f64, high: f64, inductance_h: f64) -> f64 {
+        let network = &self.network;
+        let drive = |t: f64| {
+            let x = course.at(t);
+            let source = self.drive(self.now + t, 1.0);
+            let sign = if source.volts < 0.0 { -1.0 } else { 1.0 };
+            let slope = course.slope(x);
+            let fall = network.gain * slope[0] - network.inner_ohm * slope[1] / inductance_h;
+            (
+                network.drive_v(source.volts, self.quiet_node_v(x, inductance_h)),
+                sign * source.slope - fall,
+            )
+        };
+        // From the left the sine's bend keeps Newton's method on the left.
+        let need = (drive(low).0 / -network.feed.peak_v).clamp(0.0, 1.0);
+        let mut t = (low + need.asin() / self.wave.omega).clamp(low, high);
+        for _ in 0..MOST_ROUNDS {
+            let (off_v, slope) = drive(t);
+            let next = t - off_v / slope;
+            if !(low..=high).contains(&next) {
+                break;
+            }
+            if (next - t).abs() <= INSTANT_S {
+                return next;
+            }
+            t = next;
+        }
+        crossing(low, high, INSTANT_S, |t| drive(t).0)
     }
 }

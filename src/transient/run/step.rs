@@ -1,44 +1,8 @@
-//! Steps while a diode conducts or the armature moves: Dormand and Prince's pair of order 5 and 4.
+//! Steps while a diode conducts or the armature moves.
 
-use super::pair::Turning;
+use super::dormand_prince::dormand_prince;
 use super::piece::{Piece, Shape, cubic};
 use super::{CannotConclude, Evaluated, FIRST_STEP_S, INSTANT_S, Run};
-
-/// Stages, as fractions of the step (Dormand and Prince 1980).
-const C: [f64; 4] = [0.2, 0.3, 0.8, 8.0 / 9.0];
-const A1: f64 = 0.2;
-const A2: [f64; 2] = [3.0 / 40.0, 9.0 / 40.0];
-const A3: [f64; 3] = [44.0 / 45.0, -56.0 / 15.0, 32.0 / 9.0];
-const A4: [f64; 4] = [
-    19372.0 / 6561.0,
-    -25360.0 / 2187.0,
-    64448.0 / 6561.0,
-    -212.0 / 729.0,
-];
-const A5: [f64; 5] = [
-    9017.0 / 3168.0,
-    -355.0 / 33.0,
-    46732.0 / 5247.0,
-    49.0 / 176.0,
-    -5103.0 / 18656.0,
-];
-/// The fifth-order solution, without the second stage, whose weight is 0.
-const B: [f64; 5] = [
-    35.0 / 384.0,
-    500.0 / 1113.0,
-    125.0 / 192.0,
-    -2187.0 / 6784.0,
-    11.0 / 84.0,
-];
-/// Fifth less fourth order, without the second stage.
-const E: [f64; 6] = [
-    71.0 / 57600.0,
-    -71.0 / 16695.0,
-    71.0 / 1920.0,
-    -17253.0 / 339200.0,
-    22.0 / 525.0,
-    -1.0 / 40.0,
-];
 
 /// Part of the step that the error estimate would allow (common practice).
 const CAUTION: f64 = 0.9;
@@ -49,12 +13,12 @@ const LEAST_STEPS: f64 = 8.0;
 /// Rounds of the search for the instant at which the relay changes its mind.
 const ROUNDS: u32 = 8;
 
-struct Step {
-    end: [f64; 2],
-    there: Evaluated,
+pub(super) struct Step {
+    pub(super) end: [f64; 2],
+    pub(super) there: Evaluated,
     /// Mean conductance of the one pair.
-    grip_s: Option<f64>,
-    error: f64,
+    pub(super) grip_s: Option<f64>,
+    pub(super) error: f64,
 }
 
 impl Run<'_> {
@@ -236,46 +200,6 @@ impl Run<'_> {
             error: sane(error),
         })
     }
-
-    /// The same while one pair at most conducts; `None` if another diode begins to.
-    fn pair_step(&self, h: f64, here: &Evaluated) -> Option<Step> {
-        let pair = self.network.pair.as_ref()?;
-        let source = Turning::new(here.drive, self.wave.omega);
-        let still = (self.armature.rate(self.coil) == 0.0).then(|| 1.0 / self.inductance_h());
-        let over = |at: f64| still.unwrap_or_else(|| 1.0 / self.inductance_after(at));
-        let mut grip_s = B[0] * here.conductance_s;
-        let mut weights = [0.0, B[1], B[2], B[3], B[4], 0.0].into_iter();
-        let mut last = None;
-        let Ok((end, slope, off)) = dormand_prince(h, self.state, here.slope, |at, x| {
-            let found = pair.evaluate(source.after(at).volts, x, over(at));
-            grip_s += weights.next().unwrap_or(0.0) * pair.conductance_s(&found);
-            last = Some(found);
-            Ok::<_, std::convert::Infallible>(found.slope)
-        });
-        let last = last?;
-        let error = (off[0] / self.allowed[0])
-            .abs()
-            .max((off[1] / self.allowed[1]).abs());
-        if error <= 1.0
-            && !self
-                .network
-                .others_block(last.node_v, last.coil_v, f64::NEG_INFINITY)
-        {
-            return None;
-        }
-        Some(Step {
-            end,
-            there: Evaluated {
-                slope,
-                flow: pair.flow(&last, here.sign),
-                drive: source.after(h),
-                sign: here.sign,
-                conductance_s: pair.conductance_s(&last),
-            },
-            grip_s: Some(grip_s),
-            error: sane(error),
-        })
-    }
 }
 
 /// x^⅕ for 1e-6…1e6, to a few percent.
@@ -287,67 +211,6 @@ fn fifth_root(x: f64) -> f64 {
 }
 
 /// A step into nonsense is too long.
-fn sane(error: f64) -> f64 {
+pub(super) fn sane(error: f64) -> f64 {
     if error.is_finite() { error } else { 1e6 }
-}
-
-/// The end of a step, the slope there, and how far it may be off.
-type Stepped = ([f64; 2], [f64; 2], [f64; 2]);
-
-/// One step from `start`, whose slope is known: the end, the slope there and the error estimate. The
-/// last call of `slope` is at the end.
-fn dormand_prince<F>(
-    h: f64,
-    start: [f64; 2],
-    first: [f64; 2],
-    mut slope: impl FnMut(f64, [f64; 2]) -> Result<[f64; 2], F>,
-) -> Result<Stepped, F> {
-    // Written out: a loop over the stages takes three times as long.
-    let along = |terms: &[(f64, [f64; 2])]| {
-        let mut x = [0.0; 2];
-        for (weight, slope) in terms {
-            x[0] += weight * slope[0];
-            x[1] += weight * slope[1];
-        }
-        x
-    };
-    let from = |by: [f64; 2]| [start[0] + h * by[0], start[1] + h * by[1]];
-    let k0 = first;
-    let k1 = slope(C[0] * h, from(along(&[(A1, k0)])))?;
-    let k2 = slope(C[1] * h, from(along(&[(A2[0], k0), (A2[1], k1)])))?;
-    let k3 = slope(
-        C[2] * h,
-        from(along(&[(A3[0], k0), (A3[1], k1), (A3[2], k2)])),
-    )?;
-    let k4 = slope(
-        C[3] * h,
-        from(along(&[(A4[0], k0), (A4[1], k1), (A4[2], k2), (A4[3], k3)])),
-    )?;
-    let k5 = slope(
-        h,
-        from(along(&[
-            (A5[0], k0),
-            (A5[1], k1),
-            (A5[2], k2),
-            (A5[3], k3),
-            (A5[4], k4),
-        ])),
-    )?;
-    let end = from(along(&[
-        (B[0], k0),
-        (B[1], k2),
-        (B[2], k3),
-        (B[3], k4),
-        (B[4], k5),
-    ]));
-    let k6 = slope(h, end)?;
-    let off = along(&[
-        (E[0], k0),
-        (E[1], k2),
-        (E[2], k3),
-        (E[3], k4),
-        (E[4], k5),
-        (E[5], k6),
-    ]);
-    Ok((end, k6, [h * off[0], h * off[1]]))
 }
