@@ -1,15 +1,13 @@
 //! What meters and an oscilloscope would show over a stretch of time.
 
 use super::CannotConclude;
-use super::network::Guess;
+use super::network::{Flow, Guess};
 use super::run::{Piece, Run};
 
-/// Gauss–Legendre nodes and weights on 0…1.
-const NODES: [(f64, f64); 3] = [
-    (0.112_701_665_379_258_3, 5.0 / 18.0),
-    (0.5, 8.0 / 18.0),
-    (0.887_298_334_620_741_7, 5.0 / 18.0),
-];
+/// Lobatto's nodes within 0…1 and the weight of each; the ends share the rest.
+const NODES: [f64; 2] = [0.276_393_202_250_021_03, 0.723_606_797_749_979];
+const NODE_WEIGHT: f64 = 5.0 / 12.0;
+const END_WEIGHT: f64 = 1.0 / 12.0;
 
 /// Panels into which a half-period is cut at least.
 const PANELS: f64 = 4.0;
@@ -61,11 +59,23 @@ pub(super) fn sample(
     at_s: f64,
     guess: &mut Guess,
 ) -> Result<Sample, CannotConclude> {
+    let (flow, coil_a) = run.flow_at(piece, at_s, guess)?;
+    Ok(shown(run, wire_ohm, piece, at_s, &flow, coil_a))
+}
+
+/// The same, from what flows.
+fn shown(
+    run: &Run<'_>,
+    wire_ohm: f64,
+    piece: &Piece,
+    at_s: f64,
+    flow: &Flow,
+    coil_a: f64,
+) -> Sample {
     let network = &run.network;
     let source_v = network.feed.peak_v * run.wave.at(at_s);
-    let (flow, coil_a) = run.flow_at(piece, at_s, guess)?;
     let far_v = source_v - network.feed.ohm * flow.ac_a;
-    Ok(Sample {
+    Sample {
         at_s,
         term_v: far_v + wire_ohm * flow.ac_a,
         far_v,
@@ -80,7 +90,7 @@ pub(super) fn sample(
         },
         coil_a,
         position: piece.position_at(at_s),
-    })
+    }
 }
 
 /// Means, RMS values and extremes over a window.
@@ -183,6 +193,8 @@ pub(super) struct Measure {
     coil: Extremes,
     rectifier: Extremes,
     guess: Guess,
+    /// At the end of the last piece.
+    last: Option<Sample>,
 }
 
 impl Measure {
@@ -199,53 +211,71 @@ impl Measure {
         if whole_s <= 0.0 {
             return Ok(());
         }
-        let panels = (whole_s / run.wave.half_s * PANELS).ceil().max(1.0);
+        let panels = if piece.linear_matrix().is_some() {
+            (whole_s / run.wave.half_s * PANELS).ceil().max(1.0)
+        } else {
+            1.0
+        };
         let h = whole_s / panels;
         let mut from = piece.start_s;
-        if self.total_s == 0.0 {
-            self.look(&self.sample(run, piece, from)?.0);
-        }
+        let mut first = match self.last {
+            Some(last) if last.at_s == piece.start_s => last,
+            _ => {
+                let first = self.sample(run, piece, from)?;
+                self.look(&first);
+                first
+            }
+        };
         for _ in 0..count(panels) {
-            for (node, weight) in NODES {
-                let (sample, guess) = self.sample(run, piece, from + node * h)?;
-                self.guess = guess;
+            self.sum(&first, END_WEIGHT * h);
+            for node in NODES {
+                let sample = self.sample(run, piece, from + node * h)?;
                 self.look(&sample);
-                let w = weight * h;
-                let s = &sample;
-                for (sum, value) in self.sums.iter_mut().zip([
-                    s.dc_v,
-                    s.coil_v,
-                    s.coil_a,
-                    s.wire_a * s.wire_a,
-                    s.capacitor_a * s.capacitor_a,
-                    s.term_v * s.term_v,
-                    s.term_v.abs(),
-                    s.term_v,
-                    s.far_v * s.far_v,
-                    s.far_v.abs(),
-                    s.far_v,
-                ]) {
-                    *sum += w * value;
-                }
+                self.sum(&sample, NODE_WEIGHT * h);
             }
             from += h;
+            first = match piece.end_flow() {
+                Some(flow) => {
+                    let coil_a =
+                        piece.end[1] / run.coil.inductance_h(piece.position_at(piece.end_s));
+                    shown(run, self.wire_ohm, piece, piece.end_s, flow, coil_a)
+                }
+                None => self.sample(run, piece, from)?,
+            };
+            self.look(&first);
+            self.sum(&first, END_WEIGHT * h);
         }
-        let (last, guess) = self.sample(run, piece, piece.end_s)?;
-        self.guess = guess;
-        self.look(&last);
+        first.at_s = piece.end_s;
+        self.last = Some(first);
         self.total_s += whole_s;
         Ok(())
     }
 
     fn sample(
-        &self,
+        &mut self,
         run: &Run<'_>,
         piece: &Piece,
         at_s: f64,
-    ) -> Result<(Sample, Guess), CannotConclude> {
-        let mut guess = self.guess;
-        let sample = sample(run, self.wire_ohm, piece, at_s, &mut guess)?;
-        Ok((sample, guess))
+    ) -> Result<Sample, CannotConclude> {
+        sample(run, self.wire_ohm, piece, at_s, &mut self.guess)
+    }
+
+    fn sum(&mut self, s: &Sample, weight: f64) {
+        for (sum, value) in self.sums.iter_mut().zip([
+            s.dc_v,
+            s.coil_v,
+            s.coil_a,
+            s.wire_a * s.wire_a,
+            s.capacitor_a * s.capacitor_a,
+            s.term_v * s.term_v,
+            s.term_v.abs(),
+            s.term_v,
+            s.far_v * s.far_v,
+            s.far_v.abs(),
+            s.far_v,
+        ]) {
+            *sum += weight * value;
+        }
     }
 
     fn look(&mut self, sample: &Sample) {

@@ -38,6 +38,8 @@ pub(super) struct Orbit {
     pub(super) decay: Matrix,
     /// Least and greatest coil current on it [A].
     pub(super) coil_a: (f64, f64),
+    /// What meters show on it, if it was measured.
+    pub(super) window: Window,
 }
 
 /// Half-periods after which everything may repeat.
@@ -57,16 +59,23 @@ pub(super) fn departure(run: &Run<'_>, from: [f64; 2], to: [f64; 2]) -> f64 {
 }
 
 /// Finds the orbit, starting from where `run` stands, which must be at a boundary with the armature
-/// at rest. `None` if the relay acts on the way: then there is no orbit with this armature.
-pub(super) fn orbit(run: &Run<'_>) -> Result<Option<Orbit>, CannotConclude> {
+/// at rest; measures it if told the wire's resistance [Ω]. `None` if the relay acts on the way: then
+/// there is no orbit with this armature.
+pub(super) fn orbit(
+    run: &Run<'_>,
+    measured_with: Option<f64>,
+) -> Result<Option<Orbit>, CannotConclude> {
     let mut run = run.clone();
     let start_s = run.now;
-    let period_s = f64::from(halves(&run)) * run.wave.half_s;
+    let until = start_s + f64::from(halves(&run)) * run.wave.half_s;
     let mut x = run.state;
     let mut change = f64::INFINITY;
-    for _ in 0..ROUNDS {
+    let mut was_near = false;
+    for round in 0..ROUNDS {
         run.jump(start_s, x);
-        let Some((decay, coil_a)) = sensitivity(&mut run, start_s + period_s)? else {
+        // The first round is hardly ever the last.
+        let mut measure = measured_with.filter(|_| round > 0).map(Measure::new);
+        let Some((decay, coil_a)) = sensitivity(&mut run, until, measure.as_mut())? else {
             return Ok(None);
         };
         let mapped = run.state;
@@ -85,15 +94,23 @@ pub(super) fn orbit(run: &Run<'_>) -> Result<Option<Orbit>, CannotConclude> {
             _ => mapped,
         };
         // A state that changes little in a period may still be far from where it is going.
-        let near = newton.is_some() && better && departure(&run, x, next) < NEAR;
-        x = next;
-        if near || (now == 0.0) {
+        let by = departure(&run, x, next);
+        let near = newton.is_some() && better && by < NEAR;
+        let there = if measured_with.is_some() {
+            measure.is_some() && (by < REPEATS || (near && was_near))
+        } else {
+            near
+        };
+        if there || now == 0.0 && measure.is_some() == measured_with.is_some() {
             return Ok(Some(Orbit {
-                state: x,
+                state: next,
                 decay,
                 coil_a,
+                window: measure.map(|measure| measure.window()).unwrap_or_default(),
             }));
         }
+        x = next;
+        was_near = near;
     }
     Err(CannotConclude::NotPeriodic { change })
 }
@@ -103,9 +120,13 @@ type Grown = (Matrix, (f64, f64));
 
 /// Runs to `until` and returns how a small departure at the start has grown by then, and the range
 /// of the coil current; `None` if the relay acts.
-fn sensitivity(run: &mut Run<'_>, until: f64) -> Result<Option<Grown>, CannotConclude> {
+fn sensitivity(
+    run: &mut Run<'_>,
+    until: f64,
+    mut measure: Option<&mut Measure>,
+) -> Result<Option<Grown>, CannotConclude> {
     let mut total = [[1.0, 0.0], [0.0, 1.0]];
-    let inductance_h = run.inductance_h();
+    let per_henry = 1.0 / run.inductance_h();
     let (mut least, mut most) = (run.coil_a(), run.coil_a());
     while run.now < until {
         let (piece, happening) = run.advance(until)?;
@@ -113,11 +134,14 @@ fn sensitivity(run: &mut Run<'_>, until: f64) -> Result<Option<Grown>, CannotCon
             return Ok(None);
         }
         total = product(&run.piece_sensitivity(&piece)?, &total);
-        // The cubic's middle catches what the ends miss.
-        for t in [f64::midpoint(piece.start_s, piece.end_s), piece.end_s] {
-            let coil_a = piece.state_at(t)[1] / inductance_h;
-            least = least.min(coil_a);
-            most = most.max(coil_a);
+        // The middle catches what the ends miss.
+        let middle = piece.state_at(f64::midpoint(piece.start_s, piece.end_s));
+        for state in [middle, piece.end] {
+            least = least.min(state[1] * per_henry);
+            most = most.max(state[1] * per_henry);
+        }
+        if let Some(measure) = &mut measure {
+            measure.add(run, &piece)?;
         }
     }
     Ok(Some((total, (least, most))))
@@ -157,16 +181,10 @@ pub fn steady_state(link: &Link) -> Result<SteadyState, CannotConclude> {
         closed: true,
     };
     run.state = first_guess(link, &run.network, coil.closed_h);
-    let orbit = orbit(&run)?.ok_or(CannotConclude::NotPeriodic { change: 1.0 })?;
-    run.jump(0.0, orbit.state);
-    let mut measure = Measure::new(link.wire_ohm);
-    let until = f64::from(halves(&run)) * run.wave.half_s;
-    while run.now < until {
-        let (piece, _) = run.advance(until)?;
-        measure.add(&run, &piece)?;
-    }
+    let orbit =
+        orbit(&run, Some(link.wire_ohm))?.ok_or(CannotConclude::NotPeriodic { change: 1.0 })?;
     Ok(SteadyState {
-        window: measure.window(),
+        window: orbit.window,
     })
 }
 

@@ -27,6 +27,7 @@ pub(super) enum Shape {
         slopes: [[f64; 2]; 2],
         /// Mean conductance of the one pair that may conduct [S].
         grip_s: Option<f64>,
+        end_flow: Flow,
     },
 }
 
@@ -44,6 +45,14 @@ impl Piece {
         match &self.shape {
             Shape::Course(_) => None,
             Shape::Cubic { grip_s, .. } => *grip_s,
+        }
+    }
+
+    /// What flows at the end, where that is known.
+    pub(in super::super) fn end_flow(&self) -> Option<&Flow> {
+        match &self.shape {
+            Shape::Course(_) => None,
+            Shape::Cubic { end_flow, .. } => Some(end_flow),
         }
     }
 
