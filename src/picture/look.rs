@@ -1,0 +1,162 @@
+//! The look of every picture: frame, style, letters.
+
+use maud::{Markup, PreEscaped, html};
+
+/// Width of every picture [units].
+pub(super) const WIDE: f64 = 420.0;
+
+/// Left and right edge of text [units].
+pub(super) const EDGE: f64 = 10.0;
+
+/// Height of letters, drawn narrow [units].
+pub(super) const LETTER: f64 = 11.5;
+
+/// The same of a heading.
+pub(super) const HEAD: f64 = 14.0;
+
+/// Distance from one line of text to the next.
+pub(super) const LINE: f64 = 14.0;
+
+/// Width of a letter of a usual sans-serif face, of its height, on the wide side.
+const SPREAD: f64 = 0.57;
+
+/// The same of a bold one.
+const BOLD_SPREAD: f64 = 0.62;
+
+/// Light, dark, paper; small letters where there is room.
+const STYLE: &str = "\
+.pwp{font:11.5px system-ui,sans-serif;font-variant-numeric:tabular-nums;\
+width:100%;max-width:46rem;height:auto}\
+.pwp text{fill:#20302e}\
+.pwp .head{font-size:14px;font-weight:600}\
+.pwp .name{font-weight:600}\
+.pwp .quiet{fill:#55645f}\
+.pwp .halo{paint-order:stroke;stroke:#fcfbf7;stroke-width:3px;stroke-linejoin:round}\
+.pwp .paper{fill:#fcfbf7}\
+.pwp .tint{fill:#e3eee6}\
+.pwp .grid{stroke:#dedfd8;stroke-width:.6}\
+.pwp .axis{stroke:#66756f;stroke-width:.9}\
+.pwp .curve{fill:none;stroke:#14584f;stroke-width:1.5;stroke-linejoin:round}\
+.pwp .solid{fill:#14584f}\
+.pwp .hollow{fill:#fcfbf7;stroke:#14584f;stroke-width:1.4}\
+.pwp .bold{fill:none;stroke:#20302e;stroke-width:2.6;stroke-linecap:square}\
+.pwp .stroke{fill:none;stroke:#20302e;stroke-width:1.5;stroke-linecap:round}\
+.pwp .level{fill:none;stroke:#8a4b0f;stroke-width:1.1}\
+.pwp .hatch{stroke:#8a4b0f;stroke-width:.7;stroke-opacity:.5}\
+.pwp .mark{stroke:#55645f;stroke-width:.8}\
+.pwp .dots{stroke-dasharray:1 2.5}\
+.pwp .dashes{stroke-dasharray:5 3}\
+@media (min-width:600px),print{.pwp{font-size:9.5px}.pwp .head{font-size:12px}}\
+@media screen and (prefers-color-scheme:dark){\
+.pwp text{fill:#e4e8e2}\
+.pwp .quiet{fill:#a3b0aa}\
+.pwp .halo{stroke:#151b1a}\
+.pwp .paper{fill:#151b1a}\
+.pwp .tint{fill:#1e3029}\
+.pwp .grid{stroke:#2c3533}\
+.pwp .axis{stroke:#8b9993}\
+.pwp .curve{stroke:#86cbb9}\
+.pwp .solid{fill:#86cbb9}\
+.pwp .hollow{fill:#151b1a;stroke:#86cbb9}\
+.pwp .bold,.pwp .stroke{stroke:#e4e8e2}\
+.pwp .level{stroke:#e0a768}\
+.pwp .hatch{stroke:#e0a768}\
+.pwp .mark{stroke:#a3b0aa}}\
+@media print{.pwp .paper{fill:#fff}.pwp .halo{stroke:#fff}}";
+
+/// A whole picture: named and described for those who do not see it.
+pub(super) fn document(title: &str, description: &str, high: f64, body: &Markup) -> String {
+    let (title, description) = (plain(title), plain(description));
+    let high = number(high.ceil());
+    let picture = html! {
+        svg xmlns="http://www.w3.org/2000/svg" class="pwp" role="img" aria-label=(title)
+            viewBox={ "0 0 " (WIDE) " " (high) } width=(WIDE) height=(high) {
+            title { (title) }
+            desc { (description) }
+            style { (PreEscaped(STYLE)) }
+            defs {
+                // Falling strokes: thin.
+                pattern id="pwp-thin" width="6" height="6" patternUnits="userSpaceOnUse" {
+                    path class="hatch" d="M-1 5L1 7M-1 -1L7 7M5 -1L7 1" {}
+                }
+                // Strokes both ways: does not work.
+                pattern id="pwp-not" width="6" height="6" patternUnits="userSpaceOnUse" {
+                    path class="hatch" d="M0 0L6 6M6 0L0 6" {}
+                }
+                // Level strokes: lets go.
+                pattern id="pwp-low" width="6" height="3" patternUnits="userSpaceOnUse" {
+                    path class="hatch" d="M0 1.5L6 1.5" {}
+                }
+            }
+            rect class="paper" width=(WIDE) height=(high) {}
+            (body)
+        }
+    };
+    let mut out = picture.into_string();
+    out.push('\n');
+    out
+}
+
+/// Heading and subtitle from the top; returns where they end.
+pub(super) fn heading(title: &str, subtitle: &str) -> (Markup, f64) {
+    let mut y = 6.0;
+    let room = WIDE - 2.0 * EDGE;
+    let heads = lines(title, room, HEAD * BOLD_SPREAD);
+    let below = lines(subtitle, room, LETTER * SPREAD);
+    let markup = html! {
+        @for line in &heads {
+            ({ y += HEAD; y += 3.0; PreEscaped("") })
+            text class="head" x=(EDGE) y=(number(y - 3.0)) { (line) }
+        }
+        @for line in &below {
+            ({ y += LINE; PreEscaped("") })
+            text class="quiet" x=(EDGE) y=(number(y - 1.0)) { (line) }
+        }
+    };
+    (markup, y)
+}
+
+/// A text in lines no wider than `room`; words that are wider are cut.
+fn lines(text: &str, room: f64, letter: f64) -> Vec<String> {
+    let columns = super::scale::whole((room / letter).floor());
+    crate::wording::wrapped(&plain(text), columns)
+        .lines()
+        .filter(|line| !line.is_empty())
+        .map(|line| cut(line, columns))
+        .collect()
+}
+
+/// At most so many letters, the last an ellipsis if there were more.
+pub(super) fn cut(text: &str, letters: usize) -> String {
+    if text.chars().count() <= letters {
+        return text.to_owned();
+    }
+    let mut out: String = text.chars().take(letters.saturating_sub(1)).collect();
+    out.push('…');
+    out
+}
+
+/// Width of a text in ordinary letters, on the wide side [units].
+pub(super) fn width(text: &str) -> f64 {
+    text.chars().count() as f64 * LETTER * SPREAD
+}
+
+/// A place with one decimal at most.
+pub(super) fn number(place: f64) -> String {
+    let text = format!("{:.1}", place + 0.0);
+    let text = text.strip_suffix(".0").unwrap_or(&text);
+    if text == "-0" { "0" } else { text }.to_owned()
+}
+
+/// A text without the characters that XML and terminals do not take.
+pub(super) fn plain(text: &str) -> String {
+    text.chars()
+        .map(|c| {
+            if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') {
+                ' '
+            } else {
+                c
+            }
+        })
+        .collect()
+}

@@ -1,0 +1,6 @@
+//! Pictures: well-formed, small, with nothing outside, the same every time.
+
+#[path = "picture/drawing.rs"]
+mod drawing;
+#[path = "picture/waveforms.rs"]
+mod waveforms;
