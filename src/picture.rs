@@ -10,6 +10,7 @@
 mod labels;
 mod line;
 mod look;
+pub mod margin_map;
 
 mod scale;
 pub mod waveform;

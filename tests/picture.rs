@@ -2,5 +2,7 @@
 
 #[path = "picture/drawing.rs"]
 mod drawing;
+#[path = "picture/maps.rs"]
+mod maps;
 #[path = "picture/waveforms.rs"]
 mod waveforms;

@@ -2,6 +2,8 @@
 
 use maud::{Markup, PreEscaped, html};
 
+use crate::chain::Verdict;
+
 /// Width of every picture [units].
 pub(super) const WIDE: f64 = 420.0;
 
@@ -34,6 +36,7 @@ width:100%;max-width:46rem;height:auto}\
 .pwp .halo{paint-order:stroke;stroke:#fcfbf7;stroke-width:3px;stroke-linejoin:round}\
 .pwp .paper{fill:#fcfbf7}\
 .pwp .tint{fill:#e3eee6}\
+.pwp .faint{opacity:.4}\
 .pwp .grid{stroke:#dedfd8;stroke-width:.6}\
 .pwp .axis{stroke:#66756f;stroke-width:.9}\
 .pwp .curve{fill:none;stroke:#14584f;stroke-width:1.5;stroke-linejoin:round}\
@@ -43,6 +46,7 @@ width:100%;max-width:46rem;height:auto}\
 .pwp .stroke{fill:none;stroke:#20302e;stroke-width:1.5;stroke-linecap:round}\
 .pwp .level{fill:none;stroke:#8a4b0f;stroke-width:1.1}\
 .pwp .hatch{stroke:#8a4b0f;stroke-width:.7;stroke-opacity:.5}\
+.pwp .wide{stroke-width:2}\
 .pwp .mark{stroke:#55645f;stroke-width:.8}\
 .pwp .dots{stroke-dasharray:1 2.5}\
 .pwp .dashes{stroke-dasharray:5 3}\
@@ -116,6 +120,49 @@ pub(super) fn heading(title: &str, subtitle: &str) -> (Markup, f64) {
     (markup, y)
 }
 
+/// Verdicts by shape: a disc, an open diamond, a cross.
+pub(super) fn mark(verdict: Verdict, x: f64, y: f64) -> Markup {
+    let place = format!("M{} {}", number(x), number(y));
+    html! {
+        @match verdict {
+            Verdict::Go => circle class="solid" cx=(number(x)) cy=(number(y)) r="3.6" {},
+            Verdict::Caution => path class="hollow" d={ (place) "m0 -4.6l4.6 4.6l-4.6 4.6l-4.6 -4.6z" } {},
+            Verdict::NoGo => path class="stroke" d={ (place) "m-3.4 -3.4l6.8 6.8m0 -6.8l-6.8 6.8" } {},
+        }
+    }
+}
+
+/// Verdicts by shade: a plain tint, falling strokes, strokes both ways.
+pub(super) fn shade(verdict: Verdict, x: f64, y: f64, wide: f64, high: f64) -> Markup {
+    let (class, fill) = match verdict {
+        Verdict::Go => (Some("tint"), None),
+        Verdict::Caution => (None, Some("url(#pwp-thin)")),
+        Verdict::NoGo => (None, Some("url(#pwp-not)")),
+    };
+    html! {
+        rect class=[class] fill=[fill] x=(number(x)) y=(number(y)) width=(number(wide))
+            height=(number(high)) {}
+    }
+}
+
+/// What the marks and shades mean, on one line.
+pub(super) fn key(left: f64, y: f64) -> Markup {
+    let entries = [
+        (Verdict::Go, "works"),
+        (Verdict::Caution, "thin"),
+        (Verdict::NoGo, "does not"),
+    ];
+    let mut x = left;
+    html! {
+        @for (verdict, word) in entries {
+            (shade(verdict, x, y - 11.0, 16.0, 14.0))
+            (mark(verdict, x + 8.0, y - 4.0))
+            text class="quiet" x=(number(x + 20.0)) y=(number(y)) { (word) }
+            ({ x += 34.0 + width(word); PreEscaped("") })
+        }
+    }
+}
+
 /// A text in lines no wider than `room`; words that are wider are cut.
 fn lines(text: &str, room: f64, letter: f64) -> Vec<String> {
     let columns = super::scale::whole((room / letter).floor());
@@ -124,6 +171,27 @@ fn lines(text: &str, room: f64, letter: f64) -> Vec<String> {
         .filter(|line| !line.is_empty())
         .map(|line| cut(line, columns))
         .collect()
+}
+
+/// A text in lines of ordinary letters no wider than `room`.
+pub(super) fn broken(text: &str, room: f64) -> Vec<String> {
+    lines(text, room, LETTER * SPREAD)
+}
+
+/// The same in so many lines at most, an ellipsis for the rest.
+pub(super) fn broken_in(text: &str, room: f64, most: usize) -> Vec<String> {
+    let mut lines = broken(text, room);
+    if lines.len() > most {
+        lines.truncate(most);
+        if let Some(last) = lines.last_mut() {
+            let letters = super::scale::whole((room / (LETTER * SPREAD)).floor());
+            *last = format!(
+                "{}…",
+                cut(last, letters.saturating_sub(1)).trim_end_matches('…')
+            );
+        }
+    }
+    lines
 }
 
 /// At most so many letters, the last an ellipsis if there were more.
