@@ -62,10 +62,10 @@ pub(super) fn svg(map: &Map, y: &Axis) -> String {
         (head)
         @for block in &drawn { (block) }
         (key(EDGE, top + LINE + 6.0))
-        line class="bold" x1=(number(WIDE - 128.0)) x2=(number(WIDE - 128.0))
+        line class="bold" x1=(number(WIDE - 142.0)) x2=(number(WIDE - 142.0))
             y1=(number(top + LINE - 4.0)) y2=(number(top + LINE + 8.0)) {}
-        text class="quiet" x=(number(WIDE - 120.0)) y=(number(top + LINE + 6.0)) {
-            "edge of safe"
+        text class="quiet" x=(number(WIDE - 134.0)) y=(number(top + LINE + 6.0)) {
+            "edge of what works"
         }
     };
     document(&map.title, &map.described(), top + LINE + 16.0, &body)
