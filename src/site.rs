@@ -9,7 +9,7 @@
 
 use std::fmt;
 
-use chrono::{NaiveDate, NaiveTime, Weekday};
+use chrono::{Month, NaiveDate, NaiveTime, Weekday};
 
 use crate::almanac::Place;
 use crate::circuit::diode::Diode;
@@ -21,6 +21,7 @@ mod fault;
 mod field;
 mod file;
 mod keys;
+mod list;
 mod moment;
 mod problem;
 mod quantity;
@@ -147,6 +148,33 @@ pub struct Temperatures {
     pub hottest_c: f64,
     /// Buried wire, any evening.
     pub wire_c: f64,
+    /// Box, month by month from January, if stated; none lies outside the coldest and hottest.
+    pub monthly: Option<[MonthTemperatures; 12]>,
+}
+
+impl Temperatures {
+    /// The box on the evenings of a month: where no months are stated, as on those of the year.
+    pub fn of_month(&self, month: Month) -> MonthTemperatures {
+        self.monthly.map_or(
+            MonthTemperatures {
+                coldest_c: self.coldest_c,
+                typical_c: self.typical_c,
+                hottest_c: self.hottest_c,
+            },
+            |months| months[month.number_from_month() as usize - 1],
+        )
+    }
+}
+
+/// Temperatures of the boxes at the moment the lights come on, in one month [°C].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MonthTemperatures {
+    /// Coldest evening.
+    pub coldest_c: f64,
+    /// Ordinary evening.
+    pub typical_c: f64,
+    /// Hottest evening.
+    pub hottest_c: f64,
 }
 
 /// Which supply family.

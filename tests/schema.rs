@@ -192,6 +192,9 @@ fn the_whole_site_is_read_in_si_units() {
     let site = whole_site();
     assert_eq!((site.mains.voltage_v, site.mains.tolerance), (120.0, 0.10));
     assert_eq!(site.temperatures.wire_c, 10.0);
+    let march = site.temperatures.of_month(chrono::Month::March);
+    let march = (march.coldest_c, march.typical_c, march.hottest_c);
+    assert_eq!(march, (-10.0, 5.0, 17.0));
     let SupplyOutput::Dc {
         lowest_v, max_a, ..
     } = site.supplies[1].output
@@ -237,6 +240,29 @@ fn the_whole_site_is_read_in_si_units() {
     assert_eq!(relay.contact_minimum_a, Some(0.001));
     assert_eq!(site.inputs[0].debounce_s, 0.02);
     assert_eq!(site.shelf[0].length_m, Some(300.0 * 0.3048));
+}
+
+/// The year of the months: the coldest and the hottest of all, and the mean of the typical evenings,
+/// 134 C / 12 = 11.17 C.
+#[test]
+fn a_year_that_is_left_out_is_that_of_its_months() {
+    let year = "coldest = \"-20 C\"\ntypical = \"15 C\"\nhottest = \"35 C\"\n";
+    assert!(WHOLE.contains(year));
+    let zones = ZoneInfo::from_environment();
+    let text = WHOLE.replace(year, "");
+    let site = read(text.as_bytes(), "whole-site.toml", &|name| zones.open(name))
+        .unwrap_or_else(|problems| panic!("{}", problems.render(false)));
+    let year = site.temperatures;
+    let year = (year.coldest_c, year.typical_c, year.hottest_c);
+    assert_eq!(year, (-20.0, 11.2, 35.0));
+    let assumed: Vec<String> = site.assumed.iter().map(ToString::to_string).collect();
+    for line in [
+        "[temperature]: coldest = -20 C (January of `monthly`)",
+        "[temperature]: typical = 11.2 C (mean of `monthly`)",
+        "[temperature]: hottest = 35 C (July of `monthly`)",
+    ] {
+        assert!(assumed.iter().any(|known| known == line), "{assumed:#?}");
+    }
 }
 
 #[test]

@@ -66,7 +66,7 @@ fn shown(value: &Value) -> String {
     }
 }
 
-fn wrong_kind(value: &Value, wanted: &str, remedy: impl Into<String>) -> Fault {
+pub(super) fn wrong_kind(value: &Value, wanted: &str, remedy: impl Into<String>) -> Fault {
     Fault::new(format!("{} is not {wanted}", shown(value)), remedy)
 }
 

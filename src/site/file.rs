@@ -17,6 +17,7 @@ use super::quantity::{
     ApparentPower, Capacitance, Current, Frequency, Inductance, Length, Power, Resistance, Share,
     Temperature, ThermalResistance, TimeSpan, Volts, VoltsAc, VoltsDc,
 };
+use super::resolve::Monthly;
 use super::{Bias, LampKind, OutletProtection, Placement, Region, ShelfKind, SupplyKind};
 
 /// A whole yard: supplies, zones, the pilot wires between them, and where on earth it lies.
@@ -98,14 +99,16 @@ pub(crate) struct SiteTable {
 #[derive(Debug, Default, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub(crate) struct TemperatureTable {
-    /// Coldest evening. Default: 25 K below `typical`.
+    /// Coldest evening. Default: that of `monthly`, else 25 K below `typical`.
     pub(crate) coldest: Option<Field<Temperature>>,
-    /// Ordinary evening. Default: 15 C.
+    /// Ordinary evening. Default: the mean of `monthly`, else 15 C.
     pub(crate) typical: Option<Field<Temperature>>,
-    /// Hottest evening. Default: 25 K above `typical`.
+    /// Hottest evening. Default: that of `monthly`, else 25 K above `typical`.
     pub(crate) hottest: Option<Field<Temperature>>,
     /// Buried wire. Default: as `typical`.
     pub(crate) wire: Option<Field<Temperature>>,
+    /// Twelve lists, January to December, each of the month's coldest, typical and hottest evening, such as `["-8 C", "4 C", "15 C"]`: then `season` names the nights at risk. Default: every month as the year, and no night named.
+    pub(crate) monthly: Option<Monthly>,
 }
 
 /// A source of 12 V.

@@ -15,10 +15,13 @@ use super::{Assumed, Site};
 mod board;
 mod lamps;
 mod links;
+mod months;
 mod parts;
 mod place;
 mod supplies;
 mod zones;
+
+pub(super) use months::Monthly;
 
 /// Looks a zone's rules up in the machine's time-zone database.
 pub(super) type ZoneRules<'a> = &'a dyn Fn(&str) -> Result<SiteZone, ZoneError>;

@@ -1,5 +1,7 @@
 //! Where the yard lies, its mains, its temperatures.
 
+use std::ops::Range;
+
 use toml::Spanned;
 
 use crate::almanac::Place;
@@ -10,6 +12,7 @@ use crate::site::problem::Problem;
 use crate::site::quantity::{Frequency, Share, Temperature, VoltsAc, rounded};
 use crate::site::{Mains, Region, Tariff, Temperatures};
 
+use super::months::{Extreme, Months};
 use super::{At, Resolver, Table, ZoneRules};
 
 /// What `[site]` says.
@@ -27,6 +30,12 @@ const TYPICAL_C: f64 = 15.0;
 
 /// From an ordinary evening to the coldest and to the hottest [K] (assumed: spans continental years).
 const SEASONS_K: f64 = 25.0;
+
+/// What a box in the weather, or in the sun, can be at [°C] (assumed).
+pub(super) const WEATHER: Range<f64> = -70.0..90.0;
+
+/// The same as a remedy.
+pub(super) const WEATHER_SAID: &str = "write a temperature between -70 C and 90 C";
 
 impl Resolver {
     pub(super) fn whereabouts(
@@ -56,58 +65,154 @@ impl Resolver {
 
     pub(super) fn temperatures(&mut self, table: TemperatureTable) -> Temperatures {
         let mut site = self.table("[temperature]", 0..0);
-        let weather = -70.0..90.0;
-        let limits = "write a temperature between -70 C and 90 C";
-        let typical = site.take(table.typical);
-        let typical = site.bound("typical", typical, weather.clone(), limits);
-        if typical.is_none() {
-            site.assume("typical", Temperature(TYPICAL_C));
-        }
-        let typical_c = typical.as_ref().map_or(TYPICAL_C, |at| at.value.0);
-        let coldest = site.take(table.coldest);
-        let coldest = site.bound("coldest", coldest, weather.clone(), limits);
-        let hottest = site.take(table.hottest);
-        let hottest = site.bound("hottest", hottest, weather.clone(), limits);
-        let coldest_c = site.limit("coldest", coldest, typical_c, -SEASONS_K);
-        let hottest_c = site.limit("hottest", hottest, typical_c, SEASONS_K);
-        let wire_c = site.bounded_or("wire", table.wire, Temperature(typical_c), weather, limits);
+        let months = site.monthly(table.monthly);
+        let [coldest, typical, hottest] = [
+            ("coldest", table.coldest),
+            ("typical", table.typical),
+            ("hottest", table.hottest),
+        ]
+        .map(|(key, field)| {
+            let at = site.take(field);
+            site.bound(key, at, WEATHER, WEATHER_SAID)
+        });
+        let mean_c = months.as_ref().map(Months::mean_c);
+        let typical_c = match (&typical, mean_c) {
+            (Some(at), _) => at.value.0,
+            (None, Some(mean_c)) => {
+                let mean = Temperature(mean_c);
+                site.assume("typical", format_args!("{mean} (mean of `monthly`)"));
+                mean_c
+            }
+            (None, None) => {
+                site.assume("typical", Temperature(TYPICAL_C));
+                TYPICAL_C
+            }
+        };
+        let coldest_c = site.limit(
+            &COLDEST,
+            coldest,
+            typical_c,
+            typical.as_ref(),
+            months.as_ref(),
+        );
+        let hottest_c = site.limit(
+            &HOTTEST,
+            hottest,
+            typical_c,
+            typical.as_ref(),
+            months.as_ref(),
+        );
+        let wire = Temperature(typical_c);
+        let wire_c = site.bounded_or("wire", table.wire, wire, WEATHER, WEATHER_SAID);
         Temperatures {
             coldest_c,
             typical_c,
             hottest_c,
             wire_c,
+            monthly: months.as_ref().map(Months::celsius),
         }
     }
 }
 
+/// One end of the year.
+struct End {
+    key: &'static str,
+    /// From the typical evening [K].
+    away_k: f64,
+    /// Where the wrong side of it lies.
+    beyond: &'static str,
+    /// Where it must not lie itself.
+    before: &'static str,
+    of_months: fn(&Months) -> Extreme<'_>,
+}
+
+const COLDEST: End = End {
+    key: "coldest",
+    away_k: -SEASONS_K,
+    beyond: "below",
+    before: "above",
+    of_months: Months::coldest,
+};
+
+const HOTTEST: End = End {
+    key: "hottest",
+    away_k: SEASONS_K,
+    beyond: "above",
+    before: "below",
+    of_months: Months::hottest,
+};
+
 impl Table<'_> {
-    /// The coldest or hottest evening, which must lie on its own side of the typical one.
+    /// The coldest or hottest evening, which must lie on its own side of the typical one, and which
+    /// no month may pass: the verdict would not hold for that month.
     fn limit(
         &mut self,
-        key: &'static str,
+        end: &End,
         at: Option<At<Temperature>>,
         typical_c: f64,
-        away_k: f64,
+        typical: Option<&At<Temperature>>,
+        months: Option<&Months>,
     ) -> f64 {
-        match at {
-            None => {
+        const ORDER: &str = "order them: `coldest`, `typical`, `hottest`";
+        let &End {
+            key,
+            away_k,
+            beyond,
+            before,
+            of_months,
+        } = end;
+        let month = months.map(of_months);
+        let passes = |inner_c: f64, outer_c: f64| (inner_c - outer_c) * away_k > 0.0;
+        let Some(at) = at else {
+            let Some(Extreme { month, at }) = month else {
                 let default = typical_c + away_k;
                 self.assume(key, Temperature(default));
-                default
+                return default;
+            };
+            let name = month.name();
+            self.assume(key, format_args!("{} ({name} of `monthly`)", at.value));
+            if let Some(typical) = typical
+                && passes(typical_c, at.value.0)
+            {
+                let (given, limit) = (rounded(typical.value), rounded(at.value));
+                let message = format!(
+                    "{}: `typical` {given} is {beyond} the {key} of `monthly`, {name}'s {limit}",
+                    self.place
+                );
+                let remedy = "leave `typical` out: it is then the mean of the months";
+                let problem = Problem::new(typical.span.clone(), message, remedy);
+                let problem = problem.and_see(at.span.clone(), format!("{key} of all"));
+                self.resolver.problems.push(problem);
             }
-            Some(at) => {
-                if (at.value.0 - typical_c) * away_k < 0.0 {
-                    let side = if away_k < 0.0 { "above" } else { "below" };
-                    let (given, typical) = (rounded(at.value), rounded(Temperature(typical_c)));
-                    self.problem(
-                        at.span,
-                        format!("`{key}` {given} is {side} `typical` {typical}"),
-                        "order them: `coldest`, `typical`, `hottest`",
-                    );
-                }
-                at.value.0
-            }
+            return at.value.0;
+        };
+        let given = rounded(at.value);
+        if let Some(Extreme {
+            month,
+            at: of_month,
+        }) = month
+            && passes(of_month.value.0, at.value.0)
+        {
+            let limit = rounded(of_month.value);
+            let message = format!(
+                "{}: `monthly`, {}: {limit} is {beyond} `{key}` {given}",
+                self.place,
+                month.name()
+            );
+            let remedy =
+                format!("write `{key} = \"{limit}\"`, or leave it out: the months tell it");
+            let problem = Problem::new(of_month.span.clone(), message, remedy);
+            let problem = problem.and_see(at.span.clone(), "the year's");
+            self.resolver.problems.push(problem);
+        } else if passes(typical_c, at.value.0) {
+            let typical = rounded(Temperature(typical_c));
+            self.problem(
+                at.span.clone(),
+                format!("`{key}` {given} is {before} `typical` {typical}"),
+                ORDER,
+            );
         }
+        at.value.0
     }
 
     fn whereabouts(&mut self, table: SiteTable, rules: ZoneRules<'_>) -> Whereabouts {
