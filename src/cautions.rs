@@ -10,7 +10,7 @@ use chrono::NaiveDate;
 
 use crate::almanac::AlmanacError;
 use crate::chain::{LinkJudgement, Verdict};
-use crate::schedule::Following;
+use crate::schedule::FollowingByMonth;
 use crate::site::{LinkId, Site, SupplyId, ZoneId};
 
 mod lamps;
@@ -192,10 +192,9 @@ pub fn cautions(
     for (index, judgement) in judgements.iter().enumerate() {
         list.extend(links::cautions(site, LinkId(index), judgement));
     }
-    let following: Vec<Following> = judgements
+    let following: Vec<FollowingByMonth> = judgements
         .iter()
-        .zip(&site.links)
-        .map(|(judgement, link)| judgement.following(site, link))
+        .map(|judgement| judgement.following)
         .collect();
     list.extend(times::cautions(site, &following, from)?);
     list.sort_by(|a, b| (b.level, a.code, a.place).cmp(&(a.level, b.code, b.place)));

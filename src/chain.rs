@@ -34,7 +34,7 @@ pub use weakest::Weakest;
 
 use std::fmt;
 
-use crate::schedule::Following;
+use crate::schedule::FollowingByMonth;
 use crate::site::{Link, Site};
 use crate::transient::CannotConclude;
 
@@ -141,15 +141,16 @@ pub fn judge(site: &Site, draw: Draw) -> Result<Vec<LinkJudgement>, Undecided> {
         .collect()
 }
 
-/// What every slave does where all is ordinary, for the plan, in the order of [`Site::links`].
+/// What every slave does where all is ordinary, for the plan, in the order of [`Site::links`]: on the
+/// typical evening of each month where the site file has them, else of the year.
 ///
 /// Only the ordinary case of each link is worked out: a plan does not need the others.
 ///
 /// # Errors
 /// If a simulation cannot conclude.
-pub fn following(site: &Site) -> Result<Vec<Following>, Undecided> {
+pub fn following(site: &Site) -> Result<Vec<FollowingByMonth>, Undecided> {
     site.links
         .iter()
-        .map(|link| Ok(link::ordinary(site, link)?.following(site, link)))
+        .map(|link| link::following(site, link))
         .collect()
 }

@@ -15,7 +15,7 @@ use pilotwire::chain::{self, Draw, Undecided, Verdict};
 use pilotwire::check::{NoVerdict, check};
 use pilotwire::report::{self, SunDays};
 use pilotwire::schedule::local_time::{SiteZone, ZoneInfo};
-use pilotwire::schedule::{Following, evening_at, plan};
+use pilotwire::schedule::{FollowingByMonth, evening_at, plan};
 use pilotwire::season::{season, year_from};
 use pilotwire::site::{self, Site};
 use pilotwire::transient::batch::{Clock, batch};
@@ -357,7 +357,7 @@ fn local_date(zone: &SiteZone, at: DateTime<Utc>) -> NaiveDate {
 }
 
 /// The evening that is on or comes next.
-fn tonight(site: &Site, following: &[Following]) -> NaiveDate {
+fn tonight(site: &Site, following: &[FollowingByMonth]) -> NaiveDate {
     evening_at(site, now(), |date| {
         plan(site, date..=date, following).ok()?.lit_until()
     })

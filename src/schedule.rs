@@ -19,5 +19,5 @@ mod reason;
 mod windows;
 
 pub use evening::{Evening, evening_at};
-pub use plan::{Following, Plan, Row, plan};
+pub use plan::{Following, FollowingByMonth, Plan, Row, month_of, plan};
 pub use reason::{Reason, clock};

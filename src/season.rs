@@ -7,7 +7,7 @@ use chrono::{DateTime, Datelike, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
 
 use crate::almanac::AlmanacError;
 use crate::schedule::local_time::ClockChange;
-use crate::schedule::{Evening, Following, Plan, Reason, Row, plan};
+use crate::schedule::{Evening, FollowingByMonth, Plan, Reason, Row, plan};
 use crate::site::{Site, Switching, ZoneId};
 
 /// A season of a yard.
@@ -86,7 +86,7 @@ const J_PER_KWH: f64 = 3.6e6;
 pub fn season(
     site: &Site,
     evenings: RangeInclusive<NaiveDate>,
-    following: &[Following],
+    following: &[FollowingByMonth],
 ) -> Result<Season, AlmanacError> {
     let (from, to) = (*evenings.start(), *evenings.end());
     let plan = plan(site, evenings, following)?;

@@ -3,7 +3,7 @@
 use chrono::{Datelike, Days, NaiveDate, TimeDelta, Timelike};
 
 use crate::almanac::{AlmanacError, Half, Occurrence, SunEvent, SunTable};
-use crate::schedule::{Evening, Following, Reason, Row, clock, plan};
+use crate::schedule::{Evening, FollowingByMonth, Reason, Row, clock, plan};
 use crate::site::{Moment, NoTwilight, Off, Site, SunMark, Switching, Window, ZoneId};
 
 use super::{Caution, Code, Level, Notes, Place};
@@ -13,7 +13,7 @@ const DOUBTFUL_H: f64 = 3.0;
 
 pub(super) fn cautions(
     site: &Site,
-    following: &[Following],
+    following: &[FollowingByMonth],
     from: NaiveDate,
 ) -> Result<Vec<Caution>, AlmanacError> {
     let to = from + Days::new(364);

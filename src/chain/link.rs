@@ -2,7 +2,7 @@
 
 use crate::circuit::rectifier::OutsideRange;
 use crate::circuit::supply;
-use crate::schedule::Following;
+use crate::schedule::{Following, FollowingByMonth};
 use crate::site::{Link, Site, SupplyOutput, ZoneId};
 use crate::transient::CannotConclude;
 
@@ -36,6 +36,8 @@ pub struct LinkJudgement {
     pub answers: [Answer; 4],
     /// Builds drawn at random.
     pub builds: Builds,
+    /// What the slave does where all is ordinary, for the plan.
+    pub following: FollowingByMonth,
     /// From master on to slave lit [s]; `None` if the relay does not pull in.
     pub on_delay_s: Option<f64>,
     /// Current when the pair is shorted at its far end, behind a supply that does not sag [A].
@@ -73,11 +75,6 @@ impl LinkJudgement {
         held(self.ordinary.outcome(), self.held_by)
     }
 
-    /// What the slave does where all is ordinary, for the plan.
-    pub fn following(&self, site: &Site, link: &Link) -> Following {
-        self.ordinary.following(site, link)
-    }
-
     /// The grid's case of a mains level at an evening's temperature.
     pub fn case(&self, mains: MainsLevel, temperature: BoxTemperature) -> &LinkCase {
         let level = MainsLevel::ALL
@@ -109,19 +106,28 @@ fn held(outcome: Outcome, by: Option<ZoneId>) -> Outcome {
     }
 }
 
-/// The ordinary case of a link.
-pub(super) fn ordinary(site: &Site, link: &Link) -> Result<LinkCase, Undecided> {
+/// A link on an evening where all but the temperature is ordinary.
+pub(super) fn ordinary(site: &Site, link: &Link, box_c: f64) -> Result<LinkCase, Undecided> {
     let case = Case {
         mains: MainsLevel::Nominal,
-        box_c: site.temperatures.typical_c,
+        box_c,
         parts: Parts::Nominal,
     };
     work_out(site, link, case)
 }
 
+/// What the slave does on the ordinary evening of each month.
+pub(super) fn following(site: &Site, link: &Link) -> Result<FollowingByMonth, Undecided> {
+    let at = |box_c| Ok(ordinary(site, link, box_c)?.following(site, link));
+    match site.temperatures.monthly {
+        None => Ok(FollowingByMonth::all_year(at(site.temperatures.typical_c)?)),
+        Some(_) => FollowingByMonth::new(|month| at(site.temperatures.of_month(month).typical_c)),
+    }
+}
+
 impl LinkCase {
     /// What the slave does in this case, for the plan.
-    pub(super) fn following(&self, site: &Site, link: &Link) -> Following {
+    fn following(&self, site: &Site, link: &Link) -> Following {
         let supply = &site[site[link.slave].supply];
         match (held(self.outcome(), held_by(site, link)), self.pull_in_s) {
             (Outcome::StaysLit, _) => Following::StaysLit,
@@ -192,6 +198,7 @@ pub fn judge_link(site: &Site, link: &Link, draw: Draw) -> Result<LinkJudgement,
         times,
         answers: answers(site, link).map_err(undecided)?,
         builds: builds(site, link, draw).map_err(undecided)?,
+        following: following(site, link)?,
         short_a: short_a(0.0),
         sagging_short_a: short_a(ordinary.supply_ohm),
         limits: limits(site, link)?,

@@ -2,7 +2,7 @@
 
 use std::ops::{Range, RangeInclusive};
 
-use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
+use chrono::{DateTime, Datelike, Days, Month, NaiveDate, TimeDelta, Utc};
 
 use crate::almanac::{AlmanacError, SunTable};
 use crate::site::{Link, LinkId, Site, Switching, ZoneId};
@@ -11,7 +11,7 @@ use super::evening::{Evening, SunOf};
 use super::reason::Reason;
 use super::windows::{Lit, Windows, curfewed};
 
-/// What the slave of a link does when its master switches.
+/// What the slave of a link does when its master switches, on one evening.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Following {
     /// It follows, so many seconds later.
@@ -25,6 +25,42 @@ pub enum Following {
     StaysDark,
     /// Its relay does not let go.
     StaysLit,
+}
+
+/// The month that an evening counts to: that of its local date.
+pub fn month_of(evening: NaiveDate) -> Month {
+    let number = u8::try_from(evening.month()).expect("twelve months");
+    Month::try_from(number).expect("twelve months")
+}
+
+/// What the slave of a link does on the evenings of every month.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FollowingByMonth([Following; 12]);
+
+impl FollowingByMonth {
+    /// The same in all months.
+    pub fn all_year(following: Following) -> Self {
+        Self([following; 12])
+    }
+
+    /// As `of_month` says.
+    ///
+    /// # Errors
+    /// The first of `of_month`.
+    pub fn new<E>(mut of_month: impl FnMut(Month) -> Result<Following, E>) -> Result<Self, E> {
+        let mut month = Month::January;
+        let mut months = [of_month(month)?; 12];
+        for following in &mut months[1..] {
+            month = month.succ();
+            *following = of_month(month)?;
+        }
+        Ok(Self(months))
+    }
+
+    /// What it does on an evening.
+    pub fn on(&self, evening: NaiveDate) -> Following {
+        self.0[evening.month0() as usize]
+    }
 }
 
 /// One window of one zone on one evening.
@@ -94,7 +130,7 @@ fn delay(seconds: f64) -> TimeDelta {
 pub fn plan(
     site: &Site,
     evenings: RangeInclusive<NaiveDate>,
-    following: &[Following],
+    following: &[FollowingByMonth],
 ) -> Result<Plan, AlmanacError> {
     // Zones away from their meridian borrow their sun from a neighbouring date.
     let table =
@@ -123,7 +159,8 @@ pub fn plan(
                 }
                 Switching::Follows(link) => {
                     let masters = places[site[link].master.0].clone();
-                    follow(site, &evening, link, following[link.0], masters, &mut rows);
+                    let following = following[link.0].on(evening.date);
+                    follow(site, &evening, link, following, masters, &mut rows);
                 }
             }
             places[zone.0] = first..rows.len();
@@ -170,6 +207,7 @@ fn follow(
     rows: &mut Vec<Row>,
 ) {
     let &Link { master, slave, .. } = &site[id];
+    let month = site.temperatures.monthly.map(|_| month_of(evening.date));
     let (on_delay_s, off_delay_s) = match following {
         Following::Follows {
             on_delay_s,
@@ -179,13 +217,13 @@ fn follow(
             rows.push(dark(
                 evening.date,
                 slave,
-                Reason::StaysDark(slave),
+                Reason::StaysDark(slave, month),
                 Some(false),
             ));
             return;
         }
         Following::StaysLit => {
-            let reason = Reason::StaysLit(slave);
+            let reason = Reason::StaysLit(slave, month);
             rows.push(Row {
                 on: Some(evening.begins),
                 ..dark(evening.date, slave, reason, Some(false))

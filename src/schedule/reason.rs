@@ -1,6 +1,6 @@
 //! Why a zone goes on or off when it does, or stays dark.
 
-use chrono::{DateTime, NaiveDate, NaiveTime, Utc, Weekday};
+use chrono::{DateTime, Month, NaiveDate, NaiveTime, Utc, Weekday};
 
 use crate::almanac::{Half, SunEvent};
 use crate::site::{Site, SunMark, ZoneId};
@@ -62,10 +62,10 @@ pub enum Reason {
     MasterDark(ZoneId),
     /// The master is lit for fewer seconds than the slave needs to come on.
     MasterTooShort(ZoneId, f64),
-    /// The link does not pull its relay in.
-    StaysDark(ZoneId),
-    /// The relay never lets go.
-    StaysLit(ZoneId),
+    /// The link does not pull its relay in; in this month, where the months have temperatures.
+    StaysDark(ZoneId, Option<Month>),
+    /// The relay does not let go; in this month, where the months have temperatures.
+    StaysLit(ZoneId, Option<Month>),
 }
 
 /// A passage of the sun and, where it happens, when.
@@ -145,6 +145,14 @@ fn span(seconds: i32) -> String {
     said.join(" ")
 }
 
+/// When a relay fails, or which command says why it always does.
+fn when(month: Option<Month>) -> String {
+    month.map_or_else(
+        || ", see check".into(),
+        |month| format!(" on a typical evening of {}", month.name()),
+    )
+}
+
 fn day_name(day: Weekday) -> &'static str {
     [
         "Mondays",
@@ -169,7 +177,7 @@ impl Reason {
                 | Self::CurfewFirst(_)
                 | Self::MasterDark(_)
                 | Self::MasterTooShort(..)
-                | Self::StaysDark(_)
+                | Self::StaysDark(..)
         )
     }
 
@@ -231,18 +239,16 @@ impl Reason {
                     site[master].name
                 )
             }
-            Self::StaysDark(slave) => {
-                format!(
-                    "{} stays dark: its relay does not pull in, see check",
-                    site[slave].name
-                )
-            }
-            Self::StaysLit(slave) => {
-                format!(
-                    "{} stays lit: its relay does not let go, see check",
-                    site[slave].name
-                )
-            }
+            Self::StaysDark(slave, month) => format!(
+                "{} stays dark: its relay does not pull in{}",
+                site[slave].name,
+                when(month)
+            ),
+            Self::StaysLit(slave, month) => format!(
+                "{} stays lit: its relay does not let go{}",
+                site[slave].name,
+                when(month)
+            ),
         }
     }
 

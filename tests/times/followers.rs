@@ -3,7 +3,9 @@
 use pilotwire::schedule::{Evening, Following};
 use pilotwire::season::season;
 
-use crate::yard::{FOLLOWS, GREENWICH, date, evening_with, lines, planned, slave, yard, zone};
+use crate::yard::{
+    FOLLOWS, GREENWICH, all_year, date, evening_with, lines, planned, slave, yard, zone,
+};
 
 const EVENING: &str = "2027-02-10";
 
@@ -105,7 +107,7 @@ fn a_window_too_short_for_the_slave_is_told_beside_those_it_follows() {
             "hedge 18:00:01 to 22:00:00.200: follows walk + 1.00 s; follows walk + 0.20 s",
         ]
     );
-    let season = season(&site, date(EVENING)..=date(EVENING), &[slow]).unwrap();
+    let season = season(&site, date(EVENING)..=date(EVENING), &all_year(&[slow])).unwrap();
     let hedge = &season.zones[1];
     assert_eq!((hedge.nights_lit, hedge.nights_not_following), (1, 1));
 }

@@ -9,7 +9,7 @@ use pilotwire::season::season;
 use pilotwire::site::{Site, Switching};
 use proptest::prelude::*;
 
-use crate::yard::{BERLIN, GREENWICH, TROMSO, Where, date, seconds, slave, yard, zone};
+use crate::yard::{BERLIN, GREENWICH, TROMSO, Where, all_year, date, seconds, slave, yard, zone};
 
 fn place() -> impl Strategy<Value = Where> {
     prop::sample::select(vec![
@@ -128,7 +128,7 @@ fn any_site() -> impl Strategy<Value = (Site, NaiveDate)> {
 }
 
 fn three_weeks(site: &Site, from: NaiveDate) -> Plan {
-    plan(site, from..=from + Days::new(20), &DELAYS).unwrap()
+    plan(site, from..=from + Days::new(20), &all_year(&DELAYS)).unwrap()
 }
 
 proptest! {
@@ -194,7 +194,7 @@ proptest! {
         let mut single = Vec::new();
         for day in 0..21 {
             let evening = from + Days::new(day);
-            single.extend(plan(&site, evening..=evening, &DELAYS).unwrap().rows);
+            single.extend(plan(&site, evening..=evening, &all_year(&DELAYS)).unwrap().rows);
         }
         prop_assert_eq!(whole.rows, single);
     }
@@ -202,7 +202,7 @@ proptest! {
     #[test]
     fn sums_of_a_season_agree_with_its_rows((site, from) in any_site()) {
         let to = from + Days::new(45);
-        let season = season(&site, from..=to, &DELAYS).unwrap();
+        let season = season(&site, from..=to, &all_year(&DELAYS)).unwrap();
         for (index, sum) in season.zones.iter().enumerate() {
             let rows = || season.plan.rows.iter().filter(|row| row.zone.0 == index);
             let mut evenings: BTreeMap<NaiveDate, f64> = BTreeMap::new();
@@ -244,7 +244,7 @@ proptest! {
         // One watt, so that joules are seconds.
         site.supplies[0].standby_w = 1.0;
         let to = from + Days::new(20);
-        let season = season(&site, from..=to, &DELAYS).unwrap();
+        let season = season(&site, from..=to, &all_year(&DELAYS)).unwrap();
         let (begins, ends) = (Evening::of(&site, from).begins, Evening::of(&site, to).ends);
         // By brute force: the time at which any zone is lit, from one switching to the next.
         let mut switchings: Vec<DateTime<Utc>> = season

@@ -4,11 +4,11 @@ use pilotwire::schedule::Following;
 use pilotwire::season::{Season, season, year_from};
 use pilotwire::site::Site;
 
-use crate::yard::{FOLLOWS, GREENWICH, TROMSO, date, read, slave, text, utc, yard, zone};
+use crate::yard::{FOLLOWS, GREENWICH, TROMSO, all_year, date, read, slave, text, utc, yard, zone};
 
 fn sums(site: &Site, from: &str, to: &str) -> Season {
     let following = vec![FOLLOWS; site.links.len()];
-    season(site, date(from)..=date(to), &following).unwrap()
+    season(site, date(from)..=date(to), &all_year(&following)).unwrap()
 }
 
 #[test]
@@ -93,7 +93,7 @@ fn a_zone_that_stays_lit_never_switches() {
     let season = season(
         &site,
         date("2027-02-01")..=date("2027-02-07"),
-        &[Following::StaysLit],
+        &all_year(&[Following::StaysLit]),
     )
     .unwrap();
     let hedge = &season.zones[1];

@@ -5,7 +5,7 @@ use std::sync::OnceLock;
 
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use pilotwire::schedule::local_time::{SiteZone, ZoneError, ZoneInfo};
-use pilotwire::schedule::{Following, Plan, Row, plan};
+use pilotwire::schedule::{Following, FollowingByMonth, Plan, Row, plan};
 use pilotwire::site::{self, Site};
 
 use crate::frozen::{empty_directory, put, tzif};
@@ -125,7 +125,13 @@ pub(crate) fn evening(site: &Site, on: &str) -> Plan {
 }
 
 pub(crate) fn evening_with(site: &Site, on: &str, following: &[Following]) -> Plan {
-    plan(site, date(on)..=date(on), following).unwrap()
+    plan(site, date(on)..=date(on), &all_year(following)).unwrap()
+}
+
+/// The same in every month.
+pub(crate) fn all_year(following: &[Following]) -> Vec<FollowingByMonth> {
+    let all_year = |following: &Following| FollowingByMonth::all_year(*following);
+    following.iter().map(all_year).collect()
 }
 
 /// The row of a zone that has one.
