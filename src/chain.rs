@@ -4,6 +4,7 @@
 //! link + corner ─ circuit ─► transient: pull-in, coil, ripple, drop-out
 //! every case (mains × box temperature), four questions at their worst corners, builds at random
 //!      ─► outcome where all is ordinary, verdict over all, delays for the plan
+//!      ─► the same cases at the temperatures of a month: nights at risk, for the season
 //! ```
 //!
 //! The judge is the simulation of [`crate::transient`]. The conduction angle of
@@ -14,6 +15,7 @@ mod builds;
 mod case;
 mod corner;
 mod link;
+mod nights;
 mod questions;
 mod remedy;
 mod times;
@@ -26,6 +28,7 @@ pub use corner::{Corner, Lamps};
 pub(crate) use corner::{load_va, pair_ohm};
 pub(crate) use link::greatest_peak_v;
 pub use link::{HOTTEST_BOX_C, LinkJudgement, TemperatureLimits, judge_link};
+pub use nights::{Least, MonthRisk, Risk, risk_of_month};
 pub use questions::{Answer, Question, Reading};
 pub use remedy::Remedy;
 pub(crate) use remedy::remedies;

@@ -20,28 +20,28 @@ pub struct Check {
     pub cautions: Vec<Caution>,
 }
 
-/// Why there is no verdict.
+/// Why there is no answer about a yard.
 #[derive(Debug, Clone, PartialEq)]
-pub enum NoVerdict {
+pub enum NoAnswer {
     /// The year lies outside the almanac.
     Almanac(AlmanacError),
     /// A link cannot be judged.
     Undecided(Undecided),
 }
 
-impl From<AlmanacError> for NoVerdict {
+impl From<AlmanacError> for NoAnswer {
     fn from(error: AlmanacError) -> Self {
         Self::Almanac(error)
     }
 }
 
-impl From<Undecided> for NoVerdict {
+impl From<Undecided> for NoAnswer {
     fn from(error: Undecided) -> Self {
         Self::Undecided(error)
     }
 }
 
-impl fmt::Display for NoVerdict {
+impl fmt::Display for NoAnswer {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Almanac(error) => error.fmt(f),
@@ -50,14 +50,14 @@ impl fmt::Display for NoVerdict {
     }
 }
 
-impl std::error::Error for NoVerdict {}
+impl std::error::Error for NoAnswer {}
 
 /// Checks a yard; the cautions look at the year from `from`, and `draw` says which builds of its
 /// links are tried.
 ///
 /// # Errors
 /// If that year lies outside the almanac, or a simulation cannot conclude.
-pub fn check(site: &Site, from: NaiveDate, draw: Draw) -> Result<Check, NoVerdict> {
+pub fn check(site: &Site, from: NaiveDate, draw: Draw) -> Result<Check, NoAnswer> {
     let links = chain::judge(site, draw)?;
     let cautions = cautions::cautions(site, &links, from)?;
     Ok(Check {

@@ -12,7 +12,7 @@ use tracing::{debug, info};
 
 use pilotwire::almanac::{self, AlmanacError, Place, SunTable};
 use pilotwire::chain::{self, Draw, Undecided, Verdict};
-use pilotwire::check::{NoVerdict, check};
+use pilotwire::check::{NoAnswer, check};
 use pilotwire::report::{self, SunDays};
 use pilotwire::schedule::local_time::{SiteZone, ZoneInfo};
 use pilotwire::schedule::{FollowingByMonth, evening_at, plan};
@@ -208,11 +208,11 @@ impl From<Undecided> for Failure {
     }
 }
 
-impl From<NoVerdict> for Failure {
-    fn from(error: NoVerdict) -> Self {
+impl From<NoAnswer> for Failure {
+    fn from(error: NoAnswer) -> Self {
         match error {
-            NoVerdict::Almanac(error) => error.into(),
-            NoVerdict::Undecided(error) => error.into(),
+            NoAnswer::Almanac(error) => error.into(),
+            NoAnswer::Undecided(error) => error.into(),
         }
     }
 }
@@ -469,7 +469,7 @@ impl Command {
                 answer.text = match format {
                     Table::Text => report::season_text(&site, &season, every_night),
                     Table::Json => report::season_json(&site, &season),
-                    Table::Csv => report::rows_csv(&site, &season.plan),
+                    Table::Csv => report::season_csv(&site, &season),
                 };
             }
             Self::Sun {

@@ -13,7 +13,7 @@ mod sun;
 pub use check::{check_json, check_text};
 pub use overview::overview_text;
 pub use plan::{rows_csv, rows_json, rows_text};
-pub use season::{season_json, season_text};
+pub use season::{season_csv, season_json, season_text};
 pub use sun::{SunDays, sun_csv, sun_json, sun_text};
 
 use chrono::{DateTime, SecondsFormat, Utc};

@@ -5,10 +5,14 @@ use std::ops::RangeInclusive;
 
 use chrono::{DateTime, Datelike, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
 
-use crate::almanac::AlmanacError;
+use crate::check::NoAnswer;
 use crate::schedule::local_time::ClockChange;
 use crate::schedule::{Evening, FollowingByMonth, Plan, Reason, Row, plan};
 use crate::site::{Site, Switching, ZoneId};
+
+mod nights;
+
+pub use nights::{LinkNights, Period};
 
 /// A season of a yard.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,6 +27,9 @@ pub struct Season {
     pub zones: Vec<ZoneSeason>,
     /// Evenings during which the clocks change.
     pub clock_changes: Vec<(NaiveDate, ClockChange)>,
+    /// Evenings on which a link may fail, in the order of [`Site::links`], if the site file has
+    /// temperatures by month.
+    pub nights: Option<Vec<LinkNights>>,
 }
 
 /// A season of one zone.
@@ -82,12 +89,12 @@ const J_PER_KWH: f64 = 3.6e6;
 /// Plans and sums up the evenings from the first to the last.
 ///
 /// # Errors
-/// If an evening lies outside the years of the almanac.
+/// If an evening lies outside the years of the almanac, or a simulation cannot conclude.
 pub fn season(
     site: &Site,
     evenings: RangeInclusive<NaiveDate>,
     following: &[FollowingByMonth],
-) -> Result<Season, AlmanacError> {
+) -> Result<Season, NoAnswer> {
     let (from, to) = (*evenings.start(), *evenings.end());
     let plan = plan(site, evenings, following)?;
     let mut zones: Vec<Tally> = site.zones.iter().map(|_| Tally::default()).collect();
@@ -106,6 +113,7 @@ pub fn season(
     standby(site, &plan, from, to, &mut zones);
     Ok(Season {
         clock_changes: clock_changes(site, from, to),
+        nights: nights::nights(site, &plan)?,
         from,
         to,
         plan,

@@ -90,7 +90,7 @@ impl LinkJudgement {
 }
 
 /// The zone up the chain of a link, its master or further, that hangs on the slave's supply.
-fn held_by(site: &Site, link: &Link) -> Option<ZoneId> {
+pub(super) fn held_by(site: &Site, link: &Link) -> Option<ZoneId> {
     let supply = site[link.slave].supply;
     let upward = std::iter::successors(Some(link.master), |zone| {
         site.link_to(*zone).map(|link| link.master)
@@ -99,7 +99,7 @@ fn held_by(site: &Site, link: &Link) -> Option<ZoneId> {
 }
 
 /// What a relay that follows does where its own contact holds it.
-fn held(outcome: Outcome, by: Option<ZoneId>) -> Outcome {
+pub(super) fn held(outcome: Outcome, by: Option<ZoneId>) -> Outcome {
     match (outcome, by) {
         (Outcome::Follows, Some(_)) => Outcome::StaysLit,
         _ => outcome,

@@ -51,8 +51,21 @@ pub fn rows_json(site: &Site, plan: &Plan) -> String {
 
 /// One line per row, under `date,zone,on,off,reason_on,reason_off,follows`.
 pub fn rows_csv(site: &Site, plan: &Plan) -> String {
-    let mut out = String::from("date,zone,on,off,reason_on,reason_off,follows\n");
-    for row in evenings(site, plan) {
+    csv(site, plan, None)
+}
+
+/// A column after those of the plan: its name, and its field in a row.
+pub(super) type Column<'a> = (&'a str, &'a dyn Fn(&Row) -> String);
+
+/// The rows, and one more column if there is one.
+pub(super) fn csv(site: &Site, plan: &Plan, more: Option<Column<'_>>) -> String {
+    let mut out = String::from("date,zone,on,off,reason_on,reason_off,follows");
+    if let Some((name, _)) = more {
+        out.push(',');
+        out.push_str(name);
+    }
+    out.push('\n');
+    for (row, of_plan) in evenings(site, plan).into_iter().zip(&plan.rows) {
         let fields = [
             row.date,
             row.zone,
@@ -65,6 +78,10 @@ pub fn rows_csv(site: &Site, plan: &Plan) -> String {
                 .unwrap_or_default(),
         ];
         out.push_str(&fields.join(","));
+        if let Some((_, field)) = more {
+            out.push(',');
+            out.push_str(&csv_field(&field(of_plan)));
+        }
         out.push('\n');
     }
     out

@@ -6,14 +6,18 @@ use std::fmt::Write;
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use serde::Serialize;
 
-use crate::schedule::clock;
 use crate::schedule::local_time::ClockChange;
+use crate::schedule::{Row, clock};
 use crate::season::{Month, Season, ZoneSeason};
 use crate::site::{Site, Switching, ZoneId};
 
-use super::plan::{EveningJson, evenings};
+use super::plan::{EveningJson, csv, evenings};
 use super::{counted, json, rows_text, utc};
 use crate::wording::wrap;
+
+mod nights;
+
+use nights::NightsJson;
 
 /// Columns of the month table that hold one zone: nights, hours, kilowatt-hours.
 const ZONE_COLUMNS: usize = 18;
@@ -25,6 +29,7 @@ const ZONES_PER_TABLE: usize = 4;
 pub fn season_text(site: &Site, season: &Season, every_night: bool) -> String {
     let mut out = String::new();
     wrap(&mut out, "", "  ", &season_summary(site, season));
+    nights::reasons(site, season, &mut out);
     for (index, sum) in season.zones.iter().enumerate() {
         zone_text(site, ZoneId(index), sum, &mut out);
     }
@@ -36,6 +41,7 @@ pub fn season_text(site: &Site, season: &Season, every_night: bool) -> String {
         let last = (first + ZONES_PER_TABLE).min(site.zones.len());
         month_table(site, season, first..last, &mut out);
     }
+    nights::tables(site, season, &mut out);
     if every_night {
         out.push('\n');
         out.push_str(&rows_text(site, &season.plan));
@@ -59,11 +65,19 @@ pub(super) fn season_summary(site: &Site, season: &Season) -> String {
             )
         })
         .collect();
-    let follow = match (failing.is_empty(), site.links.is_empty()) {
+    let at_risk = nights::named(site, season);
+    let mut follow = match (failing.is_empty(), site.links.is_empty()) {
         (false, _) => failing.join(", "),
         (true, true) => "no zone follows another".into(),
+        (true, false) if !at_risk.is_empty() => "every slave follows on typical evenings".into(),
+        (true, false) if season.nights.is_some() => {
+            "every slave follows every night, none at risk".into()
+        }
         (true, false) => "every slave follows every night".into(),
     };
+    for link in at_risk {
+        follow = format!("{follow}; {link}");
+    }
     let kwh: f64 = season
         .zones
         .iter()
@@ -262,7 +276,21 @@ fn month_table(site: &Site, season: &Season, zones: std::ops::Range<usize>, out:
     }
 }
 
-/// `{site, from, to, zones, clock_changes, evenings}`.
+/// The rows of the plan; where the site file has temperatures by month, a last column `at_risk` says
+/// what may go wrong with the slave that evening.
+pub fn season_csv(site: &Site, season: &Season) -> String {
+    let Some(nights) = &season.nights else {
+        return csv(site, &season.plan, None);
+    };
+    let at_risk = |row: &Row| match site[row.zone].switching {
+        Switching::Timed(_) => String::new(),
+        Switching::Follows(link) => nights::on(&nights[link.0], row.evening),
+    };
+    csv(site, &season.plan, Some(("at_risk", &at_risk)))
+}
+
+/// `{site, from, to, zones, clock_changes, evenings}`, and `nights_at_risk` where the site file has
+/// temperatures by month.
 pub fn season_json(site: &Site, season: &Season) -> String {
     #[derive(Serialize)]
     struct Document<'a> {
@@ -272,6 +300,8 @@ pub fn season_json(site: &Site, season: &Season) -> String {
         currency: Option<&'a str>,
         clock_changes: Vec<ClockChangeJson>,
         zones: Vec<ZoneJson<'a>>,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        nights_at_risk: Option<Vec<NightsJson<'a>>>,
         evenings: Vec<EveningJson>,
     }
     let zones = season
@@ -279,7 +309,10 @@ pub fn season_json(site: &Site, season: &Season) -> String {
         .iter()
         .enumerate()
         .map(|(index, sum)| ZoneJson::of(site, ZoneId(index), sum));
+    let of_link = |nights| NightsJson::of(site, nights);
+    let nights_at_risk = season.nights.as_ref();
     json(&Document {
+        nights_at_risk: nights_at_risk.map(|links| links.iter().map(of_link).collect()),
         site: &site.name,
         from: season.from.to_string(),
         to: season.to.to_string(),

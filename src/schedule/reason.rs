@@ -259,6 +259,10 @@ impl Reason {
             Self::NotOn(_) => "not lit on that day of the week".into(),
             Self::DarkDates(..) => "dark by [[date]]".into(),
             Self::NoTwilight(mark) => format!("no {}", mark.name()),
+            Self::StaysDark(slave, Some(_)) => format!(
+                "{} stays dark: its relay does not pull in on typical evenings of that month",
+                site[*slave].name
+            ),
             other => other.say(site),
         }
     }

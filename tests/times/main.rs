@@ -13,6 +13,7 @@ mod dates;
 mod followers;
 mod laws;
 mod moments;
+mod nights;
 mod program;
 mod seasons;
 mod sky;

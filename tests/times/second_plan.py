@@ -6,7 +6,8 @@
 It reads every yard of config/ and tests/times/ itself, works out two years of evenings, and compares every row with
 `season --format json`: whether the zone is lit, and when, to the millisecond. The standard library only: time-zone
 rules from zoneinfo, the yard from tomllib. Sun times are those of `pilotwire sun --format json`, which are compared
-elsewhere with an ephemeris; what each link does, and its delays, are those of `pilotwire check --format json`.
+elsewhere with an ephemeris; what each link does, and its delays, are those of `pilotwire check --format json`, where
+the yard has temperatures by month those of twelve yards, each with one month's typical temperature for the year's.
 Exits with 1 if a row differs.
 """
 
@@ -29,8 +30,8 @@ DUSKS = ["sunset", "civil_dusk", "nautical_dusk", "astronomical_dusk"]
 DAWNS = ["sunrise", "civil_dawn", "nautical_dawn", "astronomical_dawn"]
 
 
-def program(*arguments):
-    run = subprocess.run([PROGRAM, *map(str, arguments)], capture_output=True, text=True)
+def program(*arguments, text=None):
+    run = subprocess.run([PROGRAM, *map(str, arguments)], input=text, capture_output=True, text=True)
     # 1 is the verdict no-go.
     if run.returncode not in (0, 1) or not run.stdout:
         sys.exit(f"{PROGRAM} {' '.join(map(str, arguments))}: {run.stderr}")
@@ -63,9 +64,17 @@ class Yard:
         self.zones = {zone["name"]: zone for zone in self.file["zone"]}
         self.links = {link["slave"]: link for link in self.file.get("link", [])}
         self.boards = {output["zone"] for output in self.file.get("output", [])}
-        judged = program("check", path, "--date", FIRST, "--format", "json")["links"]
-        self.judged = {link["slave"]: link for link in judged}
+        self.judged = [{link["slave"]: link for link in self.check(month)["links"]} for month in range(12)]
         self.suns = {}
+
+    def check(self, month):
+        text, temperature = self.path.read_text(), self.file.get("temperature", {})
+        if "monthly" in temperature:
+            typical = temperature["monthly"][month][1]
+            keys = [f'{key} = "{typical}"\n' for key in ("coldest", "typical", "hottest")]
+            keys.append(f'wire = "{temperature["wire"]}"\n')
+            text = re.sub(r"(?ms)^\[temperature\].*?(?=^\[)", "[temperature]\n" + "".join(keys), text)
+        return program("check", "-", "--date", FIRST, "--format", "json", text=text)
 
     # The clock.
 
@@ -198,7 +207,7 @@ class Yard:
         """Rows of (on, off, follows), dark ones first; an `off` of `None` is never."""
         if zone not in self.links:
             return [(on, off, None) for on, off in self.timed(zone, evening)]
-        link = self.judged[zone]
+        link = self.judged[evening.month - 1][zone]
         if link["outcome"] == "stays dark":
             return [(None, None, False)]
         if link["outcome"] == "stays lit":

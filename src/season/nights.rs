@@ -1,0 +1,148 @@
+//! The nights at risk: the months of every link, laid over the evenings on which its master is lit.
+
+use chrono::{Datelike, NaiveDate};
+
+use crate::chain::{MonthRisk, Risk, Undecided, risk_of_month};
+use crate::schedule::{Plan, month_of};
+use crate::site::{LinkId, Site};
+
+/// A link over a season.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LinkNights {
+    /// The link.
+    pub link: LinkId,
+    /// Evenings at risk: its master is lit, and at the month's extremes something may go wrong.
+    pub at_risk: Vec<NaiveDate>,
+    /// The same by what may go wrong, in the order of their first evening.
+    pub periods: Vec<Period>,
+    /// The months with such evenings or without, in the order in which the season comes to them.
+    pub months: Vec<MonthRisk>,
+}
+
+/// Months on end with the same risk.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Period {
+    /// What may go wrong.
+    pub risk: Risk,
+    /// Whether it does so even on the typical evening.
+    pub certain: bool,
+    /// First evening.
+    pub from: NaiveDate,
+    /// Last evening.
+    pub to: NaiveDate,
+    /// Evenings in between that are at risk; on the others the master is dark.
+    pub nights: u32,
+    /// The month with the least margin.
+    pub worst: MonthRisk,
+}
+
+impl LinkNights {
+    /// What is known of the month of an evening that is at risk; `None` of any other evening.
+    pub fn on(&self, evening: NaiveDate) -> Option<&MonthRisk> {
+        self.at_risk.binary_search(&evening).ok()?;
+        self.month(evening)
+    }
+
+    fn month(&self, evening: NaiveDate) -> Option<&MonthRisk> {
+        let month = month_of(evening);
+        self.months.iter().find(|known| known.month == month)
+    }
+
+    /// First and last evening of every run of months with nights at risk, whatever the risk.
+    pub fn stretches(&self) -> Vec<(NaiveDate, NaiveDate)> {
+        let runs = self
+            .at_risk
+            .chunk_by(|before, after| months_of(*after) - months_of(*before) <= 1);
+        runs.map(|run| (run[0], run[run.len() - 1])).collect()
+    }
+
+    /// Evenings of a month of the year that are at risk.
+    pub fn nights_in(&self, month: chrono::Month) -> usize {
+        let evenings = self.at_risk.iter();
+        evenings.filter(|date| month_of(**date) == month).count()
+    }
+}
+
+/// The nights at risk of every link, in the order of [`Site::links`], if the site file has
+/// temperatures by month.
+///
+/// # Errors
+/// If a simulation cannot conclude.
+pub(super) fn nights(site: &Site, plan: &Plan) -> Result<Option<Vec<LinkNights>>, Undecided> {
+    if site.temperatures.monthly.is_none() {
+        return Ok(None);
+    }
+    let mut lit: Vec<Vec<NaiveDate>> = vec![Vec::new(); site.zones.len()];
+    for row in plan.rows.iter().filter(|row| row.on.is_some()) {
+        let evenings = &mut lit[row.zone.0];
+        if evenings.last() != Some(&row.evening) {
+            evenings.push(row.evening);
+        }
+    }
+    let all: Vec<NaiveDate> = {
+        let mut evenings: Vec<_> = plan.rows.iter().map(|row| row.evening).collect();
+        evenings.dedup();
+        evenings
+    };
+    let of_link = |index| {
+        let link = LinkId(index);
+        let mut nights = LinkNights {
+            link,
+            at_risk: Vec::new(),
+            periods: Vec::new(),
+            months: Vec::new(),
+        };
+        for evening in &all {
+            if nights.month(*evening).is_none() {
+                let month = risk_of_month(site, &site[link], month_of(*evening))?;
+                nights.months.push(month);
+            }
+        }
+        for evening in &lit[site[link].master.0] {
+            nights.add(*evening);
+        }
+        Ok(nights)
+    };
+    let links = (0..site.links.len()).map(of_link);
+    Ok(Some(links.collect::<Result<_, Undecided>>()?))
+}
+
+/// Months since the year 0.
+fn months_of(date: NaiveDate) -> i64 {
+    i64::from(date.year()) * 12 + i64::from(date.month0())
+}
+
+impl LinkNights {
+    fn add(&mut self, evening: NaiveDate) {
+        let month = *self.month(evening).expect("every month was worked out");
+        let risks = month.risks();
+        if !risks.is_empty() {
+            self.at_risk.push(evening);
+        }
+        for risk in risks {
+            let certain = month.is_certain(risk);
+            let last = self.periods.iter_mut().rev().find(|of| of.risk == risk);
+            match last {
+                Some(period)
+                    if period.certain == certain
+                        && months_of(evening) - months_of(period.to) <= 1 =>
+                {
+                    period.to = evening;
+                    period.nights += 1;
+                    let margin = |of: &MonthRisk| of.least(risk).map(|least| least.margin);
+                    if margin(&month) < margin(&period.worst) {
+                        period.worst = month;
+                    }
+                }
+                _ => self.periods.push(Period {
+                    risk,
+                    certain,
+                    from: evening,
+                    to: evening,
+                    nights: 1,
+                    worst: month,
+                }),
+            }
+        }
+    }
+}
