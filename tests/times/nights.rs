@@ -7,7 +7,8 @@
 //! = 0.707 V at 22.5 mA, and 1.6 mV less per kelvin.
 
 use chrono::Month;
-use pilotwire::chain::{Draw, Outcome, Risk, following, judge_link, risk_of_month};
+use pilotwire::chain::{Draw, Outcome, Risk, Verdict, following, judge_link, risk_of_month};
+use pilotwire::check::check;
 use pilotwire::report::{season_csv, season_json, season_text};
 use pilotwire::schedule::plan;
 use pilotwire::season::{LinkNights, Season, season};
@@ -337,6 +338,43 @@ fn a_month_is_judged_as_the_verdict_judges_the_year() {
             }
         }
     }
+}
+
+/// Whatever the months are, a yard that the verdict passes has no night at risk.
+#[test]
+fn nights_are_at_risk_only_in_a_yard_that_check_warns_of() {
+    let mut seen = [0, 0];
+    for volts in ["11 V", "11.6 V", "12 V", "12.8 V"] {
+        for hottest_c in [12, 20, 30, 40, 60] {
+            let row = format!("[\"-10 C\", \"10 C\", \"{hottest_c} C\"]");
+            let site = yard(BERLIN, volts, &months(&[(Month::August, &row)]), "");
+            let season = season_of(&site, "2027-08-01", "2027-08-31");
+            let at_risk = !nights_of(&season).at_risk.is_empty();
+            let verdict = check(&site, date("2027-01-01"), Draw::default())
+                .unwrap()
+                .verdict;
+            assert!(
+                !at_risk || verdict > Verdict::Go,
+                "{volts}, {hottest_c} °C: {verdict}"
+            );
+            seen[usize::from(at_risk)] += 1;
+        }
+    }
+    assert!(seen.iter().all(|yards| *yards > 3), "{seen:?}");
+}
+
+#[test]
+fn what_does_not_let_go_is_said_with_its_share_of_the_release_voltage() {
+    // As above: 1.1 V of 1.082 V at −5 °C.
+    let row = "[\"-5 C\", \"2 C\", \"8 C\"]";
+    let more = "rectifier = \"none\"\noff_state_voltage = \"1.1 V\"\n";
+    let site = yard(GREENWICH, "12 V", &months(&[(Month::January, row)]), more);
+    let text = season_text(&site, &season_of(&site, "2027-01-01", "2027-01-31"), false);
+    let said = "\
+  walk > hedge, 2027-01-01 to 2027-01-31, 31 nights: may stay lit: with walk off
+    its coil keeps 102 % of its release voltage at worst (January, box −5 °C)
+";
+    assert!(text.contains(said), "{text}");
 }
 
 #[test]

@@ -147,12 +147,16 @@ fn reason(site: &Site, link: &Link, period: &Period) -> String {
             "may not come back after a power blip{behind}: {}",
             margins(month.margin_restart)
         ),
-        (Risk::StaysLit, true) => format!(
-            "stays lit{behind}: the pair when off carries more than the relay lets go at, on a typical evening ({name}, {typical})"
-        ),
-        (Risk::StaysLit, false) => format!(
-            "may stay lit{behind}: the pair when off carries {:.0} % of what the relay lets go at, at worst ({worst})",
-            (1.0 - least.margin) * 100.0
+        (Risk::StaysLit, certain) => format!(
+            "{}{behind}: with {} off its coil keeps {:.0} % of its release voltage at worst ({worst}){}",
+            if certain { "stays lit" } else { "may stay lit" },
+            site[link.master].name,
+            (1.0 - least.margin) * 100.0,
+            if certain {
+                ", and too much of it on a typical evening"
+            } else {
+                ""
+            }
         ),
     }
 }
