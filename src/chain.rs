@@ -20,11 +20,13 @@ mod questions;
 mod remedy;
 mod times;
 mod weakest;
+mod words;
 
 pub use builds::{Builds, Draw};
 pub use case::{BoxTemperature, Case, LinkCase, Lit, MainsLevel, Parts};
 pub(crate) use case::{mains_factor, work_out};
 pub use corner::{Corner, Lamps};
+pub use corner::circuit;
 pub(crate) use corner::{load_va, pair_ohm};
 pub(crate) use link::greatest_peak_v;
 pub use link::{HOTTEST_BOX_C, LinkJudgement, TemperatureLimits, judge_link};
@@ -34,6 +36,7 @@ pub use remedy::Remedy;
 pub(crate) use remedy::remedies;
 pub use times::{Band, Times};
 pub use weakest::Weakest;
+pub use words::{CaseRun, CaseWord, thresholds};
 
 use std::fmt;
 

@@ -4,21 +4,21 @@ use std::fmt::Write;
 use std::io::{IsTerminal, Read};
 use std::ops::RangeInclusive;
 use std::path::PathBuf;
-use std::time::Instant;
 
 use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use tracing::{debug, info};
 
 use pilotwire::almanac::{self, AlmanacError, Place, SunTable};
-use pilotwire::chain::{self, Draw, Undecided, Verdict};
+use pilotwire::chain::{self, Draw, Verdict};
 use pilotwire::check::{NoAnswer, check};
 use pilotwire::report::{self, SunDays};
 use pilotwire::schedule::local_time::{SiteZone, ZoneInfo};
 use pilotwire::schedule::{FollowingByMonth, evening_at, plan};
 use pilotwire::season::{season, year_from};
 use pilotwire::site::{self, Site};
-use pilotwire::transient::batch::{Clock, batch};
+
+mod link;
 
 /// Wrong words on the command line (`EX_USAGE` of sysexits.h).
 const USAGE: u8 = 64;
@@ -155,20 +155,8 @@ enum Command {
     },
     /// The JSON Schema of the site file.
     Schema,
-    /// Simulates links switched on and off: one JSON case per line in, one result per line out.
-    // Hidden until every law of the simulation holds.
-    #[command(hide = true)]
-    Link {
-        /// Reads cases from standard input.
-        #[arg(long, required = true)]
-        batch: bool,
-        /// Adds the seconds spent simulating to each result.
-        #[arg(long)]
-        timing: bool,
-        /// How many threads. Default: all cores.
-        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
-        threads: Option<u16>,
-    },
+    /// One link in depth: four questions, times, builds, waveforms.
+    Link(link::Words),
 }
 
 #[derive(Args)]
@@ -200,12 +188,6 @@ enum Failure {
     Stream(String),
     /// A simulation cannot conclude.
     Undecided(String),
-}
-
-impl From<Undecided> for Failure {
-    fn from(error: Undecided) -> Self {
-        Self::Undecided(error.to_string())
-    }
 }
 
 impl From<NoAnswer> for Failure {
@@ -514,35 +496,9 @@ impl Command {
                 text.push('\n');
                 answer.text = text;
             }
-            Self::Link {
-                batch: _,
-                timing,
-                threads,
-            } => link_batch(timing, threads)?,
+            Self::Link(words) => words.answer(answer)?,
         }
         Ok(())
-    }
-}
-
-/// Streams: the one command whose answer is written as it goes.
-fn link_batch(timing: bool, threads: Option<u16>) -> Result<(), Failure> {
-    #[expect(
-        clippy::disallowed_methods,
-        reason = "the shell reads the clock and passes it on"
-    )]
-    let start = Instant::now();
-    let clock = || start.elapsed();
-    let threads = threads.map_or_else(
-        || std::thread::available_parallelism().map_or(1, std::num::NonZero::get),
-        usize::from,
-    );
-    let clock: Option<Clock<'_>> = if timing { Some(&clock) } else { None };
-    match batch(std::io::stdin(), std::io::stdout(), threads, clock) {
-        // A reader that has seen enough is no error of ours.
-        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
-            Err(Failure::Stream(format!("the batch broke off: {error}")))
-        }
-        _ => Ok(()),
     }
 }
 

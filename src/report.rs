@@ -5,12 +5,14 @@
 
 mod check;
 mod explain;
+mod link;
 mod overview;
 mod plan;
 mod season;
 mod sun;
 
 pub use check::{check_json, check_text};
+pub use link::{LinkReport, link_document, link_text};
 pub use overview::overview_text;
 pub use plan::{rows_csv, rows_json, rows_text};
 pub use season::{season_csv, season_json, season_text};

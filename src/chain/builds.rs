@@ -31,7 +31,7 @@ use crate::transient::{CannotConclude, simulate};
 
 use super::case::{settled, warmed};
 use super::corner::{self, Corner};
-use super::questions::{FLAT_CREST, LED_LAMPS, leds};
+use super::questions::{AGED, FLAT_CREST, LED_LAMPS, leds};
 use super::times::EASY;
 
 /// How many builds do what.
@@ -138,7 +138,7 @@ pub(crate) fn build(site: &Site, link: &Link, seed: u64, number: u32) -> Corner 
     let crest = dice.uniform(FLAT_CREST, 1.0);
     let lamps = dice.uniform(-LED_LAMPS, LED_LAMPS);
     let pair_part = dice.uniform(0.95, 1.05);
-    let capacitor_part = dice.uniform(1.0 - tolerance, 1.0 + tolerance) * dice.uniform(0.8, 1.0);
+    let capacitor_part = dice.uniform(1.0 - tolerance, 1.0 + tolerance) * dice.uniform(AGED, 1.0);
     let esr_part = dice.uniform(0.7_f64.ln(), 4.0_f64.ln()).exp();
     let coil_part = dice.uniform(1.0 - relay.coil_tolerance, 1.0 + relay.coil_tolerance);
     let operate_v = relay.operate_v * dice.uniform(EASY, 1.0);

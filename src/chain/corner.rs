@@ -244,7 +244,7 @@ const RELEASE_BELOW: f64 = 0.95;
 const LEAST_TRAVEL_S: f64 = 1e-5;
 
 /// The link as a circuit.
-pub(crate) fn circuit(site: &Site, link: &Link, corner: &Corner) -> transient::Link {
+pub fn circuit(site: &Site, link: &Link, corner: &Corner) -> transient::Link {
     let tap = tap(site, link, corner.level, corner.lamps);
     let relay = &link.relay;
     let on_ac = site[site[link.master].supply].is_ac();

@@ -22,10 +22,10 @@ pub(super) const FLAT_CREST: f64 = 1.36 / std::f64::consts::SQRT_2;
 pub(super) const LED_LAMPS: f64 = 0.03;
 
 /// What is left of a capacitor at the end of its life (common practice).
-const AGED: f64 = 0.8;
+pub(super) const AGED: f64 = 0.8;
 
 /// ESR of a cold or aged capacitor over that of a new one (common practice).
-const AGED_ESR: f64 = 4.0;
+pub(super) const AGED_ESR: f64 = 4.0;
 
 /// What is asked of a link.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

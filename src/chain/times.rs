@@ -10,12 +10,10 @@ use crate::transient::{CannotConclude, Transient, simulate};
 
 use super::case::warmed;
 use super::corner::{self, Corner, Lamps};
+use super::questions::AGED;
 
 /// Phases of a half-period that are tried.
 const PHASES: u32 = 6;
-
-/// What is left of a capacitor at the end of its life (common practice).
-const AGED: f64 = 0.8;
 
 /// Least part of a sheet's operate and release times that a relay takes (4 of 10 ms is usual; from
 /// memory).

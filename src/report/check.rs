@@ -16,6 +16,7 @@ use crate::wording::{amps, celsius, signed, volts};
 mod document;
 
 pub use document::check_json;
+pub(super) use document::{LinkJson, link_json};
 
 /// What every report ends with.
 pub(super) const FOOTER: &str = "This is an aid to calculation for extra-low-voltage wiring. It is not a design approval. Local code and licensed people decide; mains wiring, outlets and anything at water are theirs.";

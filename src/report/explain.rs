@@ -19,25 +19,7 @@ mod times;
 pub(super) fn explain_text(site: &Site, check: &Check) -> String {
     let mut out = String::new();
     for (index, judgement) in check.links.iter().enumerate() {
-        let link = &site[LinkId(index)];
-        let _ = write!(
-            out,
-            "\nlink {} step by step (nominal mains, typical box, rated parts)\n",
-            site.link_name(link)
-        );
-        let mut steps = Steps {
-            out: &mut out,
-            number: 0,
-        };
-        tap(site, link, judgement, &mut steps);
-        pair(site, link, judgement, &mut steps);
-        coil(link, judgement, &mut steps);
-        rectifier(site, link, judgement, &mut steps);
-        margins(link, judgement, &mut steps);
-        times::release(link, judgement, &mut steps);
-        times::on_delay(site, link, judgement, &mut steps);
-        times::short(site, link, judgement, &mut steps);
-        cases::cases(site, link, judgement, &mut out);
+        link_steps(site, LinkId(index), judgement, &mut out);
     }
     if !site.assumed.is_empty() {
         out.push_str("\nnot stated in the file, taken as\n");
@@ -46,6 +28,26 @@ pub(super) fn explain_text(site: &Site, check: &Check) -> String {
         }
     }
     out
+}
+
+/// The ordinary case of a link, step by step.
+pub(super) fn link_steps(site: &Site, id: LinkId, judgement: &LinkJudgement, out: &mut String) {
+    let link = &site[id];
+    let _ = write!(
+        out,
+        "\nlink {} step by step (nominal mains, typical box, rated parts)\n",
+        site.link_name(link)
+    );
+    let mut steps = Steps { out, number: 0 };
+    tap(site, link, judgement, &mut steps);
+    pair(site, link, judgement, &mut steps);
+    coil(link, judgement, &mut steps);
+    rectifier(site, link, judgement, &mut steps);
+    margins(link, judgement, &mut steps);
+    times::release(link, judgement, &mut steps);
+    times::on_delay(site, link, judgement, &mut steps);
+    times::short(site, link, judgement, &mut steps);
+    cases::cases(site, link, judgement, out);
 }
 
 struct Steps<'a> {

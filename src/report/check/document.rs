@@ -26,7 +26,7 @@ struct CautionJson<'a> {
 }
 
 #[derive(Serialize)]
-struct LinkJson<'a> {
+pub(in super::super) struct LinkJson<'a> {
     master: &'a str,
     slave: &'a str,
     outcome: String,
@@ -230,7 +230,7 @@ pub fn check_json(site: &Site, check: &Check) -> String {
     })
 }
 
-fn link_json<'a>(
+pub(in super::super) fn link_json<'a>(
     site: &'a Site,
     id: LinkId,
     judgement: &LinkJudgement,

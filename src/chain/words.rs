@@ -1,0 +1,185 @@
+//! The words in which a case is asked for: `low-mains,hottest`.
+
+use crate::circuit::relay;
+use crate::site::{Link, Site};
+use crate::transient::{self, CannotConclude, Transient, simulate};
+
+use super::case::warmed;
+use super::corner::{Corner, Lamps, circuit};
+use super::questions::{AGED, AGED_ESR, FLAT_CREST};
+
+/// One word of a case.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CaseWord {
+    /// Mains, or supply, at its lowest.
+    LowMains,
+    /// At its nominal.
+    NominalMains,
+    /// At its highest.
+    HighMains,
+    /// Box on the coldest evening.
+    Coldest,
+    /// Box on an ordinary evening.
+    Typical,
+    /// Box on the hottest evening.
+    Hottest,
+    /// The coil has been on for hours: a restart after a blip.
+    WarmCoil,
+    /// All lamps of the transformer lit.
+    AllLamps,
+    /// The master's lamps alone.
+    MastersLamps,
+    /// No lamp connected.
+    NoLamps,
+    /// A mains crest as flat as is usual.
+    FlatCrest,
+    /// Capacitor at the end of its life.
+    AgedCapacitor,
+    /// Coil and capacitor at the ends of their tolerance that make the coil voltage least.
+    WorstParts,
+    /// Coil at the end of its tolerance that makes the coil voltage greatest.
+    LargeCoil,
+    /// Lets go only at the guaranteed release voltage.
+    LateRelease,
+    /// Lets go as soon as it may.
+    EarlyRelease,
+}
+
+impl CaseWord {
+    /// Every word, as it is written.
+    pub const ALL: [(&'static str, Self); 16] = [
+        ("low-mains", Self::LowMains),
+        ("nominal-mains", Self::NominalMains),
+        ("high-mains", Self::HighMains),
+        ("coldest", Self::Coldest),
+        ("typical", Self::Typical),
+        ("hottest", Self::Hottest),
+        ("warm-coil", Self::WarmCoil),
+        ("all-lamps", Self::AllLamps),
+        ("masters-lamps", Self::MastersLamps),
+        ("no-lamps", Self::NoLamps),
+        ("flat-crest", Self::FlatCrest),
+        ("aged-capacitor", Self::AgedCapacitor),
+        ("worst-parts", Self::WorstParts),
+        ("large-coil", Self::LargeCoil),
+        ("late-release", Self::LateRelease),
+        ("early-release", Self::EarlyRelease),
+    ];
+
+    /// As it is written.
+    pub fn name(self) -> &'static str {
+        Self::ALL
+            .iter()
+            .find(|(_, word)| *word == self)
+            .map_or("", |(name, _)| name)
+    }
+
+    /// What it changes; temperatures of the box set the coil's as well.
+    fn change(self, site: &Site, link: &Link, corner: Corner) -> Corner {
+        let relay = &link.relay;
+        let tolerance = link.capacitor.map_or(0.0, |part| part.tolerance);
+        match self {
+            Self::LowMains => Corner { level: -1.0, ..corner },
+            Self::NominalMains => Corner { level: 0.0, ..corner },
+            Self::HighMains => Corner { level: 1.0, ..corner },
+            Self::Coldest => corner.in_box(site.temperatures.coldest_c),
+            Self::Typical => corner.in_box(site.temperatures.typical_c),
+            Self::Hottest => corner.in_box(site.temperatures.hottest_c),
+            // After all the others, which decide how warm.
+            Self::WarmCoil => corner,
+            Self::AllLamps => Corner { lamps: Lamps::All, ..corner },
+            Self::MastersLamps => Corner { lamps: Lamps::Masters, ..corner },
+            Self::NoLamps => Corner { lamps: Lamps::Unplugged, ..corner },
+            Self::FlatCrest if site[site[link.master].supply].is_ac() => {
+                Corner { crest: FLAT_CREST, ..corner }
+            }
+            Self::FlatCrest => corner,
+            Self::AgedCapacitor => Corner {
+                capacitor_part: corner.capacitor_part * AGED,
+                esr_part: AGED_ESR,
+                ..corner
+            },
+            Self::WorstParts => Corner {
+                coil_part: 1.0 - relay.coil_tolerance,
+                capacitor_part: corner.capacitor_part * (1.0 - tolerance),
+                ..corner
+            },
+            Self::LargeCoil => Corner { coil_part: 1.0 + relay.coil_tolerance, ..corner },
+            Self::LateRelease => Corner { release_v: relay.release_v, ..corner },
+            Self::EarlyRelease => Corner { release_v: relay.hold_v, ..corner },
+        }
+    }
+}
+
+/// The corner that the words describe.
+///
+/// # Errors
+/// If the temperature of a warm coil cannot be found.
+fn corner_of_words(
+    site: &Site,
+    link: &Link,
+    words: &[CaseWord],
+) -> Result<Corner, CannotConclude> {
+    let corner = words
+        .iter()
+        .fold(Corner::ordinary(site, link), |corner, word| {
+            word.change(site, link, corner)
+        });
+    if !words.contains(&CaseWord::WarmCoil) {
+        return Ok(corner);
+    }
+    let coil_c = warmed(site, link, &corner)?.coil_c;
+    Ok(Corner { coil_c, ..corner })
+}
+
+/// Where the relay of a corner acts, as coil currents [A]: surely lets go below, surely stays in
+/// above, pulls in at, and carries at most for good.
+pub fn thresholds(link: &Link, corner: &Corner) -> [f64; 4] {
+    let relay = &link.relay;
+    let coil_20c = relay.coil_ohm * corner.coil_part;
+    [
+        relay.release_v / coil_20c,
+        relay.hold_v / coil_20c,
+        corner.operate_v / coil_20c,
+        relay.max_coil_v / relay::coil_ohm(coil_20c, corner.coil_c),
+    ]
+}
+
+/// A link switched on and off once, in the case that the words describe.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CaseRun {
+    /// The words.
+    pub words: Vec<CaseWord>,
+    /// Their corner.
+    pub corner: Corner,
+    /// The link there.
+    pub circuit: transient::Link,
+    /// What it does.
+    pub transient: Transient,
+}
+
+impl CaseRun {
+    /// Switches the link on and off.
+    ///
+    /// # Errors
+    /// If the simulation cannot conclude.
+    pub fn new(site: &Site, link: &Link, words: &[CaseWord]) -> Result<Self, CannotConclude> {
+        let corner = corner_of_words(site, link, words)?;
+        let circuit = circuit(site, link, &corner);
+        Ok(Self {
+            words: words.to_vec(),
+            transient: simulate(&circuit)?,
+            corner,
+            circuit,
+        })
+    }
+
+    /// `low-mains,hottest`, or `ordinary`.
+    pub fn said(&self) -> String {
+        if self.words.is_empty() {
+            return "ordinary".into();
+        }
+        let words: Vec<&str> = self.words.iter().map(|word| word.name()).collect();
+        words.join(",")
+    }
+}

@@ -1,0 +1,220 @@
+//! The command `link`: one link in depth, or many of them line by line.
+
+use std::num::NonZeroU32;
+use std::path::{Path, PathBuf};
+use std::time::Instant;
+
+use chrono::NaiveDate;
+use clap::Args;
+
+use pilotwire::chain::{CaseRun, CaseWord, Draw, Undecided, Verdict};
+use pilotwire::check::check;
+use pilotwire::picture::waveform::{waveform_csv, waveform_svg};
+use pilotwire::report::{LinkReport, link_document, link_text};
+use pilotwire::schedule::local_time::SiteZone;
+use pilotwire::season::year_from;
+use pilotwire::site::{LinkId, Site};
+use pilotwire::transient::batch::{Clock, batch};
+
+use super::{Answer, Document, Failure, Yard, local_date, now, within_almanac};
+
+/// Arguments of `link`.
+#[derive(Args)]
+pub(super) struct Words {
+    /// Site file, or - for standard input. Default: the built-in linked pair.
+    #[arg(value_name = "SITE")]
+    site: Option<PathBuf>,
+    /// Which link, as MASTER>SLAVE (in quotes: the shell takes > for itself), MASTER:SLAVE or the slave
+    /// alone. Default: the yard's only link.
+    #[arg(value_name = "MASTER>SLAVE")]
+    link: Option<String>,
+    /// A case to switch on and off in, words joined by commas: low-mains, nominal-mains, high-mains,
+    /// coldest, typical, hottest, warm-coil, all-lamps, masters-lamps, no-lamps, flat-crest,
+    /// aged-capacitor, worst-parts, large-coil, late-release, early-release. May be given again.
+    /// Default: the ordinary evening.
+    #[arg(long = "case", value_name = "WORDS", conflicts_with = "batch")]
+    cases: Vec<String>,
+    /// Every formula with the numbers in it.
+    #[arg(long, conflicts_with = "batch")]
+    explain: bool,
+    /// Draws the first case into this file.
+    #[arg(long, value_name = "FILE", conflicts_with = "batch")]
+    svg: Option<PathBuf>,
+    /// Writes the samples of the first case into this file.
+    #[arg(long, value_name = "FILE", conflicts_with = "batch")]
+    csv: Option<PathBuf>,
+    /// Seed of the builds drawn at random.
+    #[arg(long, default_value_t = 1, conflicts_with = "batch")]
+    seed: u64,
+    /// How many builds.
+    #[arg(long, default_value_t = 1000, value_parser = clap::value_parser!(u32).range(1..=1_000_000), conflicts_with = "batch")]
+    builds: u32,
+    #[arg(long, value_enum, default_value_t = Document::Text, conflicts_with = "batch")]
+    format: Document,
+    /// Reads links from standard input, one JSON case per line, and writes one result per line.
+    #[arg(long, conflicts_with_all = ["site", "link"])]
+    batch: bool,
+    /// With --batch: adds the seconds spent simulating to each result.
+    #[arg(long, requires = "batch")]
+    timing: bool,
+    /// With --batch: how many threads. Default: all cores.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..), requires = "batch")]
+    threads: Option<u16>,
+}
+
+impl Words {
+    pub(super) fn answer(self, answer: &mut Answer) -> Result<(), Failure> {
+        if self.batch {
+            return stream(self.timing, self.threads);
+        }
+        let words = self.case_words()?;
+        // A link's name alone stands for the site file's place.
+        let (file, name) = match (self.site, self.link) {
+            (Some(word), None) if names_a_link(&word) => {
+                (None, Some(word.to_string_lossy().into_owned()))
+            }
+            other => other,
+        };
+        let site = Yard { site: file }.read(answer)?;
+        let id = link_named(&site, name.as_deref())?;
+        let link = &site[id];
+        let from = today(&site.timezone);
+        within_almanac(&year_from(from))?;
+        let draw = Draw {
+            seed: self.seed,
+            builds: NonZeroU32::new(self.builds).expect("at least one"),
+        };
+        let check = check(&site, from, draw)?;
+        let undecided = |why| Failure::Undecided(format!("link {}: {why}", site.link_name(link)));
+        let runs = words
+            .iter()
+            .map(|words| CaseRun::new(&site, link, words))
+            .collect::<Result<Vec<_>, _>>()
+            .map_err(undecided)?;
+        let report = LinkReport {
+            site: &site,
+            check: &check,
+            id,
+            runs: &runs,
+        };
+        answer.text = match self.format {
+            Document::Text => link_text(&report, self.explain).map_err(undecided)?,
+            Document::Json => link_document(&report),
+        };
+        if self.svg.is_some() || self.csv.is_some() {
+            let trace = report.trace(&runs[0]).map_err(undecided)?;
+            if let Some(path) = &self.svg {
+                write(path, &waveform_svg(&trace))?;
+            }
+            if let Some(path) = &self.csv {
+                write(path, &waveform_csv(&trace))?;
+            }
+        }
+        answer.code = u8::from(report.verdict() == Verdict::NoGo);
+        Ok(())
+    }
+
+    /// The words of every case; one ordinary case without any.
+    fn case_words(&self) -> Result<Vec<Vec<CaseWord>>, Failure> {
+        if self.cases.is_empty() {
+            return Ok(vec![Vec::new()]);
+        }
+        self.cases
+            .iter()
+            .map(|case| case.split(',').map(|word| case_word(word.trim())).collect())
+            .collect()
+    }
+}
+
+fn case_word(word: &str) -> Result<CaseWord, Failure> {
+    if let Some((_, known)) = CaseWord::ALL.iter().find(|(name, _)| *name == word) {
+        return Ok(*known);
+    }
+    let names = CaseWord::ALL.map(|(name, _)| name);
+    let meant = pilotwire::site::nearest(word, names)
+        .map_or_else(String::new, |near| format!("; did you mean {near}?"));
+    Err(Failure::Usage(format!(
+        "--case does not know {word:?}{meant} It takes {}",
+        names.join(", ")
+    )))
+}
+
+/// Whether a word can only be the name of a link.
+fn names_a_link(word: &Path) -> bool {
+    let text = word.to_string_lossy();
+    text.contains(['>', ':']) && !word.exists()
+}
+
+/// The link that a word names; without one, the yard's only link.
+pub(super) fn link_named(site: &Site, word: Option<&str>) -> Result<LinkId, Failure> {
+    let names = || {
+        let names: Vec<String> = site.links.iter().map(|link| site.link_name(link)).collect();
+        names.join(", ").replace(" > ", ">")
+    };
+    let Some(word) = word else {
+        return match site.links.len() {
+            1 => Ok(LinkId(0)),
+            0 => Err(Failure::Usage("this yard has no links".into())),
+            _ => Err(Failure::Usage(format!(
+                "say which link, in quotes: {}",
+                names()
+            ))),
+        };
+    };
+    let parts: Vec<&str> = word.split(['>', ':']).map(str::trim).collect();
+    let named = |link: &&pilotwire::site::Link| match parts[..] {
+        [master, slave] => site[link.master].name == master && site[link.slave].name == slave,
+        [slave] => site[link.slave].name == slave,
+        _ => false,
+    };
+    site.links
+        .iter()
+        .position(|link| named(&link))
+        .map(LinkId)
+        .ok_or_else(|| {
+            Failure::Usage(if site.links.is_empty() {
+                format!("there is no link {word:?}: this yard has no links")
+            } else {
+                format!("there is no link {word:?}; this yard has {}", names())
+            })
+        })
+}
+
+/// Writes a file that was asked for.
+pub(super) fn write(path: &Path, text: &str) -> Result<(), Failure> {
+    std::fs::write(path, text).map_err(|error| {
+        Failure::Stream(format!("{} cannot be written: {error}", path.display()))
+    })
+}
+
+fn today(zone: &SiteZone) -> NaiveDate {
+    local_date(zone, now())
+}
+
+impl From<Undecided> for Failure {
+    fn from(error: Undecided) -> Self {
+        Self::Undecided(error.to_string())
+    }
+}
+
+/// Streams: the one command whose answer is written as it goes.
+fn stream(timing: bool, threads: Option<u16>) -> Result<(), Failure> {
+    #[expect(
+        clippy::disallowed_methods,
+        reason = "the shell reads the clock and passes it on"
+    )]
+    let start = Instant::now();
+    let clock = || start.elapsed();
+    let threads = threads.map_or_else(
+        || std::thread::available_parallelism().map_or(1, std::num::NonZero::get),
+        usize::from,
+    );
+    let clock: Option<Clock<'_>> = if timing { Some(&clock) } else { None };
+    match batch(std::io::stdin(), std::io::stdout(), threads, clock) {
+        // A reader that has seen enough is no error of ours.
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
+            Err(Failure::Stream(format!("the batch broke off: {error}")))
+        }
+        _ => Ok(()),
+    }
+}
