@@ -16,6 +16,10 @@ const LOSS: f64 = 0.12;
 /// Frequency at which sheets give it [Hz].
 const LOSS_HZ: f64 = 120.0;
 
+/// Leakage resistance of an electrolytic capacitor times its capacitance [s]: 0.01·C·V in µA, the usual
+/// limit of sheets (from memory).
+const LEAK_S: f64 = 100.0;
+
 /// Coil inductance with the armature open over its resistance, where nothing is stated [s] (small
 /// relays have 1.2 to 5 ms; from memory).
 const OPEN_COIL_S: f64 = 2.5e-3;
@@ -253,7 +257,7 @@ pub fn circuit(site: &Site, link: &Link, corner: &Corner) -> transient::Link {
     let capacitor = link.capacitor.map(|part| transient::Capacitor {
         farad: part.farad * corner.capacitor_part,
         esr_ohm: LOSS / (TAU * LOSS_HZ * part.farad) * corner.esr_part,
-        leak_ohm: None,
+        leak_ohm: Some(LEAK_S / part.farad),
     });
     let junction = link.diode.junction_at(corner.box_c);
     let settles_s = SETTLES_S + SETTLES * coil_ohm * capacitor.map_or(0.0, |part| part.farad);

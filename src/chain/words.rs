@@ -79,20 +79,39 @@ impl CaseWord {
         let relay = &link.relay;
         let tolerance = link.capacitor.map_or(0.0, |part| part.tolerance);
         match self {
-            Self::LowMains => Corner { level: -1.0, ..corner },
-            Self::NominalMains => Corner { level: 0.0, ..corner },
-            Self::HighMains => Corner { level: 1.0, ..corner },
+            Self::LowMains => Corner {
+                level: -1.0,
+                ..corner
+            },
+            Self::NominalMains => Corner {
+                level: 0.0,
+                ..corner
+            },
+            Self::HighMains => Corner {
+                level: 1.0,
+                ..corner
+            },
             Self::Coldest => corner.in_box(site.temperatures.coldest_c),
             Self::Typical => corner.in_box(site.temperatures.typical_c),
             Self::Hottest => corner.in_box(site.temperatures.hottest_c),
             // After all the others, which decide how warm.
             Self::WarmCoil => corner,
-            Self::AllLamps => Corner { lamps: Lamps::All, ..corner },
-            Self::MastersLamps => Corner { lamps: Lamps::Masters, ..corner },
-            Self::NoLamps => Corner { lamps: Lamps::Unplugged, ..corner },
-            Self::FlatCrest if site[site[link.master].supply].is_ac() => {
-                Corner { crest: FLAT_CREST, ..corner }
-            }
+            Self::AllLamps => Corner {
+                lamps: Lamps::All,
+                ..corner
+            },
+            Self::MastersLamps => Corner {
+                lamps: Lamps::Masters,
+                ..corner
+            },
+            Self::NoLamps => Corner {
+                lamps: Lamps::Unplugged,
+                ..corner
+            },
+            Self::FlatCrest if site[site[link.master].supply].is_ac() => Corner {
+                crest: FLAT_CREST,
+                ..corner
+            },
             Self::FlatCrest => corner,
             Self::AgedCapacitor => Corner {
                 capacitor_part: corner.capacitor_part * AGED,
@@ -104,9 +123,18 @@ impl CaseWord {
                 capacitor_part: corner.capacitor_part * (1.0 - tolerance),
                 ..corner
             },
-            Self::LargeCoil => Corner { coil_part: 1.0 + relay.coil_tolerance, ..corner },
-            Self::LateRelease => Corner { release_v: relay.release_v, ..corner },
-            Self::EarlyRelease => Corner { release_v: relay.hold_v, ..corner },
+            Self::LargeCoil => Corner {
+                coil_part: 1.0 + relay.coil_tolerance,
+                ..corner
+            },
+            Self::LateRelease => Corner {
+                release_v: relay.release_v,
+                ..corner
+            },
+            Self::EarlyRelease => Corner {
+                release_v: relay.hold_v,
+                ..corner
+            },
         }
     }
 }
@@ -115,11 +143,7 @@ impl CaseWord {
 ///
 /// # Errors
 /// If the temperature of a warm coil cannot be found.
-fn corner_of_words(
-    site: &Site,
-    link: &Link,
-    words: &[CaseWord],
-) -> Result<Corner, CannotConclude> {
+fn corner_of_words(site: &Site, link: &Link, words: &[CaseWord]) -> Result<Corner, CannotConclude> {
     let corner = words
         .iter()
         .fold(Corner::ordinary(site, link), |corner, word| {

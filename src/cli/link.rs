@@ -182,9 +182,8 @@ pub(super) fn link_named(site: &Site, word: Option<&str>) -> Result<LinkId, Fail
 
 /// Writes a file that was asked for.
 pub(super) fn write(path: &Path, text: &str) -> Result<(), Failure> {
-    std::fs::write(path, text).map_err(|error| {
-        Failure::Stream(format!("{} cannot be written: {error}", path.display()))
-    })
+    std::fs::write(path, text)
+        .map_err(|error| Failure::Stream(format!("{} cannot be written: {error}", path.display())))
 }
 
 fn today(zone: &SiteZone) -> NaiveDate {

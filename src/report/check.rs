@@ -7,6 +7,7 @@ use crate::chain::{LinkCase, LinkJudgement, MainsLevel, Outcome, Verdict};
 use crate::check::Check;
 use crate::site::{Cable, Link, LinkId, Site, ZoneId};
 
+use super::link::builds_said;
 use super::supply_level;
 use crate::wording::wrap;
 
@@ -249,6 +250,7 @@ fn link_text(site: &Site, id: LinkId, judgement: &LinkJudgement, check: &Check, 
             ordinary.residual_v, ordinary.release_v
         ),
     );
+    detail("builds", &builds_said(&judgement.builds));
     let delay = judgement.on_delay_s.map_or_else(
         || "never surely on".into(),
         |delay_s| format!("lit {delay_s:.2} s after its master"),

@@ -202,9 +202,10 @@ fn cell(question: Question, reading: &Reading) -> String {
     )
 }
 
-fn builds_said(builds: &Builds) -> String {
+/// `997 of 1,000 builds follow …`.
+pub(super) fn builds_said(builds: &Builds) -> String {
     let mut said = format!(
-        "{} of {} builds follow (parts, mains, crest, lamps, box and phases drawn at random, seed {})",
+        "{} of {} builds follow (parts, mains and weather drawn at random, seed {})",
         thousands(builds.follow),
         thousands(builds.drawn),
         builds.seed
@@ -213,7 +214,10 @@ fn builds_said(builds: &Builds) -> String {
         (builds.stay_dark, "stay dark"),
         (builds.stay_lit, "stay lit"),
         (builds.chatter, "chatter"),
-        (builds.follow - builds.restart, "do not come back while warm"),
+        (
+            builds.follow - builds.restart,
+            "do not come back while warm",
+        ),
     ] {
         if count > 0 {
             let _ = write!(said, "; {} {what}", thousands(count));
@@ -235,11 +239,7 @@ fn thousands(count: u32) -> String {
     out
 }
 
-fn case(
-    report: &LinkReport<'_>,
-    run: &CaseRun,
-    out: &mut String,
-) -> Result<(), CannotConclude> {
+fn case(report: &LinkReport<'_>, run: &CaseRun, out: &mut String) -> Result<(), CannotConclude> {
     let transient = &run.transient;
     let window = &transient.window;
     let does = match (transient.pull_in_s, transient.drop_out_s) {
@@ -250,7 +250,11 @@ fn case(
         (None, _) => "stays out".into(),
         (Some(on_s), None) => format!("closes after {}, is held in", seconds(on_s)),
         (Some(on_s), Some(off_s)) => {
-            format!("closes after {}, opens after {}", seconds(on_s), seconds(off_s))
+            format!(
+                "closes after {}, opens after {}",
+                seconds(on_s),
+                seconds(off_s)
+            )
         }
     };
     wrap(

@@ -574,6 +574,17 @@ pub(crate) use words;
 
 pub(crate) fn not_a_word(value: &Value, kind: &str, words: &[&str]) -> Fault {
     let all = || format!("it takes {}", listed(words.iter().copied(), "or"));
+    // The nearest word would be the one that it must not be taken for.
+    if value
+        .as_str()
+        .is_some_and(|word| word.to_lowercase().contains("electronic"))
+    {
+        return wrong_kind(
+            value,
+            kind,
+            "an electronic transformer gives tens of kHz, which neither the pair nor its diodes carry: a pilot wire takes a magnetic one, so feed the pair from another supply".to_owned(),
+        );
+    }
     let remedy = match value
         .as_str()
         .and_then(|word| nearest(word, words.iter().copied()))

@@ -115,6 +115,9 @@ struct RelayCase {
 /// Temperature of a flyback diode where nothing says it [°C]: the SPICE default.
 const DEFAULT_C: f64 = 27.0;
 
+/// Greatest frequency of any mains [Hz]: ships and aircraft have 400.
+const GREATEST_HZ: f64 = 400.0;
+
 /// Resistivity of annealed copper at 20 °C [Ωm]: International Annealed Copper Standard.
 const COPPER_OHM_M: f64 = 1.7241e-8;
 
@@ -155,6 +158,11 @@ impl WireCase {
 impl Case {
     /// The link in SI numbers.
     pub fn link(&self) -> Result<Link, String> {
+        if let Some(hz) = self.source.freq_hz.filter(|hz| *hz > GREATEST_HZ) {
+            return Err(format!(
+                "source: {hz} Hz is an electronic transformer's: only a magnetic one, at mains frequency, can feed a pilot wire"
+            ));
+        }
         let source = match self.source.kind {
             Kind::Ac => Source::Ac {
                 rms_v: self.source.v_oc,
