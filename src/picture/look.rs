@@ -1,7 +1,10 @@
 //! The look of every picture: frame, style, letters.
 
+use std::fmt::Write;
+
 use maud::{Markup, PreEscaped, html};
 
+use super::scale::whole;
 use crate::chain::Verdict;
 
 /// Width of every picture [units].
@@ -45,7 +48,7 @@ width:100%;max-width:46rem;height:auto}\
 .pwp .bold{fill:none;stroke:#20302e;stroke-width:2.6;stroke-linecap:square}\
 .pwp .stroke{fill:none;stroke:#20302e;stroke-width:1.5;stroke-linecap:round}\
 .pwp .level{fill:none;stroke:#8a4b0f;stroke-width:1.1}\
-.pwp .hatch{stroke:#8a4b0f;stroke-width:.7;stroke-opacity:.5}\
+.pwp .hatch{fill:none;stroke:#8a4b0f;stroke-width:.7;stroke-opacity:.5}\
 .pwp .wide{stroke-width:2}\
 .pwp .mark{stroke:#55645f;stroke-width:.8}\
 .pwp .dots{stroke-dasharray:1 2.5}\
@@ -66,7 +69,7 @@ width:100%;max-width:46rem;height:auto}\
 .pwp .level{stroke:#e0a768}\
 .pwp .hatch{stroke:#e0a768}\
 .pwp .mark{stroke:#a3b0aa}}\
-@media print{.pwp .paper{fill:#fff}.pwp .halo{stroke:#fff}}";
+@media print{.pwp{max-width:36rem;break-inside:avoid}.pwp .paper{fill:#fff}.pwp .halo{stroke:#fff}}";
 
 /// A whole picture: named and described for those who do not see it.
 pub(super) fn document(title: &str, description: &str, high: f64, body: &Markup) -> String {
@@ -78,20 +81,6 @@ pub(super) fn document(title: &str, description: &str, high: f64, body: &Markup)
             title { (title) }
             desc { (description) }
             style { (PreEscaped(STYLE)) }
-            defs {
-                // Falling strokes: thin.
-                pattern id="pwp-thin" width="6" height="6" patternUnits="userSpaceOnUse" {
-                    path class="hatch" d="M-1 5L1 7M-1 -1L7 7M5 -1L7 1" {}
-                }
-                // Strokes both ways: does not work.
-                pattern id="pwp-not" width="6" height="6" patternUnits="userSpaceOnUse" {
-                    path class="hatch" d="M0 0L6 6M6 0L0 6" {}
-                }
-                // Level strokes: lets go.
-                pattern id="pwp-low" width="6" height="3" patternUnits="userSpaceOnUse" {
-                    path class="hatch" d="M0 1.5L6 1.5" {}
-                }
-            }
             rect class="paper" width=(WIDE) height=(high) {}
             (body)
         }
@@ -132,16 +121,76 @@ pub(super) fn mark(verdict: Verdict, x: f64, y: f64) -> Markup {
     }
 }
 
+/// Strokes that fill an area. Drawn one by one: pattern fills become pixels when printed to a file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Hatch {
+    /// Level.
+    Level,
+    /// Falling.
+    Falling,
+    /// Falling and rising.
+    Crossed,
+}
+
+impl Hatch {
+    /// The strokes of a verdict; none for what works.
+    pub(super) fn of(verdict: Verdict) -> Option<Self> {
+        match verdict {
+            Verdict::Go => None,
+            Verdict::Caution => Some(Self::Falling),
+            Verdict::NoGo => Some(Self::Crossed),
+        }
+    }
+
+    /// The strokes as a path.
+    pub(super) fn path(self, x: f64, y: f64, wide: f64, high: f64) -> String {
+        let mut path = String::new();
+        let mut stroke = |from: (f64, f64), by: (f64, f64)| {
+            let _ = write!(
+                path,
+                "M{} {}l{} {}",
+                number(x + from.0),
+                number(y + from.1),
+                number(by.0),
+                number(by.1)
+            );
+        };
+        if self == Self::Level {
+            for n in 1..=whole((high / LEVEL_STEP).floor()) {
+                stroke((0.0, n as f64 * LEVEL_STEP), (wide, 0.0));
+            }
+            return path;
+        }
+        for n in 1..=whole(((wide + high) / SLANTED_STEP).floor()) {
+            // From the left edge or the upper one, down to the lower or the right.
+            let along = n as f64 * SLANTED_STEP;
+            let (left, top) = ((along - high).max(0.0), (high - along).max(0.0));
+            let long = (wide - left).min(high - top);
+            if long > 0.0 {
+                stroke((left, top), (long, long));
+                if self == Self::Crossed {
+                    stroke((left, high - top), (long, -long));
+                }
+            }
+        }
+        path
+    }
+}
+
+/// Between level strokes.
+const LEVEL_STEP: f64 = 3.0;
+
+/// Between slanted strokes, along the edge.
+const SLANTED_STEP: f64 = 6.0;
+
 /// Verdicts by shade: a plain tint, falling strokes, strokes both ways.
 pub(super) fn shade(verdict: Verdict, x: f64, y: f64, wide: f64, high: f64) -> Markup {
-    let (class, fill) = match verdict {
-        Verdict::Go => (Some("tint"), None),
-        Verdict::Caution => (None, Some("url(#pwp-thin)")),
-        Verdict::NoGo => (None, Some("url(#pwp-not)")),
-    };
     html! {
-        rect class=[class] fill=[fill] x=(number(x)) y=(number(y)) width=(number(wide))
-            height=(number(high)) {}
+        @match Hatch::of(verdict) {
+            None => rect class="tint" x=(number(x)) y=(number(y)) width=(number(wide))
+                height=(number(high)) {},
+            Some(hatch) => path class="hatch" d=(hatch.path(x, y, wide, high)) {},
+        }
     }
 }
 
@@ -165,7 +214,7 @@ pub(super) fn key(left: f64, y: f64) -> Markup {
 
 /// A text in lines no wider than `room`; words that are wider are cut.
 fn lines(text: &str, room: f64, letter: f64) -> Vec<String> {
-    let columns = super::scale::whole((room / letter).floor());
+    let columns = whole((room / letter).floor());
     crate::wording::wrapped(&plain(text), columns)
         .lines()
         .filter(|line| !line.is_empty())
@@ -184,7 +233,7 @@ pub(super) fn broken_in(text: &str, room: f64, most: usize) -> Vec<String> {
     if lines.len() > most {
         lines.truncate(most);
         if let Some(last) = lines.last_mut() {
-            let letters = super::scale::whole((room / (LETTER * SPREAD)).floor());
+            let letters = whole((room / (LETTER * SPREAD)).floor());
             *last = format!(
                 "{}…",
                 cut(last, letters.saturating_sub(1)).trim_end_matches('…')
@@ -227,4 +276,30 @@ pub(super) fn plain(text: &str) -> String {
             }
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn strokes_stay_in_their_area() {
+        for hatch in [Hatch::Level, Hatch::Falling, Hatch::Crossed] {
+            let path = hatch.path(10.0, 20.0, 38.0, 14.0);
+            assert!(path.matches('M').count() > 3, "{path}");
+            for stroke in path.split('M').skip(1) {
+                let numbers: Vec<f64> = stroke
+                    .split([' ', 'l'])
+                    .map(|number| number.parse().unwrap())
+                    .collect();
+                for (x, y) in [
+                    (numbers[0], numbers[1]),
+                    (numbers[0] + numbers[2], numbers[1] + numbers[3]),
+                ] {
+                    assert!((10.0..=48.0).contains(&x), "{stroke}");
+                    assert!((20.0..=34.0).contains(&y), "{stroke}");
+                }
+            }
+        }
+    }
 }

@@ -121,7 +121,7 @@ fn a_map_is_small_and_sound() {
         let svg = margin_map_svg(map);
         drawing::check(&format!("map {index}"), &svg);
         assert_eq!(svg, margin_map_svg(map));
-        let bound = 6_000 + 600 * map.cells.len();
+        let bound = 12_000 + 500 * map.cells.len();
         assert!(svg.len() < bound, "map {index}: {}", svg.len());
     }
 }

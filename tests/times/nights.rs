@@ -7,11 +7,7 @@
 //! = 0.707 V at 22.5 mA, and 1.6 mV less per kelvin.
 
 use chrono::Month;
-<<<<<<< HEAD
 use pilotwire::chain::{Draw, Outcome, Risk, Verdict, following, judge_link, risk_of_month};
-=======
-use pilotwire::chain::{Outcome, Risk, Verdict, following, judge_link, risk_of_month};
->>>>>>> c0309e8 (Say how much of the release voltage stays; the verdict knows of every night at risk)
 use pilotwire::check::check;
 use pilotwire::report::{season_csv, season_json, season_text};
 use pilotwire::schedule::plan;
@@ -354,13 +350,9 @@ fn nights_are_at_risk_only_in_a_yard_that_check_warns_of() {
             let site = yard(BERLIN, volts, &months(&[(Month::August, &row)]), "");
             let season = season_of(&site, "2027-08-01", "2027-08-31");
             let at_risk = !nights_of(&season).at_risk.is_empty();
-<<<<<<< HEAD
             let verdict = check(&site, date("2027-01-01"), Draw::default())
                 .unwrap()
                 .verdict;
-=======
-            let verdict = check(&site, date("2027-01-01")).unwrap().verdict;
->>>>>>> c0309e8 (Say how much of the release voltage stays; the verdict knows of every night at risk)
             assert!(
                 !at_risk || verdict > Verdict::Go,
                 "{volts}, {hottest_c} °C: {verdict}"

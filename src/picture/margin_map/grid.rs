@@ -7,7 +7,8 @@ use maud::{Markup, html};
 
 use super::{Axis, Map, is_safe};
 use crate::picture::look::{
-    EDGE, LINE, WIDE, broken_in, cut, document, heading, key, mark, number, plain, shade, width,
+    EDGE, Hatch, LINE, WIDE, broken_in, cut, document, heading, key, mark, number, plain, shade,
+    width,
 };
 
 /// Widest column of names.
@@ -60,6 +61,12 @@ pub(super) fn svg(map: &Map, y: &Axis) -> String {
     }
     let body = html! {
         (head)
+        // Drawn once, and styled where it is used: that is where style sheets reach.
+        defs {
+            @for hatch in [Hatch::Falling, Hatch::Crossed] {
+                path id=(name(hatch, cell)) d=(hatch.path(0.0, 0.0, cell, HIGH)) {}
+            }
+        }
         @for block in &drawn { (block) }
         (key(EDGE, top + LINE + 6.0))
         line class="bold" x1=(number(WIDE - 142.0)) x2=(number(WIDE - 142.0))
@@ -69,6 +76,17 @@ pub(super) fn svg(map: &Map, y: &Axis) -> String {
         }
     };
     document(&map.title, &map.described(), top + LINE + 16.0, &body)
+}
+
+/// The name of a hatched cell in the document; pictures that stand in one page share it if it is the
+/// same.
+fn name(hatch: Hatch, wide: f64) -> String {
+    let strokes = if hatch == Hatch::Crossed {
+        "not"
+    } else {
+        "thin"
+    };
+    format!("pwp-{strokes}-{}", number(wide))
 }
 
 /// Some of the columns, all of the rows.
@@ -136,7 +154,11 @@ impl Block<'_> {
         html! {
             g {
                 title { (plain(&self.map.told(index))) }
-                (shade(cell.verdict, x, y, self.cell, HIGH))
+                @match Hatch::of(cell.verdict) {
+                    None => (shade(cell.verdict, x, y, self.cell, HIGH)),
+                    Some(hatch) => use class="hatch" href={ "#" (name(hatch, self.cell)) } x=(number(x))
+                        y=(number(y)) {},
+                }
                 path class="axis" fill="none" d={ "M" (number(x)) " " (number(y))
                     "h" (number(self.cell)) "v" (number(HIGH)) "h" (number(-self.cell)) "z" } {}
                 (mark(cell.verdict, middle, y + 9.0))

@@ -5,7 +5,9 @@ use maud::{Markup, html};
 use super::{Stretch, Trace, contact, time};
 use crate::picture::labels::{Area, flags, freest, on_one_line};
 use crate::picture::line::{path, straightened, thinned};
-use crate::picture::look::{EDGE, LETTER, LINE, WIDE, cut, document, heading, number, width};
+use crate::picture::look::{
+    EDGE, Hatch, LETTER, LINE, WIDE, cut, document, heading, number, width,
+};
 use crate::picture::scale::{Scale, outward, said, ticks};
 use crate::transient::Sample;
 use crate::wording::amps;
@@ -346,11 +348,13 @@ fn coil_bands(trace: &Trace, columns: &[Column<'_>], panel: Panel) -> Markup {
     html! {
         @for column in columns {
             @let (left, right) = column.time.places;
-            rect fill="url(#pwp-low)" x=(number(left)) y=(number(release_y))
-                width=(number(right - left)) height=(number(zero_y - release_y)) {}
+            path class="hatch" d=(Hatch::Level.path(
+                left, release_y, right - left, zero_y - release_y
+            )) {}
             @if let Some(limit_y) = limit_y && limit_y > panel.top {
-                rect fill="url(#pwp-not)" x=(number(left)) y=(number(panel.top))
-                    width=(number(right - left)) height=(number(limit_y - panel.top)) {}
+                path class="hatch" d=(Hatch::Crossed.path(
+                    left, panel.top, right - left, limit_y - panel.top
+                )) {}
             }
         }
     }
