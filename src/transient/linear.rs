@@ -12,9 +12,32 @@ pub(super) type Matrix = [[f64; 2]; 2];
 /// δt below which sinh δt/δ is t to the last bit.
 const SAME: f64 = 1e-9;
 
-/// e^{A·t}.
-pub(super) fn exponential(a: &Matrix, t: f64) -> Matrix {
-    Spectrum::of(a).exponential(a, t)
+/// e^{A·t} to a thousandth where no part decays or turns by more than two: Padé's approximant of
+/// order 2 over 2, which decays, however long the stretch.
+pub(super) fn short_exponential(a: &Matrix, t: f64) -> Matrix {
+    let a = a.map(|row| row.map(|value| t * value));
+    let square = product(&a, &a);
+    let part = |sign: f64| {
+        [0, 1].map(|m| {
+            [0, 1].map(|n| {
+                let one = if m == n { 1.0 } else { 0.0 };
+                one + sign * 0.5 * a[m][n] + square[m][n] / 12.0
+            })
+        })
+    };
+    let (above, below) = (part(1.0), part(-1.0));
+    let per_determinant = 1.0 / (below[0][0] * below[1][1] - below[0][1] * below[1][0]);
+    let inverse = [
+        [
+            below[1][1] * per_determinant,
+            -below[0][1] * per_determinant,
+        ],
+        [
+            -below[1][0] * per_determinant,
+            below[0][0] * per_determinant,
+        ],
+    ];
+    product(&inverse, &above)
 }
 
 /// The product of two matrices.
@@ -73,14 +96,6 @@ impl Spectrum {
             (slow - fast) / (2.0 * self.spread),
         )
     }
-
-    fn exponential(&self, a: &Matrix, t: f64) -> Matrix {
-        let (c, s) = self.at(t);
-        [
-            [c + s * (a[0][0] - self.mean), s * a[0][1]],
-            [s * a[1][0], c + s * (a[1][1] - self.mean)],
-        ]
-    }
 }
 
 /// A solution from one start.
@@ -117,6 +132,16 @@ impl Course {
     pub(super) fn at(&self, t: f64) -> [f64; 2] {
         let (c, s) = self.spectrum.at(t);
         [0, 1].map(|k| self.rest[k] + c * self.offset[k] + s * self.turned[k])
+    }
+
+    /// How a departure at the start has grown after `t` seconds: e^{A·t}.
+    pub(super) fn growth(&self, t: f64) -> Matrix {
+        let (c, s) = self.spectrum.at(t);
+        let (a, mean) = (&self.matrix, self.spectrum.mean);
+        [
+            [c + s * (a[0][0] - mean), s * a[0][1]],
+            [s * a[1][0], c + s * (a[1][1] - mean)],
+        ]
     }
 
     /// Slope at a state.

@@ -211,7 +211,7 @@ impl Measure {
         if whole_s <= 0.0 {
             return Ok(());
         }
-        let panels = if piece.linear_matrix().is_some() {
+        let panels = if piece.course().is_some() {
             (whole_s / run.wave.half_s * PANELS).ceil().max(1.0)
         } else {
             1.0

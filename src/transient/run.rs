@@ -11,7 +11,7 @@
 //! to conduct, or where its caller wants it to.
 
 use super::armature::{Armature, Happening};
-use super::linear::{Course, Matrix, crossing};
+use super::linear::{Course, Matrix, crossing, short_exponential};
 use super::network::{Flow, Guess, Network};
 use super::{CannotConclude, Coil};
 use crate::circuit::rectifier::Rectifier;
@@ -186,15 +186,20 @@ impl<'a> Run<'a> {
         self.scale
     }
 
-    /// Jacobian of the slope, averaged over a piece.
-    pub(super) fn mean_jacobian(&mut self, piece: &Piece) -> Result<Matrix, CannotConclude> {
+    /// How a departure at a piece's start has grown by its end.
+    pub(super) fn growth(&mut self, piece: &Piece) -> Result<Matrix, CannotConclude> {
+        let h = piece.end_s - piece.start_s;
+        if let Some(course) = piece.course() {
+            return Ok(course.growth(h));
+        }
         let t = f64::midpoint(piece.start_s, piece.end_s);
         let inductance_h = self.coil.inductance_h(piece.position_at(t));
-        match (piece.grip_s(), &self.network.pair) {
-            (Some(grip_s), Some(pair)) => Ok(pair.jacobian(grip_s, inductance_h)),
+        let mean = match (piece.grip_s(), &self.network.pair) {
+            (Some(grip_s), Some(pair)) => pair.jacobian(grip_s, inductance_h),
             // The middle will do.
-            _ => self.jacobian(t, piece.state_at(t), inductance_h),
-        }
+            _ => self.jacobian(t, piece.state_at(t), inductance_h)?,
+        };
+        Ok(short_exponential(&mean, h))
     }
 
     /// Jacobian of the slope by differences.

@@ -12,10 +12,10 @@
 //! Source: Aprille and Trick 1972. Holds: the armature at rest.
 
 use super::armature::Armature;
-use super::linear::{Matrix, exponential, product, solve_two};
+use super::linear::{Matrix, product, solve_two};
 use super::measure::{Measure, Window};
 use super::network::Network;
-use super::run::{Piece, Run};
+use super::run::Run;
 use super::{CannotConclude, Link, Source};
 use crate::circuit::rectifier::{Rectifier, half_conduction_angle};
 
@@ -26,7 +26,7 @@ const ROUNDS: u32 = 60;
 pub(super) const REPEATS: f64 = 1e-5;
 
 /// A step of Newton's method below this, of full scale, leaves less than [`REPEATS`].
-const NEAR: f64 = 1e-3;
+const NEAR: f64 = 2e-3;
 
 /// Relative tolerance of a step. The periodic mean is then good to 0.001 %.
 pub(super) const TOLERANCE: f64 = 1e-6;
@@ -70,14 +70,15 @@ pub(super) fn orbit(
     let until = start_s + f64::from(halves(&run)) * run.wave.half_s;
     let mut x = run.state;
     let mut change = f64::INFINITY;
-    let mut was_near = false;
-    for round in 0..ROUNDS {
+    let mut last: Option<Grown> = None;
+    for _ in 0..ROUNDS {
         run.jump(start_s, x);
-        // The first round is hardly ever the last.
-        let mut measure = measured_with.filter(|_| round > 0).map(Measure::new);
-        let Some((decay, coil_a)) = sensitivity(&mut run, until, measure.as_mut())? else {
+        // Close by, the last round's sensitivity serves for this one, too.
+        let mut measure = measured_with.filter(|_| last.is_some()).map(Measure::new);
+        let Some(grown) = grow(&mut run, until, last, measure.as_mut())? else {
             return Ok(None);
         };
+        let Grown { decay, coil_a } = grown;
         let mapped = run.state;
         let rest = [mapped[0] - x[0], mapped[1] - x[1]];
         let now = departure(&run, x, mapped);
@@ -96,12 +97,12 @@ pub(super) fn orbit(
         // A state that changes little in a period may still be far from where it is going.
         let by = departure(&run, x, next);
         let near = newton.is_some() && better && by < NEAR;
-        let there = if measured_with.is_some() {
-            measure.is_some() && (by < REPEATS || (near && was_near))
+        let found = if measured_with.is_some() {
+            measure.is_some() && (by < REPEATS || near)
         } else {
-            near
+            near || now == 0.0
         };
-        if there || now == 0.0 && measure.is_some() == measured_with.is_some() {
+        if found {
             return Ok(Some(Orbit {
                 state: next,
                 decay,
@@ -109,23 +110,29 @@ pub(super) fn orbit(
                 window: measure.map(|measure| measure.window()).unwrap_or_default(),
             }));
         }
+        last = (near || now == 0.0).then_some(grown);
         x = next;
-        was_near = near;
     }
     Err(CannotConclude::NotPeriodic { change })
 }
 
-/// Growth of a departure, and the range of the coil current [A].
-type Grown = (Matrix, (f64, f64));
+/// What one period does to a small departure.
+#[derive(Debug, Clone, Copy)]
+struct Grown {
+    decay: Matrix,
+    /// Range of the coil current [A].
+    coil_a: (f64, f64),
+}
 
-/// Runs to `until` and returns how a small departure at the start has grown by then, and the range
-/// of the coil current; `None` if the relay acts.
-fn sensitivity(
+/// Runs to `until` and returns how a small departure at the start has grown by then, unless that is
+/// `known`; `None` if the relay acts.
+fn grow(
     run: &mut Run<'_>,
     until: f64,
+    known: Option<Grown>,
     mut measure: Option<&mut Measure>,
 ) -> Result<Option<Grown>, CannotConclude> {
-    let mut total = [[1.0, 0.0], [0.0, 1.0]];
+    let mut decay = [[1.0, 0.0], [0.0, 1.0]];
     let per_henry = 1.0 / run.inductance_h();
     let (mut least, mut most) = (run.coil_a(), run.coil_a());
     while run.now < until {
@@ -133,29 +140,24 @@ fn sensitivity(
         if happening.is_some() {
             return Ok(None);
         }
-        total = product(&run.piece_sensitivity(&piece)?, &total);
+        if let Some(measure) = &mut measure {
+            measure.add(run, &piece)?;
+        }
+        if known.is_some() {
+            continue;
+        }
+        decay = product(&run.growth(&piece)?, &decay);
         // The middle catches what the ends miss.
         let middle = piece.state_at(f64::midpoint(piece.start_s, piece.end_s));
         for state in [middle, piece.end] {
             least = least.min(state[1] * per_henry);
             most = most.max(state[1] * per_henry);
         }
-        if let Some(measure) = &mut measure {
-            measure.add(run, &piece)?;
-        }
     }
-    Ok(Some((total, (least, most))))
-}
-
-impl Run<'_> {
-    /// How a departure at a piece's start has grown by its end.
-    fn piece_sensitivity(&mut self, piece: &Piece) -> Result<Matrix, CannotConclude> {
-        let h = piece.end_s - piece.start_s;
-        if let Some(matrix) = piece.linear_matrix() {
-            return Ok(exponential(&matrix, h));
-        }
-        Ok(exponential(&self.mean_jacobian(piece)?, h))
-    }
+    Ok(Some(known.unwrap_or(Grown {
+        decay,
+        coil_a: (least, most),
+    })))
 }
 
 /// The periodic state of a link that is left on.

@@ -1,6 +1,6 @@
 //! A finished stretch of a transient, to be looked at anywhere within it.
 
-use super::{Course, Flow, Matrix};
+use super::{Course, Flow};
 
 /// From one instant to the next, with everything between.
 #[derive(Debug, Clone, Copy)]
@@ -32,10 +32,10 @@ pub(super) enum Shape {
 }
 
 impl Piece {
-    /// The matrix of the stretch, if it is linear.
-    pub(in super::super) fn linear_matrix(&self) -> Option<Matrix> {
+    /// Its course, if it is in closed form.
+    pub(in super::super) fn course(&self) -> Option<&Course> {
         match &self.shape {
-            Shape::Course(course) => Some(course.matrix),
+            Shape::Course(course) => Some(course),
             Shape::Cubic { .. } => None,
         }
     }
