@@ -19,7 +19,7 @@
 //! inductance (+0.03 %).
 
 use super::Link;
-use super::run::Pair;
+use super::run::{Freewheel, Pair};
 use crate::circuit::diode::Junction;
 use crate::circuit::rectifier::Rectifier;
 
@@ -75,6 +75,8 @@ pub(super) struct Network {
     flyback_blocking_v: f64,
     /// For stretches in which one pair alone conducts into a capacitor.
     pub(super) pair: Option<Pair>,
+    /// For stretches in which the coil freewheels behind a source that is off.
+    pub(super) freewheel: Option<Freewheel>,
 }
 
 /// Currents and voltages at one instant.
@@ -134,6 +136,7 @@ impl Network {
         let blocking_y = (BLOCKING_A / bridge.saturation_a).ln();
         let mut network = Self {
             pair: None,
+            freewheel: None,
             rectifier: link.rectifier,
             bridge,
             flyback: link.flyback,
@@ -151,6 +154,7 @@ impl Network {
             }),
         };
         network.pair = Pair::of(&network);
+        network.freewheel = Freewheel::of(&network);
         network
     }
 

@@ -17,13 +17,16 @@ use super::{CannotConclude, Coil};
 use crate::circuit::rectifier::Rectifier;
 
 mod dormand_prince;
+mod freewheel;
 mod pair;
 mod pair_step;
 mod piece;
 mod quiet;
 mod step;
+mod stiff;
 mod wright;
 
+pub(super) use freewheel::Freewheel;
 use pair::Drive;
 pub(super) use pair::Pair;
 pub(super) use piece::Piece;
@@ -110,8 +113,8 @@ pub(super) struct Evaluated {
     /// The source as the conducting pair sees it, and its sign.
     drive: Drive,
     sign: f64,
-    /// Of the one conducting pair [S].
-    conductance_s: f64,
+    /// Of the one pair that may conduct [S]; `None` if others do.
+    conductance_s: Option<f64>,
 }
 
 impl<'a> Run<'a> {
@@ -264,11 +267,23 @@ impl<'a> Run<'a> {
                     flow,
                     drive,
                     sign,
-                    conductance_s: pair.conductance_s(omega),
+                    conductance_s: Some(pair.conductance_s(omega)),
                 });
             }
         }
         let coil_a = state[1] / inductance_h;
+        let freewheels = self.network.freewheel.as_ref().and_then(|freewheel| {
+            freewheel.flow(self.network.idle_node_v(state[0], coil_a), coil_a)
+        });
+        if let Some(flow) = freewheels {
+            return Ok(Evaluated {
+                slope: self.network.slope(&flow, state[0], coil_a),
+                flow,
+                drive,
+                sign,
+                conductance_s: None,
+            });
+        }
         let flow = self
             .network
             .solve(sign * drive.volts, state[0], coil_a, guess)
@@ -278,7 +293,7 @@ impl<'a> Run<'a> {
             flow,
             drive,
             sign,
-            conductance_s: 0.0,
+            conductance_s: None,
         })
     }
 

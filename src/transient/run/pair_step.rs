@@ -43,9 +43,9 @@ impl Pair {
 }
 
 impl Run<'_> {
-    /// A step; `None` if another diode begins to conduct.
+    /// A step; `None` if another diode conducts or begins to.
     pub(super) fn pair_step(&self, h: f64, here: &Evaluated) -> Option<Step> {
-        let pair = self.network.pair.as_ref()?;
+        let (pair, first_s) = (self.network.pair.as_ref()?, here.conductance_s?);
         let source = Turning::new(here.drive, self.wave.omega);
         let per_henry = if self.armature.rate(self.coil) == 0.0 {
             [1.0 / self.inductance_h(); 5]
@@ -106,7 +106,6 @@ impl Run<'_> {
         {
             return None;
         }
-        let conductance_s = pair.conductance_s(k6.omega);
         Some(Step {
             end,
             there: Evaluated {
@@ -114,10 +113,10 @@ impl Run<'_> {
                 flow,
                 drive: end_drive,
                 sign: here.sign,
-                conductance_s,
+                conductance_s: Some(pair.conductance_s(k6.omega)),
             },
             grip_s: Some(
-                B[0] * here.conductance_s
+                B[0] * first_s
                     + B[1] * pair.conductance_s(k2.omega)
                     + B[2] * pair.conductance_s(k3.omega)
                     + B[3] * pair.conductance_s(k4.omega)

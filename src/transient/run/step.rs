@@ -2,6 +2,7 @@
 
 use super::dormand_prince::dormand_prince;
 use super::piece::{Piece, Shape, cubic};
+use super::stiff::rosenbrock;
 use super::{CannotConclude, Evaluated, FIRST_STEP_S, INSTANT_S, Run};
 
 /// Part of the step that the error estimate would allow (common practice).
@@ -9,6 +10,9 @@ const CAUTION: f64 = 0.9;
 
 /// Steps in a half-period at least, while something conducts.
 const LEAST_STEPS: f64 = 8.0;
+
+/// What a difference is taken over, of full scale.
+const NUDGE: f64 = 1e-6;
 
 /// Rounds of the search for the instant at which the relay changes its mind.
 const ROUNDS: u32 = 8;
@@ -182,6 +186,9 @@ impl Run<'_> {
         if let Some(step) = self.pair_step(h, here) {
             return Ok(step);
         }
+        if self.network.capacitance_f.is_some() {
+            return self.stiff_step(h, here);
+        }
         let run = &*self;
         let mut guess = run.guess;
         let mut last = None;
@@ -197,6 +204,50 @@ impl Run<'_> {
         Ok(Step {
             end,
             there: last.expect("the last stage is the end"),
+            grip_s: None,
+            error: sane(error),
+        })
+    }
+
+    /// The same while a freewheeling coil makes the capacitor's voltage stiff.
+    fn stiff_step(&mut self, h: f64, here: &Evaluated) -> Result<Step, CannotConclude> {
+        let run = &*self;
+        let mut guess = run.guess;
+        let mut evaluate = |at: f64, x: [f64; 2]| {
+            run.evaluate(run.now + at, x, run.inductance_after(at), &mut guess)
+        };
+        let mut jacobian = [[0.0; 2]; 2];
+        for n in 0..2 {
+            let by = NUDGE * run.scale[n];
+            let mut moved = run.state;
+            moved[n] += by;
+            let slope = evaluate(0.0, moved)?.slope;
+            for m in 0..2 {
+                jacobian[m][n] = (slope[m] - here.slope[m]) / by;
+            }
+        }
+        let still = run.is_silent() && run.armature.rate(run.coil) == 0.0;
+        let drift = if still {
+            [0.0; 2]
+        } else {
+            let by = NUDGE * run.wave.half_s;
+            let slope = evaluate(by, run.state)?.slope;
+            [0, 1].map(|k| (slope[k] - here.slope[k]) / by)
+        };
+        let stepped = rosenbrock(h, run.state, here.slope, &jacobian, drift, |at, x| {
+            Ok(evaluate(at, x)?.slope)
+        })?;
+        let Some((end, off)) = stepped else {
+            return Err(CannotConclude::StepTooSmall { at_s: run.now });
+        };
+        let there = evaluate(h, end)?;
+        let error = (off[0] / run.allowed[0])
+            .abs()
+            .max((off[1] / run.allowed[1]).abs());
+        self.guess = guess;
+        Ok(Step {
+            end,
+            there,
             grip_s: None,
             error: sane(error),
         })
