@@ -30,16 +30,17 @@ impl Run<'_> {
         let network = &self.network;
         let plain = network.rectifier == Rectifier::None;
         let direct = self.wave.omega == 0.0;
+        let source_v = here.sign * here.drive.volts;
         let blocks = if plain {
             direct
         } else {
-            network.drive_v(self.source_v(self.now), here.flow.node_v) < 0.0
+            network.drive_v(source_v, here.flow.node_v) < 0.0
         };
         if !blocks || network.freewheel_v(here.flow.node_v, here.flow.coil_v) >= 0.0 {
             return None;
         }
         let inductance_h = self.inductance_h();
-        let (matrix, push) = network.quiet(self.source_v(self.now), inductance_h);
+        let (matrix, push) = network.quiet(source_v, inductance_h);
         let course = Course::from(self.state, matrix, push)?;
         let mut end = (limit - self.now).min(course.single_turn_s());
         if !plain && let Some(onset) = self.onset(&course, end, inductance_h) {

@@ -1,6 +1,7 @@
 //! Steps while a diode conducts or the armature moves.
 
 use super::dormand_prince::dormand_prince;
+use super::pair::Inductance;
 use super::piece::{Piece, Shape, cubic};
 use super::stiff::rosenbrock;
 use super::{CannotConclude, Evaluated, FIRST_STEP_S, INSTANT_S, Run};
@@ -98,7 +99,7 @@ impl Run<'_> {
         for _ in 0..ROUNDS {
             let inductance_h = self.inductance_after(at);
             let content = self.content_a(cut.end[1] / inductance_h);
-            let slope = self.content_slope(&cut, inductance_h);
+            let slope = self.content_slope(&cut, at);
             if slope == 0.0 {
                 break;
             }
@@ -115,16 +116,12 @@ impl Run<'_> {
         Ok((self.piece(at, None, here, &cut), true))
     }
 
-    /// Change of [`Run::content_a`] per second at the end of a step.
-    fn content_slope(&self, step: &Step, inductance_h: f64) -> f64 {
+    /// Change of [`Run::content_a`] per second, `h` after now, at the end of a step.
+    fn content_slope(&self, step: &Step, h: f64) -> f64 {
         let (_, side) = self.armature.threshold(self.coil);
-        -side * self.current_slope(step.there.slope[1], step.end[1], inductance_h)
-    }
-
-    /// i' = (λ' − i·L')/L.
-    fn current_slope(&self, flux_slope: f64, flux: f64, inductance_h: f64) -> f64 {
-        let growth = (self.coil.closed_h - self.coil.open_h) * self.armature.rate(self.coil);
-        (flux_slope - flux / inductance_h * growth) / inductance_h
+        let inductance = self.inductance_over(h);
+        let coil_a = step.end[1] * inductance.inverse;
+        -side * current_slope(step.there.slope[1], coil_a, inductance)
     }
 
     pub(super) fn inductance_after(&self, h: f64) -> f64 {
@@ -135,10 +132,10 @@ impl Run<'_> {
 
     /// Where in the step, as a fraction, the relay first changes its mind.
     fn relay_turns_at(&self, h: f64, here: &Evaluated, step: &Step) -> Option<f64> {
-        let (l0, l1) = (self.inductance_h(), self.inductance_after(h));
-        let (i0, i1) = (self.state[1] / l0, step.end[1] / l1);
-        let m0 = h * self.current_slope(here.slope[1], self.state[1], l0);
-        let m1 = h * self.current_slope(step.there.slope[1], step.end[1], l1);
+        let (l0, l1) = (self.inductance_over(0.0), self.inductance_over(h));
+        let (i0, i1) = (self.state[1] * l0.inverse, step.end[1] * l1.inverse);
+        let m0 = h * current_slope(here.slope[1], i0, l0);
+        let m1 = h * current_slope(step.there.slope[1], i1, l1);
         let content = |s: f64| self.content_a(cubic(i0, i1, m0, m1, s));
         let high = if self.content_a(i1) <= 0.0 {
             1.0
@@ -186,7 +183,7 @@ impl Run<'_> {
         if let Some(step) = self.pair_step(h, here) {
             return Ok(step);
         }
-        if self.network.capacitance_f.is_some() {
+        if self.network.pair.is_some() {
             return self.stiff_step(h, here);
         }
         let run = &*self;
@@ -252,6 +249,11 @@ impl Run<'_> {
             error: sane(error),
         })
     }
+}
+
+/// i' = (λ' − i·L')/L.
+fn current_slope(flux_slope: f64, coil_a: f64, inductance: Inductance) -> f64 {
+    (flux_slope - coil_a * inductance.growth) * inductance.inverse
 }
 
 /// x^⅕ to 3 %: a fifth of the bits, with the exponent's offset put right.

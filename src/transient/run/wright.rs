@@ -115,9 +115,9 @@ const fn exp(y: f64) -> f64 {
     let r = y - n * LN_2_HIGH - n * LN_2_LOW;
     let r2 = r * r;
     let r4 = r2 * r2;
-    let low = (1.0 + r) + r2 * (0.5 + r / 6.0);
-    let high = (1.0 / 24.0 + r / 120.0) + r2 * (1.0 / 720.0 + r / 5040.0);
-    let top = 1.0 / 40320.0 + r / 362_880.0;
+    let low = (1.0 + r) + r2 * (0.5 + r * (1.0 / 6.0));
+    let high = (1.0 / 24.0 + r * (1.0 / 120.0)) + r2 * (1.0 / 720.0 + r * (1.0 / 5040.0));
+    let top = 1.0 / 40320.0 + r * (1.0 / 362_880.0);
     let part = low + r4 * (high + r4 * top);
     // The low bits of `shifted` hold n; the exponent field takes n + 1023.
     let exponent = (shifted.to_bits() << 52).wrapping_add(1023 << 52);
