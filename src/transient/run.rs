@@ -11,12 +11,13 @@
 //! to conduct, or where its caller wants it to.
 
 use super::armature::{Armature, Happening};
-use super::linear::{Course, Matrix, crossing, short_exponential};
+use super::linear::{Course, Matrix, crossing};
 use super::network::{Flow, Guess, Network};
 use super::{CannotConclude, Coil};
 use crate::circuit::rectifier::Rectifier;
 
 mod dormand_prince;
+mod evaluate;
 mod freewheel;
 mod pair;
 mod pair_step;
@@ -24,12 +25,15 @@ mod piece;
 mod quiet;
 mod step;
 mod stiff;
+mod wave;
 mod wright;
 
+pub(super) use evaluate::Evaluated;
 pub(super) use freewheel::Freewheel;
-use pair::Drive;
 pub(super) use pair::Pair;
 pub(super) use piece::Piece;
+pub(super) use wave::Wave;
+use wave::{Drive, Turning};
 
 /// Instants are found to this [s].
 pub(super) const INSTANT_S: f64 = 1e-9;
@@ -42,44 +46,6 @@ const ALLOWED_OF_SAG: f64 = 1e-4;
 
 /// Steps that one transient may take.
 const MOST_STEPS: u32 = 2_000_000;
-
-/// The voltage behind the source resistance, in time since switching on.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Wave {
-    /// Angular frequency [rad/s]; 0 for direct voltage.
-    pub(super) omega: f64,
-    /// Phase at time 0 [rad].
-    pub(super) phase: f64,
-    /// The stretch between two boundaries [s]: half a period, or 10 ms for direct voltage.
-    pub(super) half_s: f64,
-}
-
-impl Wave {
-    /// As a fraction of the peak.
-    pub(super) fn at(&self, t: f64) -> f64 {
-        if self.omega == 0.0 {
-            1.0
-        } else {
-            (self.omega * t + self.phase).sin()
-        }
-    }
-
-    /// Number of the half-period that contains `t` or begins there.
-    pub(super) fn half_at(&self, t: f64) -> f64 {
-        (t / self.half_s + self.phase / std::f64::consts::PI + 1e-9).floor()
-    }
-
-    /// Whether the half-period that contains `t` or begins there is a negative one.
-    fn is_negative(&self, t: f64) -> bool {
-        let half = self.half_at(t);
-        self.omega != 0.0 && half - 2.0 * (0.5 * half).floor() >= 0.5
-    }
-
-    /// Where half-period `n` begins.
-    pub(super) fn start_of(&self, n: f64) -> f64 {
-        (n - self.phase / std::f64::consts::PI) * self.half_s
-    }
-}
 
 /// A link on its way through time.
 #[derive(Debug, Clone)]
@@ -102,19 +68,16 @@ pub(super) struct Run<'a> {
     next_step_s: f64,
     last: Option<Evaluated>,
     /// Steps left.
-    pub(super) budget: u32,
+    budget: u32,
 }
 
-/// A slope and what flows.
+/// Inductance, inverted, and its growth.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Evaluated {
-    slope: [f64; 2],
-    flow: Flow,
-    /// The source as the conducting pair sees it, and its sign.
-    drive: Drive,
-    sign: f64,
-    /// Of the one pair that may conduct [S]; `None` if others do.
-    conductance_s: Option<f64>,
+struct Inductance {
+    /// 1/L [1/H].
+    inverse: f64,
+    /// Growth [H/s].
+    growth: f64,
 }
 
 impl<'a> Run<'a> {
@@ -170,6 +133,15 @@ impl<'a> Run<'a> {
         self.coil.inductance_h(self.armature.position)
     }
 
+    /// Inductance and its growth `h` after now.
+    fn inductance_over(&self, h: f64) -> Inductance {
+        let rate = self.armature.rate(self.coil);
+        Inductance {
+            inverse: 1.0 / self.inductance_after(h),
+            growth: (self.coil.closed_h - self.coil.open_h) * rate,
+        }
+    }
+
     /// Coil current [A].
     pub(super) fn coil_a(&self) -> f64 {
         self.state[1] / self.inductance_h()
@@ -187,114 +159,6 @@ impl<'a> Run<'a> {
     /// Capacitor voltage [V] and flux [Vs] that count as 1.
     pub(super) fn full_scale(&self) -> [f64; 2] {
         self.scale
-    }
-
-    /// How a departure at a piece's start has grown by its end.
-    pub(super) fn growth(&mut self, piece: &Piece) -> Result<Matrix, CannotConclude> {
-        let h = piece.end_s - piece.start_s;
-        if let Some(course) = piece.course() {
-            return Ok(course.growth(h));
-        }
-        let t = f64::midpoint(piece.start_s, piece.end_s);
-        let inductance_h = self.coil.inductance_h(piece.position_at(t));
-        let mean = match (piece.grip_s(), &self.network.pair) {
-            (Some(grip_s), Some(pair)) => pair.jacobian(grip_s, inductance_h),
-            // The middle will do.
-            _ => self.jacobian(t, piece.state_at(t), inductance_h)?,
-        };
-        Ok(short_exponential(&mean, h))
-    }
-
-    /// Jacobian of the slope by differences.
-    fn jacobian(
-        &self,
-        t: f64,
-        state: [f64; 2],
-        inductance_h: f64,
-    ) -> Result<Matrix, CannotConclude> {
-        let mut guess = self.guess;
-        let base = self.evaluate(t, state, inductance_h, &mut guess)?.slope;
-        let mut jacobian = [[0.0; 2]; 2];
-        let first = usize::from(self.network.capacitance_f.is_none());
-        if first == 1 {
-            jacobian[0][0] = -1.0;
-        }
-        for n in first..2 {
-            let by = 1e-6 * self.scale[n];
-            let mut moved = state;
-            moved[n] += by;
-            let slope = self.evaluate(t, moved, inductance_h, &mut guess)?.slope;
-            for m in 0..2 {
-                jacobian[m][n] = (slope[m] - base[m]) / by;
-            }
-        }
-        Ok(jacobian)
-    }
-
-    /// What flows at an instant of a piece.
-    pub(super) fn flow_at(
-        &self,
-        piece: &Piece,
-        t: f64,
-        guess: &mut Guess,
-    ) -> Result<(Flow, f64), CannotConclude> {
-        let state = piece.state_at(t);
-        let inductance_h = self.coil.inductance_h(piece.position_at(t));
-        let flow = self.evaluate(t, state, inductance_h, guess)?.flow;
-        Ok((flow, state[1] / inductance_h))
-    }
-
-    /// What flows at an instant, in a state, with that inductance.
-    fn evaluate(
-        &self,
-        t: f64,
-        state: [f64; 2],
-        inductance_h: f64,
-        guess: &mut Guess,
-    ) -> Result<Evaluated, CannotConclude> {
-        let sign = self.sign(t);
-        let drive = self.drive(t, sign);
-        if let Some(pair) = &self.network.pair {
-            let per_henry = 1.0 / inductance_h;
-            let (omega, slope) = pair.at(drive.volts, state, per_henry);
-            let flow = pair.flow(omega, state, per_henry, sign);
-            if self
-                .network
-                .others_block(flow.node_v, flow.coil_v, f64::NEG_INFINITY)
-            {
-                return Ok(Evaluated {
-                    slope,
-                    flow,
-                    drive,
-                    sign,
-                    conductance_s: Some(pair.conductance_s(omega)),
-                });
-            }
-        }
-        let coil_a = state[1] / inductance_h;
-        let freewheels = self.network.freewheel.as_ref().and_then(|freewheel| {
-            freewheel.flow(self.network.idle_node_v(state[0], coil_a), coil_a)
-        });
-        if let Some(flow) = freewheels {
-            return Ok(Evaluated {
-                slope: self.network.slope(&flow, state[0], coil_a),
-                flow,
-                drive,
-                sign,
-                conductance_s: None,
-            });
-        }
-        let flow = self
-            .network
-            .solve(sign * drive.volts, state[0], coil_a, guess)
-            .map_err(|_| CannotConclude::Network { at_s: t })?;
-        Ok(Evaluated {
-            slope: self.network.slope(&flow, state[0], coil_a),
-            flow,
-            drive,
-            sign,
-            conductance_s: None,
-        })
     }
 
     /// What flows now.
@@ -364,58 +228,6 @@ impl<'a> Run<'a> {
     fn content_a(&self, coil_a: f64) -> f64 {
         let (threshold, side) = self.armature.threshold(self.coil);
         side * (threshold - coil_a)
-    }
-}
-
-impl Network {
-    /// Slope of capacitor voltage and flux.
-    pub(super) fn slope(&self, flow: &Flow, capacitor_v: f64, coil_a: f64) -> [f64; 2] {
-        let capacitor_slope = match self.capacitance_f {
-            Some(farad) => {
-                (flow.dc_a - (coil_a - flow.flyback_a) - flow.node_v * self.leak_s) / farad
-            }
-            // Nothing there; it stays at 0.
-            None => -capacitor_v,
-        };
-        [capacitor_slope, flow.coil_v - self.coil_ohm * coil_a]
-    }
-
-    /// Matrix and push of the stretch in which no diode conducts, if it is linear.
-    pub(super) fn quiet(&self, source_v: f64, inductance_h: f64) -> (Matrix, [f64; 2]) {
-        let Self {
-            gain,
-            inner_ohm,
-            leak_s,
-            ..
-        } = *self;
-        // i_dc = g_s·(e − v_n) without a rectifier, a constant reverse current with one.
-        let (conductance, push_a) = if self.rectifier == Rectifier::None {
-            (1.0 / self.feed.ohm, source_v / self.feed.ohm)
-        } else {
-            (0.0, self.reverse_a())
-        };
-        let share = 1.0 / (1.0 + inner_ohm * conductance);
-        // v_n = share·(gain·v_C − inner·i + inner·push)
-        let node = [share * gain, -share * inner_ohm / inductance_h];
-        let node_push = share * inner_ohm * push_a;
-        let load = conductance + leak_s;
-        let coil = [
-            node[0],
-            node[1] - (self.coil_ohm + self.series_ohm) / inductance_h,
-        ];
-        let Some(farad) = self.capacitance_f else {
-            return ([[-1.0, 0.0], [0.0, coil[1]]], [0.0, node_push]);
-        };
-        (
-            [
-                [
-                    -load * node[0] / farad,
-                    (-1.0 / inductance_h - load * node[1]) / farad,
-                ],
-                coil,
-            ],
-            [(push_a - load * node_push) / farad, node_push],
-        )
     }
 }
 

@@ -9,19 +9,10 @@
 //! ω is Wright's function, out of a table: no equation is left to solve, and blocking needs no case
 //! of its own.
 
-use super::{Evaluated, Run};
+use super::{Evaluated, Inductance};
 use crate::circuit::rectifier::Rectifier;
 use crate::transient::linear::Matrix;
 use crate::transient::network::{Flow, Network};
-
-/// Inductance, inverted, and its growth.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Inductance {
-    /// 1/L [1/H].
-    pub(super) inverse: f64,
-    /// Growth [H/s].
-    pub(super) growth: f64,
-}
 
 /// The network's constants for one conducting pair.
 #[derive(Debug, Clone, Copy)]
@@ -182,91 +173,3 @@ const KNEE_Z: f64 = 2.0;
 
 /// Change of z in one step across the knee.
 const ACROSS_Z: f64 = 4.0;
-
-impl Run<'_> {
-    /// The source at an instant as the conducting pair sees it, and its slope; `sign` of the
-    /// half-period.
-    pub(super) fn drive(&self, t: f64, sign: f64) -> Drive {
-        let peak_v = sign * self.network.feed.peak_v;
-        if self.wave.omega == 0.0 {
-            return Drive {
-                volts: peak_v,
-                slope: 0.0,
-            };
-        }
-        let (sin, cos) = (self.wave.omega * t + self.wave.phase).sin_cos();
-        Drive {
-            volts: peak_v * sin,
-            slope: peak_v * cos * self.wave.omega,
-        }
-    }
-
-    /// Which way the bridge is driven in the half-period that holds `t` or begins there.
-    pub(super) fn sign(&self, t: f64) -> f64 {
-        if self.network.rectifier == Rectifier::Bridge && self.wave.is_negative(t) {
-            -1.0
-        } else {
-            1.0
-        }
-    }
-
-    /// Inductance and its growth `h` after now.
-    pub(super) fn inductance_over(&self, h: f64) -> Inductance {
-        let rate = self.armature.rate(self.coil);
-        Inductance {
-            inverse: 1.0 / self.inductance_after(h),
-            growth: (self.coil.closed_h - self.coil.open_h) * rate,
-        }
-    }
-}
-
-/// The source at one instant, as the conducting pair sees it.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Drive {
-    /// Voltage [V].
-    pub(super) volts: f64,
-    /// Its slope [V/s].
-    pub(super) slope: f64,
-}
-
-/// The source along one step: sine and cosine turned on from the step's start.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Turning {
-    start: Drive,
-    omega: f64,
-}
-
-impl Turning {
-    pub(super) fn new(start: Drive, omega: f64) -> Self {
-        Self { start, omega }
-    }
-
-    /// The source `h` after the start; the series hold to 1e-12 up to 0.4 rad.
-    #[inline]
-    pub(super) fn after(&self, h: f64) -> Drive {
-        let (sin_over_omega, cos) = self.turned(h);
-        Drive {
-            volts: self.start.volts * cos + self.start.slope * sin_over_omega,
-            slope: self.start.slope * cos
-                - self.start.volts * self.omega * self.omega * sin_over_omega,
-        }
-    }
-
-    /// The same, its voltage alone.
-    #[inline]
-    pub(super) fn volts_after(&self, h: f64) -> f64 {
-        let (sin_over_omega, cos) = self.turned(h);
-        self.start.volts * cos + self.start.slope * sin_over_omega
-    }
-
-    #[inline]
-    fn turned(&self, h: f64) -> (f64, f64) {
-        let turn = self.omega * h;
-        let q = turn * turn;
-        (
-            h * (1.0
-                - q * (1.0 / 6.0 - q * (1.0 / 120.0 - q * (1.0 / 5040.0 - q * (1.0 / 362_880.0))))),
-            1.0 - q * (0.5 - q * (1.0 / 24.0 - q * (1.0 / 720.0 - q * (1.0 / 40320.0)))),
-        )
-    }
-}

@@ -9,10 +9,10 @@
 //! constants are multiplied out beforehand.
 
 use super::dormand_prince::{A1, A2, A3, A4, A5, B, C, E};
-use super::pair::{Pair, Turning};
+use super::pair::Pair;
 use super::step::{Step, sane};
 use super::wright::omega;
-use super::{Evaluated, Run};
+use super::{Evaluated, Run, Turning};
 
 /// Slopes of capacitor voltage and flux, and ω.
 #[derive(Clone, Copy)]

@@ -1,19 +1,16 @@
 //! Steps while a diode conducts or the armature moves.
 
 use super::dormand_prince::dormand_prince;
-use super::pair::Inductance;
+use super::evaluate::NUDGE;
 use super::piece::{Piece, Shape, cubic};
 use super::stiff::rosenbrock;
-use super::{CannotConclude, Evaluated, FIRST_STEP_S, INSTANT_S, Run};
+use super::{CannotConclude, Evaluated, FIRST_STEP_S, INSTANT_S, Inductance, Run};
 
 /// Part of the step that the error estimate would allow (common practice).
 const CAUTION: f64 = 0.9;
 
 /// Steps in a half-period at least, while something conducts.
 const LEAST_STEPS: f64 = 8.0;
-
-/// What a difference is taken over, of full scale.
-const NUDGE: f64 = 1e-6;
 
 /// Rounds of the search for the instant at which the relay changes its mind.
 const ROUNDS: u32 = 8;
