@@ -8,6 +8,7 @@
 //!   pair               uniform ±5 % of its resistance
 //!   capacitor          uniform ± its tolerance, times its age, uniform 0.8 … 1
 //!   ESR                log-uniform 0.7 … 4 times that of a new one
+//!   leakage            uniform 0 … 1 of the sheet's limit, 0.01·C·V µA
 //!   coil               uniform ± its tolerance
 //!   pull-in            uniform 0.7 … 1 of the guaranteed operate voltage
 //!   letting go         uniform 0.67 … 2.5 of the guaranteed release voltage
@@ -155,6 +156,7 @@ pub(crate) fn build(site: &Site, link: &Link, seed: u64, number: u32) -> Corner 
         coil_part,
         capacitor_part,
         esr_part,
+        leak_part: dice.uniform(0.0, 1.0),
         operate_v,
         release_v,
         travel_part: dice.uniform(0.4, 1.0),

@@ -76,6 +76,8 @@ pub struct Corner {
     pub capacitor_part: f64,
     /// ESR of the capacitor over that of a new one.
     pub esr_part: f64,
+    /// Leakage of the capacitor over the limit of its sheet; a good one has next to none.
+    pub leak_part: f64,
     /// Pulls in at [V], coil at 20 °C.
     pub operate_v: f64,
     /// Lets go at [V], coil at 20 °C.
@@ -103,6 +105,7 @@ impl Corner {
             coil_part: 1.0,
             capacitor_part: 1.0,
             esr_part: 1.0,
+            leak_part: 0.0,
             operate_v: link.relay.operate_v,
             release_v: link.relay.typical_release_v,
             travel_part: 1.0,
@@ -257,7 +260,7 @@ pub fn circuit(site: &Site, link: &Link, corner: &Corner) -> transient::Link {
     let capacitor = link.capacitor.map(|part| transient::Capacitor {
         farad: part.farad * corner.capacitor_part,
         esr_ohm: LOSS / (TAU * LOSS_HZ * part.farad) * corner.esr_part,
-        leak_ohm: Some(LEAK_S / part.farad),
+        leak_ohm: (corner.leak_part > 0.0).then(|| LEAK_S / (part.farad * corner.leak_part)),
     });
     let junction = link.diode.junction_at(corner.box_c);
     let settles_s = SETTLES_S + SETTLES * coil_ohm * capacitor.map_or(0.0, |part| part.farad);

@@ -119,6 +119,7 @@ fn hardest(site: &Site, link: &Link, question: Question, box_c: f64) -> Corner {
             coil_part: 1.0 - relay.coil_tolerance,
             capacitor_part: AGED * (1.0 - link.capacitor.map_or(0.0, |part| part.tolerance)),
             esr_part: AGED_ESR,
+            leak_part: 1.0,
             ..ordinary
         },
         Question::Releases => Corner {

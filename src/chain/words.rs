@@ -116,6 +116,7 @@ impl CaseWord {
             Self::AgedCapacitor => Corner {
                 capacitor_part: corner.capacitor_part * AGED,
                 esr_part: AGED_ESR,
+                leak_part: 1.0,
                 ..corner
             },
             Self::WorstParts => Corner {
