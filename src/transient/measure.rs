@@ -9,7 +9,7 @@ mod extremes;
 pub(super) use extremes::Extremes;
 
 /// Lobatto's nodes within 0…1 and the weight of each; the ends share the rest.
-const NODES: [f64; 2] = [0.276_393_202_250_021_03, 0.723_606_797_749_979];
+const NODES: [f64; 2] = [0.276_393_202_250_021, 0.723_606_797_749_979];
 const NODE_WEIGHT: f64 = 5.0 / 12.0;
 const END_WEIGHT: f64 = 1.0 / 12.0;
 
@@ -174,7 +174,7 @@ impl Measure {
         let h = whole_s / panels;
         let mut from = piece.start_s;
         let mut first = match self.last {
-            Some(last) if last.at_s == piece.start_s => last,
+            Some(last) if last.at_s >= piece.start_s => last,
             _ => {
                 let first = self.sample(run, piece, from)?;
                 self.look(&first);

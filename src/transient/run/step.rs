@@ -12,6 +12,10 @@ const CAUTION: f64 = 0.9;
 /// Steps in a half-period at least, while something conducts.
 const LEAST_STEPS: f64 = 8.0;
 
+/// What the estimate of a stiff step may be, of what others' may: being of order 3, it is far above
+/// the error.
+const STIFF: f64 = 5.0;
+
 /// Rounds of the search for the instant at which the relay changes its mind.
 const ROUNDS: u32 = 8;
 
@@ -235,9 +239,9 @@ impl Run<'_> {
             return Err(CannotConclude::StepTooSmall { at_s: run.now });
         };
         let there = evaluate(h, end)?;
-        let error = (off[0] / run.allowed[0])
+        let error = (off[0] / (STIFF * run.allowed[0]))
             .abs()
-            .max((off[1] / run.allowed[1]).abs());
+            .max((off[1] / (STIFF * run.allowed[1])).abs());
         self.guess = guess;
         Ok(Step {
             end,
