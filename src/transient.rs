@@ -14,8 +14,6 @@
 //! others by steps under an error estimate; once a half-period repeats, the settled part of the
 //! on-time is replaced by the periodic solution, with its phase kept.
 //!
-//! **Not used by any verdict yet.**
-//!
 //! Source: Kirchhoff's laws; the parts name theirs. Holds: magnetic transformers and direct supplies,
 //! resistive lamps at the near end. Leaves out: electronic transformers, a flattened mains crest,
 //! transformer leakage inductance (−0.1 % at 0.5 mH), self-heating within one transient (the coil's

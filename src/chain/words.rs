@@ -94,8 +94,6 @@ impl CaseWord {
             Self::Coldest => corner.in_box(site.temperatures.coldest_c),
             Self::Typical => corner.in_box(site.temperatures.typical_c),
             Self::Hottest => corner.in_box(site.temperatures.hottest_c),
-            // After all the others, which decide how warm.
-            Self::WarmCoil => corner,
             Self::AllLamps => Corner {
                 lamps: Lamps::All,
                 ..corner
@@ -112,7 +110,8 @@ impl CaseWord {
                 crest: FLAT_CREST,
                 ..corner
             },
-            Self::FlatCrest => corner,
+            // A coil warms after all the others, which decide how much.
+            Self::FlatCrest | Self::WarmCoil => corner,
             Self::AgedCapacitor => Corner {
                 capacitor_part: corner.capacitor_part * AGED,
                 esr_part: AGED_ESR,

@@ -122,19 +122,20 @@ fn rounded(volts: f64, digits: usize) -> f64 {
     format!("{volts:.digits$}").parse().unwrap_or(volts)
 }
 
+/// What keeps a relay from letting go between two pulses.
+const NO_CHATTER: &str = "Fit a sound capacitor of 220 uF";
+
 /// A relay that lets go between two pulses, or nearly.
 pub(super) fn chatter(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Notes) {
     let ordinary = &judgement.ordinary;
     let slave = &site[link.slave].name;
     let milli = |amps: f64| amps * 1e3;
-    // What lets go between two pulses is told by its cure: a capacitor.
-    const CURE: &str = "Fit a sound capacitor of 220 uF";
     if ordinary.chatters {
         notes.add(
             Code::S50,
             Level::Stop,
             format!(
-                "relay of {slave} chatters: its current falls to {:.1} mA between two pulses, it lets go at {:.1} mA. {CURE}",
+                "relay of {slave} chatters: its current falls to {:.1} mA between two pulses, it lets go at {:.1} mA. {NO_CHATTER}",
                 milli(ordinary.dusk.coil_least_a),
                 milli(link.relay.typical_release_v / link.relay.coil_ohm)
             ),
@@ -150,7 +151,7 @@ pub(super) fn chatter(site: &Site, link: &Link, judgement: &LinkJudgement, notes
             Code::S50,
             Level::Warn,
             format!(
-                "relay of {slave} may chatter: with all against it {:.1} V is the least on its coil, it surely stays in only above {:.1} V ({}). {CURE}",
+                "relay of {slave} may chatter: with all against it {:.1} V is the least on its coil, it surely stays in only above {:.1} V ({}). {NO_CHATTER}",
                 holds.coil_v,
                 holds.limit_v,
                 celsius(holds.box_c)
@@ -161,7 +162,7 @@ pub(super) fn chatter(site: &Site, link: &Link, judgement: &LinkJudgement, notes
             Code::S50,
             Level::Warn,
             format!(
-                "relay of {slave} buzzes: its current swings down to {:.0} % of its mean, the pull with the square of it. {CURE}",
+                "relay of {slave} buzzes: its current swings down to {:.0} % of its mean, the pull with the square of it. {NO_CHATTER}",
                 ordinary.dusk.coil_least_a / ordinary.dusk.coil_a * 100.0
             ),
         );

@@ -91,6 +91,7 @@ impl BandJson {
 }
 
 #[derive(Serialize)]
+#[expect(clippy::struct_field_names, reason = "the unit ends every name")]
 struct TimesJson {
     pull_in_s: Option<BandJson>,
     drop_out_s: Option<BandJson>,

@@ -103,17 +103,7 @@ impl Table<'_> {
             1.0..100.0,
             said,
         );
-        let coil = self.need(
-            "coil_resistance",
-            table.coil_resistance,
-            "coil_resistance = \"400 ohm\"",
-        );
-        let coil = self.bound(
-            "coil_resistance",
-            coil,
-            1.0..100_000.0,
-            "write ohms at 20 C, such as `\"400 ohm\"`",
-        );
+        let coil_ohm = self.coil_ohm(table.coil_resistance);
         let thresholds = [
             &table.release_voltage,
             &table.typical_release_voltage,
@@ -146,19 +136,10 @@ impl Table<'_> {
         } else {
             milli(f64::midpoint(release_v, operate_v))
         };
-        // Shares of the trade, for small DC relays.
-        let between = |share: f64| {
-            let usual_v = milli(rated_v * share);
-            if release_v < operate_v {
-                usual_v.clamp(release_v, operate_v)
-            } else {
-                usual_v
-            }
-        };
         let relay = Relay {
             name: name.unwrap_or_default().into(),
             rated_v,
-            coil_ohm: coil.map_or(400.0, |at| at.value.0),
+            coil_ohm,
             coil_tolerance: self.bounded_or(
                 "coil_tolerance",
                 table.coil_tolerance,
@@ -175,19 +156,17 @@ impl Table<'_> {
                 volts.clone(),
                 said,
             ),
-            hold_v: self.bounded_or(
+            hold_v: self.between(
                 "holding_voltage",
                 table.holding_voltage,
-                VoltsDc(between(0.50)),
-                release_v..operate_v.max(release_v + 1e-6),
-                "write volts between the release and the operate voltage",
+                rated_v * 0.50,
+                release_v..operate_v,
             ),
-            non_operate_v: self.bounded_or(
+            non_operate_v: self.between(
                 "non_operate_voltage",
                 table.non_operate_voltage,
-                VoltsDc(between(0.40)),
-                release_v..operate_v.max(release_v + 1e-6),
-                "write volts between the release and the operate voltage",
+                rated_v * 0.40,
+                release_v..operate_v,
             ),
             max_coil_v: self.bounded_or(
                 "max_coil_voltage",
@@ -239,6 +218,38 @@ impl Table<'_> {
         };
         self.in_order(&relay, thresholds, limit.or(operate_at));
         relay
+    }
+
+    /// Coil resistance at 20 °C [Ω]; a usual one where it is missing or wrong, which is reported.
+    fn coil_ohm(&mut self, field: Option<Field<Resistance>>) -> f64 {
+        let coil = self.need("coil_resistance", field, "coil_resistance = \"400 ohm\"");
+        let coil = self.bound(
+            "coil_resistance",
+            coil,
+            1.0..100_000.0,
+            "write ohms at 20 C, such as `\"400 ohm\"`",
+        );
+        coil.map_or(400.0, |at| at.value.0)
+    }
+
+    /// A voltage between release and operate voltage; its default, a share of rated that is usual for
+    /// small DC relays, is moved between them.
+    fn between(
+        &mut self,
+        key: &'static str,
+        field: Option<Field<VoltsDc>>,
+        usual_v: f64,
+        bounds: Range<f64>,
+    ) -> f64 {
+        // Out of order themselves, they are reported elsewhere.
+        let (low, high) = (bounds.start, bounds.end.max(bounds.start));
+        self.bounded_or(
+            key,
+            field,
+            VoltsDc(milli(usual_v).clamp(low, high)),
+            low..high.max(low + 1e-6),
+            "write volts between the release and the operate voltage",
+        )
     }
 
     /// Its voltages in the order in which a coil meets them; `spans` and `limit` say where they are.
