@@ -104,17 +104,16 @@ impl Table<'_> {
             said,
         );
         let coil_ohm = self.coil_ohm(table.coil_resistance);
+        let span_of = |field: &Option<Field<VoltsDc>>| field.as_ref().map(|at| at.span.clone());
         let thresholds = [
             &table.release_voltage,
             &table.typical_release_voltage,
             &table.operate_voltage,
         ]
-        .map(|field| field.as_ref().map(|field| field.span.clone()));
+        .map(span_of);
         // Guarantees of the trade: operate 75 %, must-release 5 % (IEC 61810-1), typically 30 %,
         // continuous 110 % of rated (the usual class limit).
-        let span_of = |field: &Option<Field<VoltsDc>>| field.as_ref().map(|at| at.span.clone());
-        let limit = span_of(&table.max_coil_voltage);
-        let operate_at = span_of(&table.operate_voltage);
+        let limit = span_of(&table.max_coil_voltage).or(span_of(&table.operate_voltage));
         let operate_v = self.bounded_or(
             "operate_voltage",
             table.operate_voltage,
@@ -216,7 +215,7 @@ impl Table<'_> {
                 "write the least dependable contact current, such as `\"1 mA\"`",
             ),
         };
-        self.in_order(&relay, thresholds, limit.or(operate_at));
+        self.in_order(&relay, thresholds, limit);
         relay
     }
 
