@@ -115,9 +115,19 @@ fn headline(report: &LinkReport<'_>) -> String {
         report.site.link_name(report.link()),
         judgement.outcome(),
         signed(least.worst().margin * 100.0, 0),
-        least.question,
+        at_its_worst(least.question),
         celsius(least.worst().box_c)
     )
+}
+
+/// A question with its worst case in a few words.
+fn at_its_worst(question: Question) -> &'static str {
+    match question {
+        Question::Operates => "pulls in warm, low mains, all against it",
+        Question::Holds => "stays in, low mains, all against it",
+        Question::Releases => "lets go, no lamp connected",
+        Question::Survives => "survives high mains with every lamp out",
+    }
 }
 
 /// The answer with the least in hand.
