@@ -22,7 +22,7 @@ mod times;
 mod weakest;
 mod words;
 
-pub use builds::{Builds, Draw};
+pub use builds::{Builds, DISTRIBUTIONS, Draw};
 pub use case::{BoxTemperature, Case, LinkCase, Lit, MainsLevel, Parts};
 pub(crate) use case::{mains_factor, work_out};
 pub use corner::circuit;

@@ -1,20 +1,6 @@
 //! Many builds of the same link, each with parts, weather and mains drawn at random.
 //!
-//! ```text
-//!   mains or supply    triangular from low over nominal to high
-//!   crest of the mains uniform 1.36 … 1.414
-//!   LED lamps          uniform ±3 % of the peak, where the master has LED lamps on AC
-//!   box                triangular from coldest over typical to hottest
-//!   pair               uniform ±5 % of its resistance
-//!   capacitor          uniform ± its tolerance, times its age, uniform 0.8 … 1
-//!   ESR                log-uniform 0.7 … 4 times that of a new one
-//!   leakage            uniform 0 … 1 of the sheet's limit, 0.01·C·V µA
-//!   coil               uniform ± its tolerance
-//!   pull-in            uniform 0.7 … 1 of the guaranteed operate voltage
-//!   letting go         uniform 0.67 … 2.5 of the guaranteed release voltage
-//!   armature           uniform 0.4 … 1 of the sheet's times
-//!   phase of the mains uniform, at switch-on and at switch-off
-//! ```
+//! What is drawn, and from what, stands in [`DISTRIBUTIONS`].
 //!
 //! Ranges: relay makers' and capacitor makers' tolerances, and common practice; the shapes are
 //! assumed. Build n has a stream of random numbers of its own, so a build is the same whatever the
@@ -34,6 +20,42 @@ use super::case::{settled, warmed};
 use super::corner::{self, Corner};
 use super::questions::{AGED, FLAT_CREST, LED_LAMPS, leds};
 use super::times::EASY;
+
+/// What is drawn for a build, and from what.
+pub const DISTRIBUTIONS: [(&str, &str); 14] = [
+    (
+        "mains",
+        "triangular from low over nominal to high; a DC supply likewise",
+    ),
+    ("crest", "uniform 1.36 to 1.414 times the RMS of the mains"),
+    (
+        "lamps",
+        "uniform ±3 % of the peak, where the master has LED lamps on AC",
+    ),
+    (
+        "box",
+        "triangular from the coldest over the typical to the hottest evening",
+    ),
+    ("pair", "uniform ±5 % of its resistance"),
+    ("capacitor", "uniform ± its tolerance"),
+    ("its age", "uniform 0.8 to 1 of that"),
+    ("its ESR", "log-uniform 0.7 to 4 times that of a new one"),
+    (
+        "its leakage",
+        "uniform 0 to 1 of the sheet's limit, 0.01·C·V µA",
+    ),
+    ("coil", "uniform ± its tolerance"),
+    (
+        "pulling in",
+        "uniform 0.7 to 1 of the guaranteed operate voltage",
+    ),
+    (
+        "letting go",
+        "uniform 0.67 to 2.5 of the guaranteed release voltage",
+    ),
+    ("armature", "uniform 0.4 to 1 of the sheet's times"),
+    ("phases", "uniform, at switch-on and at switch-off"),
+];
 
 /// How many builds do what.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -95,6 +95,10 @@ pub fn link_text(report: &LinkReport<'_>, explain: bool) -> Result<String, Canno
     }
     if explain {
         link_steps(site, report.id, judgement, &mut out);
+        out.push_str("\nbuilds are drawn from\n");
+        for (what, from) in crate::chain::DISTRIBUTIONS {
+            wrap(&mut out, &format!("  {what:12} "), "               ", from);
+        }
     }
     out.push('\n');
     wrap(&mut out, "", "", FOOTER);

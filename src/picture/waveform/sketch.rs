@@ -8,8 +8,11 @@ use crate::picture::scale::{Scale, round_step, said, whole};
 use crate::transient::Sample;
 use crate::wording::wrapped;
 
-/// Rows of a plot: a label at every second.
+/// Rows of a plot that is read: a label at every second.
 const ROWS: usize = 9;
+
+/// Rows of one that is glanced at.
+const FEW_ROWS: usize = 5;
 
 /// Columns for labels of the value axis, the axis included.
 const LEFT: usize = 8;
@@ -46,7 +49,8 @@ impl Part<'_> {
     }
 }
 
-/// Coil current and capacitor voltage, the contact and the marks, no line wider than `columns`
+/// The pair's voltage, the capacitor's, the coil current with its thresholds, armature, contact and the
+/// marks, no line wider than `columns`
 /// (80 is usual; below 40 it is drawn as for 40).
 pub fn waveform_sketch(trace: &Trace, columns: usize) -> String {
     let columns = columns.max(NARROWEST);
@@ -78,9 +82,21 @@ pub fn waveform_sketch(trace: &Trace, columns: usize) -> String {
     out.push('\n');
     plot_text(
         &mut out,
+        "pair at the far end, V",
+        trace,
+        &parts,
+        FEW_ROWS,
+        |s| s.far_v,
+        &[],
+        0.0,
+    );
+    out.push('\n');
+    plot_text(
+        &mut out,
         "coil current, mA",
         trace,
         &parts,
+        ROWS,
         |s| s.coil_a * 1e3,
         &levels,
         reach,
@@ -91,10 +107,13 @@ pub fn waveform_sketch(trace: &Trace, columns: usize) -> String {
         "across the capacitor, V",
         trace,
         &parts,
+        ROWS,
         |s| s.dc_v,
         &[],
         0.0,
     );
+    out.push('\n');
+    armature_text(&mut out, trace, &parts);
     contact_text(&mut out, trace, &parts);
     let marks = marks_text(&mut out, trace, &parts);
     axis_text(&mut out, &parts);
@@ -148,6 +167,7 @@ fn plot_text(
     name: &str,
     trace: &Trace,
     parts: &[Part<'_>],
+    count: usize,
     value: impl Fn(&Sample) -> f64,
     levels: &[(&str, f64)],
     reach: f64,
@@ -159,26 +179,27 @@ fn plot_text(
         .fold((0.0_f64, reach), |(least, most), v| {
             (least.min(v), most.max(v))
         });
-    // Four steps from zero, or two on either side of it.
+    // All steps up from zero, or half of them on either side of it.
+    let last = (count - 1) as f64;
+    let steps = last / 2.0;
     let two_sided = least < LITTLE * most;
     let step = if two_sided {
-        quarter(most.max(-least) / 2.0)
+        quarter(2.0 * most.max(-least) / steps)
     } else {
-        quarter(most / 4.0)
+        quarter(most / steps)
     };
-    let bottom = if two_sided { -2.0 * step } else { 0.0 };
-    let last = (ROWS - 1) as f64;
-    let rows = Scale::new((bottom, bottom + 4.0 * step), (last, 0.0));
-    let mut grid = vec![blank(parts); ROWS];
-    let mut names = [""; ROWS];
+    let bottom = if two_sided { -steps / 2.0 * step } else { 0.0 };
+    let rows = Scale::new((bottom, bottom + steps * step), (last, 0.0));
+    let mut grid = vec![blank(parts); count];
+    let mut names = vec![""; count];
     for &(level_name, level) in levels.iter().rev() {
         let place = rows.place(level);
         if place < -0.5 {
             continue;
         }
-        let near = whole(place).min(ROWS - 1);
+        let near = whole(place).min(count - 1);
         // Two levels in one row: the lower makes way. Their currents stand below the sketch.
-        let Some(row) = (near..ROWS).find(|&row| names[row].is_empty()) else {
+        let Some(row) = (near..count).find(|&row| names[row].is_empty()) else {
             continue;
         };
         names[row] = level_name;
@@ -198,7 +219,7 @@ fn plot_text(
             let at = part.column(column[0].at_s);
             let low = column.iter().map(&value).fold(f64::INFINITY, f64::min);
             let high = column.iter().map(&value).fold(f64::NEG_INFINITY, f64::max);
-            let row = |value| whole(rows.place(value)).min(ROWS - 1);
+            let row = |value| whole(rows.place(value)).min(count - 1);
             let (mut top, mut foot) = (row(high), row(low));
             // No row is left blank between a column and the one before.
             if let Some(end) = before {
@@ -221,7 +242,7 @@ fn plot_text(
     for (row, (cells, level)) in grid.iter().zip(&names).enumerate() {
         let cells: String = cells.iter().collect();
         if row % 2 == 0 {
-            let tick = bottom + (4.0 - row as f64 / 2.0) * step;
+            let tick = bottom + (steps - row as f64 / 2.0) * step;
             line(out, &said(tick, step), '┤', &cells, level);
         } else {
             line(out, "", '│', &cells, level);
@@ -249,12 +270,39 @@ fn contact_text(out: &mut String, trace: &Trace, parts: &[Part<'_>]) {
             }
         }
     }
+    named(out, "contact ", &cells, "# closed");
+}
+
+/// `_` out, `/` on its way in, `=` in, `\` on its way out.
+fn armature_text(out: &mut String, trace: &Trace, parts: &[Part<'_>]) {
+    let mut cells = blank(parts);
+    let mut before = 0.0;
+    for sample in &trace.samples {
+        let position = sample.position;
+        let sign = if position >= 1.0 {
+            '='
+        } else if position <= 0.0 {
+            '_'
+        } else if position > before {
+            '/'
+        } else {
+            '\\'
+        };
+        before = position;
+        for part in parts {
+            if part.stretch.covers(sample.at_s) {
+                cells[part.column(sample.at_s)] = sign;
+            }
+        }
+    }
+    named(out, "armature", &cells, "= in");
+}
+
+/// A line of signs whose label is as wide as the axis.
+fn named(out: &mut String, label: &str, cells: &[char], name: &str) {
     let cells: String = cells.iter().collect();
+    out.push_str(format!("{label}{cells} {name}").trim_end());
     out.push('\n');
-    line(out, "", ' ', &cells, "# closed");
-    // The label is as wide as the axis.
-    let at = out.rfind("\n ").map_or(0, |at| at + 1);
-    out.replace_range(at..at + LEFT, "contact ");
 }
 
 /// Letters under what happened; returns what they stand for.
