@@ -5,10 +5,13 @@ use std::f64::consts::TAU;
 
 use crate::circuit::copper;
 use crate::circuit::rectifier::Rectifier;
-use crate::circuit::supply::Transformer;
 use crate::circuit::wire;
-use crate::site::{Link, Relay, Site, SupplyId, SupplyOutput};
+use crate::site::{Link, Relay, Site};
 use crate::transient;
+
+mod tap;
+
+pub(crate) use tap::{Tap, load_va, tap};
 
 /// Loss angle of an electrolytic capacitor, tan δ at 120 Hz (50 V types; from memory).
 const LOSS: f64 = 0.12;
@@ -121,87 +124,6 @@ impl Corner {
             box_c: celsius,
             coil_c: celsius,
             ..self
-        }
-    }
-}
-
-/// The master's supply as the pair sees it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Tap {
-    /// With these lamps lit [V RMS or V DC].
-    pub(crate) volts: f64,
-    /// The same without any lamp.
-    pub(crate) open_v: f64,
-    /// The supply's own resistance [Ω].
-    pub(crate) source_ohm: f64,
-    /// The lamps [Ω].
-    pub(crate) lamps_ohm: Option<f64>,
-}
-
-/// Load on a transformer with all its zones lit [VA].
-pub(crate) fn load_va(site: &Site, supply: SupplyId) -> f64 {
-    site.zones
-        .iter()
-        .filter(|zone| zone.supply == supply)
-        .map(crate::site::Zone::lamp_va)
-        .sum()
-}
-
-/// The supply of a link's master at a level, under these lamps.
-pub(crate) fn tap(site: &Site, link: &Link, level: f64, lamps: Lamps) -> Tap {
-    let master = &site[link.master];
-    match site[master.supply].output {
-        SupplyOutput::Ac {
-            no_load_v,
-            full_load_v,
-            rated_va,
-        } => {
-            let transformer = Transformer {
-                no_load_v,
-                full_load_v,
-                rated_va,
-            };
-            let load_va = match lamps {
-                Lamps::All => load_va(site, master.supply),
-                Lamps::Masters => master.lamp_va(),
-                Lamps::Unplugged => 0.0,
-            };
-            let mains = 1.0 + level * site.mains.tolerance;
-            let open_v = mains * no_load_v;
-            let volts = transformer.terminal_v(load_va, mains).max(0.0);
-            let source_ohm = transformer.source_ohm();
-            // The resistance that sags the supply just so.
-            let lamps_ohm = if load_va <= 0.0 || volts <= 0.0 {
-                None
-            } else if open_v > volts {
-                Some(source_ohm * volts / (open_v - volts))
-            } else {
-                Some(volts * volts / load_va)
-            };
-            Tap {
-                volts,
-                open_v: if volts > 0.0 { open_v } else { 0.0 },
-                source_ohm,
-                lamps_ohm,
-            }
-        }
-        SupplyOutput::Dc {
-            voltage_v,
-            lowest_v,
-            highest_v,
-            ..
-        } => {
-            let end_v = if level < 0.0 { lowest_v } else { highest_v };
-            let volts = voltage_v + level.abs() * (end_v - voltage_v);
-            let lamp_w = master.lamp_w();
-            Tap {
-                volts,
-                // Measured, or regulated, with the lamps lit.
-                open_v: volts,
-                source_ohm: 0.0,
-                lamps_ohm: (lamps != Lamps::Unplugged && lamp_w > 0.0 && volts > 0.0)
-                    .then(|| volts * volts / lamp_w),
-            }
         }
     }
 }

@@ -1,18 +1,15 @@
 //! The waveforms in plain characters.
 
-use std::fmt::Write;
-
 use super::{Stretch, Trace, contact, time};
 use crate::picture::look::plain;
-use crate::picture::scale::{Scale, round_step, said, whole};
+use crate::picture::scale::{Scale, said, whole};
+
 use crate::transient::Sample;
 use crate::wording::wrapped;
 
-/// Rows of a plot that is read: a label at every second.
-const ROWS: usize = 9;
+mod plot;
 
-/// Rows of one that is glanced at.
-const FEW_ROWS: usize = 5;
+use plot::{FEW_ROWS, Plot, ROWS, plot_text};
 
 /// Columns for labels of the value axis, the axis included.
 const LEFT: usize = 8;
@@ -26,11 +23,11 @@ const GAP: &str = " : ";
 /// Narrowest sketch [columns].
 const NARROWEST: usize = 40;
 
-/// Below zero, of what is above: not worth rows of its own.
-const LITTLE: f64 = -0.08;
-
 /// Events with a letter, in one stretch.
 const LETTERS: usize = 5;
+
+/// What a plot shows of a sample.
+type Value = fn(&Sample) -> f64;
 
 /// A stretch and its columns.
 struct Part<'a> {
@@ -80,39 +77,39 @@ pub fn waveform_sketch(trace: &Trace, columns: usize) -> String {
     let most_a = trace.samples.iter().map(|s| s.coil_a).fold(0.0, f64::max);
     let reach = t.reach_a(most_a) * 1e3;
     out.push('\n');
-    plot_text(
-        &mut out,
-        "pair at the far end, V",
-        trace,
-        &parts,
-        FEW_ROWS,
-        |s| s.far_v,
-        &[],
-        0.0,
-    );
-    out.push('\n');
-    plot_text(
-        &mut out,
-        "coil current, mA",
-        trace,
-        &parts,
-        ROWS,
-        |s| s.coil_a * 1e3,
-        &levels,
-        reach,
-    );
-    out.push('\n');
-    plot_text(
-        &mut out,
-        "across the capacitor, V",
-        trace,
-        &parts,
-        ROWS,
-        |s| s.dc_v,
-        &[],
-        0.0,
-    );
-    out.push('\n');
+    let plots: [(Plot<'_>, Value); 3] = [
+        (
+            Plot {
+                name: "pair at the far end, V",
+                rows: FEW_ROWS,
+                levels: &[],
+                reach: 0.0,
+            },
+            |s| s.far_v,
+        ),
+        (
+            Plot {
+                name: "coil current, mA",
+                rows: ROWS,
+                levels: &levels,
+                reach,
+            },
+            |s| s.coil_a * 1e3,
+        ),
+        (
+            Plot {
+                name: "across the capacitor, V",
+                rows: ROWS,
+                levels: &[],
+                reach: 0.0,
+            },
+            |s| s.dc_v,
+        ),
+    ];
+    for (plot, value) in plots {
+        plot_text(&mut out, trace, &parts, &plot, value);
+        out.push('\n');
+    }
     armature_text(&mut out, trace, &parts);
     contact_text(&mut out, trace, &parts);
     let marks = marks_text(&mut out, trace, &parts);
@@ -160,104 +157,6 @@ fn blank(parts: &[Part<'_>]) -> Vec<char> {
         cells[part.first - 2] = ':';
     }
     cells
-}
-
-fn plot_text(
-    out: &mut String,
-    name: &str,
-    trace: &Trace,
-    parts: &[Part<'_>],
-    count: usize,
-    value: impl Fn(&Sample) -> f64,
-    levels: &[(&str, f64)],
-    reach: f64,
-) {
-    let (least, most) = trace
-        .samples
-        .iter()
-        .map(&value)
-        .fold((0.0_f64, reach), |(least, most), v| {
-            (least.min(v), most.max(v))
-        });
-    // All steps up from zero, or half of them on either side of it.
-    let last = (count - 1) as f64;
-    let steps = last / 2.0;
-    let two_sided = least < LITTLE * most;
-    let step = if two_sided {
-        quarter(2.0 * most.max(-least) / steps)
-    } else {
-        quarter(most / steps)
-    };
-    let bottom = if two_sided { -steps / 2.0 * step } else { 0.0 };
-    let rows = Scale::new((bottom, bottom + steps * step), (last, 0.0));
-    let mut grid = vec![blank(parts); count];
-    let mut names = vec![""; count];
-    for &(level_name, level) in levels.iter().rev() {
-        let place = rows.place(level);
-        if place < -0.5 {
-            continue;
-        }
-        let near = whole(place).min(count - 1);
-        // Two levels in one row: the lower makes way. Their currents stand below the sketch.
-        let Some(row) = (near..count).find(|&row| names[row].is_empty()) else {
-            continue;
-        };
-        names[row] = level_name;
-        for part in parts {
-            for column in (0..part.wide).filter(|column| column % 2 == 0) {
-                grid[row][part.first + column] = '·';
-            }
-        }
-    }
-    for part in parts {
-        let mut before: Option<usize> = None;
-        for column in part
-            .stretch
-            .samples
-            .chunk_by(|a, b| part.column(a.at_s) == part.column(b.at_s))
-        {
-            let at = part.column(column[0].at_s);
-            let low = column.iter().map(&value).fold(f64::INFINITY, f64::min);
-            let high = column.iter().map(&value).fold(f64::NEG_INFINITY, f64::max);
-            let row = |value| whole(rows.place(value)).min(count - 1);
-            let (mut top, mut foot) = (row(high), row(low));
-            // No row is left blank between a column and the one before.
-            if let Some(end) = before {
-                top = top.min(end + 1);
-                foot = foot.max(end.saturating_sub(1));
-            }
-            if foot == top + 1 {
-                // One step: where most of the column is.
-                let mean = column.iter().map(&value).sum::<f64>() / column.len() as f64;
-                top = row(mean).clamp(top, foot);
-                foot = top;
-            }
-            for cells in &mut grid[top..=foot] {
-                cells[at] = if top == foot { '─' } else { '│' };
-            }
-            before = column.last().map(|last| row(value(last)));
-        }
-    }
-    let _ = writeln!(out, "{name}");
-    for (row, (cells, level)) in grid.iter().zip(&names).enumerate() {
-        let cells: String = cells.iter().collect();
-        if row % 2 == 0 {
-            let tick = bottom + (steps - row as f64 / 2.0) * step;
-            line(out, &said(tick, step), '┤', &cells, level);
-        } else {
-            line(out, "", '│', &cells, level);
-        }
-    }
-}
-
-/// A fairly round step at or above `least`, so that a quarter of the rows is not left empty.
-fn quarter(least: f64) -> f64 {
-    let ten = round_step(least, 1.0).log10().ceil();
-    [1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0]
-        .into_iter()
-        .map(|round| round * 10.0_f64.powf(ten - 1.0))
-        .find(|&step| step >= least * (1.0 - 1e-9))
-        .unwrap_or(10.0_f64.powf(ten))
 }
 
 /// `#` while closed, `_` while open.
