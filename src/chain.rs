@@ -4,6 +4,7 @@
 //! link + corner ─ circuit ─► transient: pull-in, coil, ripple, drop-out
 //! every case (mains × box temperature), four questions at their worst corners, builds at random
 //!      ─► outcome where all is ordinary, verdict over all, delays for the plan
+//!      ─► the chain as one course of events: who is lit when, what fails with what
 //!      ─► the same cases at the temperatures of a month: nights at risk, for the season
 //! ```
 //!
@@ -18,6 +19,7 @@ mod link;
 mod nights;
 mod questions;
 mod remedy;
+pub mod timeline;
 mod times;
 mod weakest;
 mod words;
@@ -34,7 +36,7 @@ pub use nights::{Least, MonthRisk, Risk, risk_of_month};
 pub use questions::{Answer, Question, Reading};
 pub use remedy::Remedy;
 pub(crate) use remedy::remedies;
-pub use times::{Band, Times};
+pub use times::{Band, Ordinary, Times};
 pub use weakest::Weakest;
 pub use words::{CaseRun, CaseWord, thresholds};
 

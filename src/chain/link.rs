@@ -10,7 +10,7 @@ use super::builds::{Builds, Draw, builds};
 use super::case::{BoxTemperature, Case, LinkCase, MainsLevel, Parts, work_out};
 use super::corner::pair_ohm;
 use super::questions::{Answer, answers};
-use super::times::{Times, times};
+use super::times::{Times, ordinary as ordinary_times, times};
 use super::{Outcome, Undecided, Weakest, weakest};
 
 /// All that is known of a link before it is built.
@@ -118,7 +118,7 @@ pub(super) fn ordinary(site: &Site, link: &Link, box_c: f64) -> Result<LinkCase,
 
 /// What the slave does on the ordinary evening of each month.
 pub(super) fn following(site: &Site, link: &Link) -> Result<FollowingByMonth, Undecided> {
-    let at = |box_c| Ok(ordinary(site, link, box_c)?.following(site, link));
+    let at = |box_c| ordinary(site, link, box_c)?.following(site, link);
     match site.temperatures.monthly {
         None => Ok(FollowingByMonth::all_year(at(site.temperatures.typical_c)?)),
         Some(_) => FollowingByMonth::new(|month| at(site.temperatures.of_month(month).typical_c)),
@@ -126,17 +126,28 @@ pub(super) fn following(site: &Site, link: &Link) -> Result<FollowingByMonth, Un
 }
 
 impl LinkCase {
-    /// What the slave does in this case, for the plan.
-    fn following(&self, site: &Site, link: &Link) -> Following {
+    /// What the slave does in this case, which is an ordinary one, for the plan.
+    fn following(&self, site: &Site, link: &Link) -> Result<Following, Undecided> {
         let supply = &site[site[link.slave].supply];
-        match (held(self.outcome(), held_by(site, link)), self.pull_in_s) {
-            (Outcome::StaysLit, _) => Following::StaysLit,
-            (Outcome::Follows, Some(pull_in_s)) => Following::Follows {
-                on_delay_s: pull_in_s + supply.start_s,
-                off_delay_s: self.drop_out_s.unwrap_or_default() + supply.hold_up_s,
-            },
+        match held(self.outcome(), held_by(site, link)) {
+            Outcome::StaysLit => Ok(Following::StaysLit),
             // A relay that chatters switches its supply on and off faster than that starts.
-            _ => Following::StaysDark,
+            Outcome::StaysDark | Outcome::Chatters => Ok(Following::StaysDark),
+            Outcome::Follows => {
+                let times = ordinary_times(site, link, self.case.box_c, self.warm.coil_c)
+                    .map_err(|why| Undecided::new(site, link, self.case, why))?;
+                Ok(match times.on_delay_s(supply) {
+                    None => Following::StaysDark,
+                    Some(on_delay_s) => {
+                        times
+                            .off_delay_s(supply)
+                            .map_or(Following::StaysLit, |off_delay_s| Following::Follows {
+                                on_delay_s,
+                                off_delay_s,
+                            })
+                    }
+                })
+            }
         }
     }
 }
@@ -192,9 +203,11 @@ pub fn judge_link(site: &Site, link: &Link, draw: Draw) -> Result<LinkJudgement,
     let short_a = |source_ohm| supply::short_circuit_a(ordinary.tap_v, pair_ohm, source_ohm);
     let undecided = |why: CannotConclude| Undecided::new(site, link, ordinary.case, why);
     let times = times(site, link).map_err(undecided)?;
-    let start_s = site[site[link.slave].supply].start_s;
+    let supply = &site[site[link.slave].supply];
     Ok(LinkJudgement {
-        on_delay_s: times.pull_in.map(|band| band.typical_s + start_s),
+        on_delay_s: times
+            .pull_in
+            .and_then(|_| times.ordinary.on_delay_s(supply)),
         times,
         answers: answers(site, link).map_err(undecided)?,
         builds: builds(site, link, draw).map_err(undecided)?,

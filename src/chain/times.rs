@@ -5,12 +5,13 @@
 
 use std::f64::consts::{PI, TAU};
 
-use crate::site::{Link, Site, SupplyKind};
+use crate::site::{Link, Site, Supply};
 use crate::transient::{CannotConclude, Transient, simulate};
 
 use super::case::warmed;
 use super::corner::{self, Corner, Lamps};
 use super::questions::AGED;
+use super::timeline::remote_on;
 
 /// Phases of a half-period that are tried.
 const PHASES: u32 = 6;
@@ -21,10 +22,6 @@ const QUICK: f64 = 0.4;
 
 /// Least part of its guaranteed operate voltage at which a relay pulls in (from memory).
 pub(super) const EASY: f64 = 0.7;
-
-/// Off for less than this, a desktop-PC supply need not start again [s] (design guides for the
-/// remote-on line).
-const REMOTE_ON_RESTART_S: f64 = 0.1;
 
 /// From the quickest to the slowest [s].
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,6 +41,8 @@ pub struct Times {
     pub pull_in: Option<Band>,
     /// From master off to contact open; `None` if it does not surely open.
     pub drop_out: Option<Band>,
+    /// On an ordinary evening, whatever the worst one brings.
+    pub ordinary: Ordinary,
     /// From master off to contact open on an ordinary evening with the guaranteed release voltage,
     /// at the latest phase [s].
     pub guaranteed_release_s: Option<f64>,
@@ -51,6 +50,30 @@ pub struct Times {
     pub bounce_s: f64,
     /// Its supply restarts only after being off for so long [s].
     pub restart_s: f64,
+}
+
+/// When the contact of a link closes and opens on an ordinary evening, rated parts, the middle of the
+/// phases.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ordinary {
+    /// From master on to contact closed [s]; `None` if it does not close.
+    pub pull_in_s: Option<f64>,
+    /// From master off to contact open, the coil warm [s]; `None` if it does not open.
+    pub drop_out_s: Option<f64>,
+}
+
+impl Ordinary {
+    /// From master on to slave lit [s]: the contact closes and comes to rest, the supply starts.
+    pub fn on_delay_s(&self, supply: &Supply) -> Option<f64> {
+        self.pull_in_s
+            .map(|pull_in_s| pull_in_s + BOUNCE_S + supply.start_s)
+    }
+
+    /// From master off to slave dark [s]: the contact opens, the supply runs out.
+    pub fn off_delay_s(&self, supply: &Supply) -> Option<f64> {
+        self.drop_out_s
+            .map(|drop_out_s| drop_out_s + supply.hold_up_s)
+    }
 }
 
 /// Bounce of a small relay's contact [s] (1 to 5 ms; from memory).
@@ -109,6 +132,71 @@ fn spread(transients: &[Transient], of: impl Fn(&Transient) -> Option<f64>) -> O
     Some([*all.first()?, all[all.len() / 2], *all.last()?])
 }
 
+/// The transients of an ordinary evening, coil cold and coil warm.
+struct Evening {
+    cold: Vec<Transient>,
+    warm: Vec<Transient>,
+}
+
+impl Evening {
+    fn of(
+        site: &Site,
+        link: &Link,
+        corner: &Corner,
+        warm_coil_c: f64,
+    ) -> Result<Self, CannotConclude> {
+        let warm = Corner {
+            coil_c: warm_coil_c,
+            ..*corner
+        };
+        Ok(Self {
+            cold: over_phases(site, link, corner)?,
+            warm: over_phases(site, link, &warm)?,
+        })
+    }
+
+    fn ordinary(&self) -> Ordinary {
+        let drop_out = |transient: &Transient| transient.drop_out_s;
+        Ordinary {
+            pull_in_s: middle(&self.cold, |transient| transient.pull_in_s),
+            // A warm coil that could not pull in again lets go all the same: the cold one's time.
+            drop_out_s: middle(&self.warm, drop_out).or_else(|| middle(&self.cold, drop_out)),
+        }
+    }
+}
+
+/// The middle of those transients that have it.
+fn middle(transients: &[Transient], of: impl Fn(&Transient) -> Option<f64>) -> Option<f64> {
+    let mut all: Vec<f64> = transients
+        .iter()
+        .filter(|transient| !transient.chatters())
+        .filter_map(of)
+        .collect();
+    all.sort_by(f64::total_cmp);
+    all.get(all.len() / 2).copied()
+}
+
+/// The times of a link on an ordinary evening with the box at `box_c`, the coil at `warm_coil_c` when
+/// it has been on for hours.
+pub(super) fn ordinary(
+    site: &Site,
+    link: &Link,
+    box_c: f64,
+    warm_coil_c: f64,
+) -> Result<Ordinary, CannotConclude> {
+    if corner::bare(site, link) {
+        return Ok(NEVER);
+    }
+    let corner = Corner::ordinary(site, link).in_box(box_c);
+    Ok(Evening::of(site, link, &corner, warm_coil_c)?.ordinary())
+}
+
+/// The times of a relay that only buzzes.
+const NEVER: Ordinary = Ordinary {
+    pull_in_s: None,
+    drop_out_s: None,
+};
+
 /// The times of a link, over all that may hasten and delay it.
 pub(super) fn times(site: &Site, link: &Link) -> Result<Times, CannotConclude> {
     let relay = &link.relay;
@@ -117,12 +205,10 @@ pub(super) fn times(site: &Site, link: &Link) -> Result<Times, CannotConclude> {
     let none = Times {
         pull_in: None,
         drop_out: None,
+        ordinary: NEVER,
         guaranteed_release_s: None,
         bounce_s: BOUNCE_S,
-        restart_s: match site[site[link.slave].supply].kind {
-            SupplyKind::DesktopPc => REMOTE_ON_RESTART_S,
-            SupplyKind::Transformer | SupplyKind::Dc => 0.0,
-        },
+        restart_s: remote_on::restart_s(&site[site[link.slave].supply]),
     };
     if corner::bare(site, link) {
         return Ok(none);
@@ -189,13 +275,12 @@ pub(super) fn times(site: &Site, link: &Link) -> Result<Times, CannotConclude> {
             most_s: most?.max(typical?[2]),
         })
     };
-    let evening = over_phases(site, link, &ordinary)?;
-    let mut warm = ordinary;
-    warm.coil_c = warmed(site, link, &ordinary)?.coil_c;
-    let later = over_phases(site, link, &warm)?;
+    let warm_coil_c = warmed(site, link, &ordinary)?.coil_c;
+    let evening = Evening::of(site, link, &ordinary, warm_coil_c)?;
     let guaranteed = Corner {
         release_v: relay.release_v,
-        ..warm
+        coil_c: warm_coil_c,
+        ..ordinary
     };
     let guaranteed = over_phases(site, link, &guaranteed)?;
     let most_off = match (
@@ -208,15 +293,16 @@ pub(super) fn times(site: &Site, link: &Link) -> Result<Times, CannotConclude> {
     Ok(Times {
         pull_in: band(
             extreme(quick_on, pull_in, false, false)?,
-            spread(&evening, pull_in),
+            spread(&evening.cold, pull_in),
             extreme(slow_on, pull_in, true, false)?,
         ),
         drop_out: band(
             extreme(quick_off, drop_out, false, true)?,
-            // A warm coil that could not pull in again lets go all the same: the cold one's time.
-            spread(&later, drop_out).or(spread(&evening, drop_out)),
+            // As in `Evening::ordinary`.
+            spread(&evening.warm, drop_out).or(spread(&evening.cold, drop_out)),
             most_off,
         ),
+        ordinary: evening.ordinary(),
         guaranteed_release_s: spread(&guaranteed, drop_out).map(|s| s[2]),
         ..none
     })

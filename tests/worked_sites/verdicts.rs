@@ -383,7 +383,7 @@ fn explain_can_be_followed_with_a_pocket_calculator() {
         "simulated: V_coil = 14.6",
         "T_coil = 15 + 97 K/W × 14.",
         "t_charge = 1 / 60 Hz + 0.0023 s of charging pulses = 0.0190 s at most",
-        "s supply shed = 0.53 s",
+        "+ 0.002 s bounce + 0.52 s supply shed = 0.54 s",
         "link front > fence: capacitor = 220 uF",
     ] {
         assert!(text.contains(step), "no {step:?}");

@@ -129,12 +129,13 @@ pub(super) fn on_delay(site: &Site, link: &Link, judgement: &LinkJudgement, step
     let slave = &site[site[link.slave].supply];
     steps.step(
         &format!(
-            "on delay = {:.4} + {} s supply {} = {delay_s:.2} s",
+            "on delay = {:.4} + {} s bounce + {} s supply {} = {delay_s:.2} s",
             band.typical_s,
+            trimmed(judgement.times.bounce_s, 4),
             trimmed(slave.start_s, 4),
             slave.name
         ),
-        "the supply's start and rise",
+        "the contact's bounce, from memory; the supply's start and rise",
     );
 }
 

@@ -1,0 +1,143 @@
+//! What the course of events needs to know of every zone.
+
+use std::time::Duration;
+
+use crate::chain::{Band, LinkJudgement, Outcome};
+use crate::site::{Site, SupplyId, SupplyKind, Switching, ZoneId};
+
+use super::{Pace, remote_on};
+
+/// What a pair carries.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Fed {
+    /// AC of the master's transformer, to be rectified.
+    Ac,
+    /// DC of the master's supply.
+    Dc,
+}
+
+impl Fed {
+    /// As in the JSON.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Ac => "ac",
+            Self::Dc => "dc",
+        }
+    }
+}
+
+/// A delay at every pace [s]; `None` if it never comes to it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Delays {
+    /// At the quickest.
+    pub least_s: Option<f64>,
+    /// On an ordinary evening.
+    pub typical_s: Option<f64>,
+    /// At the slowest.
+    pub most_s: Option<f64>,
+}
+
+impl Delays {
+    fn new(ordinary_s: Option<f64>, band: Option<Band>) -> Self {
+        Self {
+            least_s: ordinary_s.map(|ordinary_s| band.map_or(ordinary_s, |band| band.least_s)),
+            typical_s: ordinary_s,
+            most_s: ordinary_s.and(band).map(|band| band.most_s),
+        }
+    }
+
+    /// The same at every pace.
+    pub fn fixed(seconds: f64) -> Self {
+        Self {
+            least_s: Some(seconds),
+            typical_s: Some(seconds),
+            most_s: Some(seconds),
+        }
+    }
+
+    pub(super) fn at(&self, pace: Pace) -> Option<Duration> {
+        let seconds = match pace {
+            Pace::Quickest => self.least_s,
+            Pace::Typical => self.typical_s,
+            Pace::Slowest => self.most_s,
+        };
+        seconds.map(Duration::from_secs_f64)
+    }
+}
+
+/// From the pair to the supply of a slave.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stage {
+    /// The zone that feeds the pair.
+    pub master: ZoneId,
+    /// What the pair carries.
+    pub fed: Fed,
+    /// Pair live to contact closed.
+    pub pull_in: Delays,
+    /// Pair dead to contact open.
+    pub drop_out: Delays,
+    /// Contact first closed to contact at rest [s].
+    pub bounce_s: f64,
+    /// Told to go on to output up [s].
+    pub start_s: f64,
+    /// Told to go off to output down [s].
+    pub hold_up_s: f64,
+    /// The zone up the chain that is fed by the same supply, and so kept on by this contact.
+    pub holds: Option<ZoneId>,
+}
+
+/// A zone, its supply, and what switches it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wiring {
+    /// Its name.
+    pub name: String,
+    /// What feeds it.
+    pub supply: SupplyId,
+    /// Whether that has a remote-on line as the design guides ask for.
+    pub remote_on: bool,
+    /// It starts again only after being let go for so long [s].
+    pub restart_s: f64,
+    /// How its master switches it; `None` for a timed zone.
+    pub stage: Option<Stage>,
+}
+
+/// Every zone of a site, in its order; `links` are its judgements, in the order of [`Site::links`].
+pub fn wiring(site: &Site, links: &[LinkJudgement]) -> Vec<Wiring> {
+    let wired = |zone: &crate::site::Zone| {
+        let supply = &site[zone.supply];
+        let stage = match zone.switching {
+            Switching::Timed(_) => None,
+            Switching::Follows(id) => {
+                let (link, judgement) = (&site[id], &links[id.0]);
+                let times = &judgement.times;
+                // Before the slave's own contact is looked at, which happens as events go.
+                let outcome = judgement.ordinary.outcome();
+                let closes = matches!(outcome, Outcome::Follows | Outcome::StaysLit);
+                let opens = outcome != Outcome::StaysLit;
+                let ordinary = times.ordinary;
+                Some(Stage {
+                    master: link.master,
+                    fed: if site[site[link.master].supply].is_ac() {
+                        Fed::Ac
+                    } else {
+                        Fed::Dc
+                    },
+                    pull_in: Delays::new(ordinary.pull_in_s.filter(|_| closes), times.pull_in),
+                    drop_out: Delays::new(ordinary.drop_out_s.filter(|_| opens), times.drop_out),
+                    bounce_s: times.bounce_s,
+                    start_s: supply.start_s,
+                    hold_up_s: supply.hold_up_s,
+                    holds: judgement.held_by,
+                })
+            }
+        };
+        Wiring {
+            name: zone.name.clone(),
+            supply: zone.supply,
+            remote_on: supply.kind == SupplyKind::DesktopPc,
+            restart_s: remote_on::restart_s(supply),
+            stage,
+        }
+    };
+    site.zones.iter().map(wired).collect()
+}
