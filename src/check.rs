@@ -6,6 +6,7 @@ use chrono::NaiveDate;
 
 use crate::almanac::AlmanacError;
 use crate::cautions::{self, Caution};
+use crate::chain::timeline::{self, Chain};
 use crate::chain::{self, Draw, LinkJudgement, Undecided, Verdict};
 use crate::site::Site;
 
@@ -16,6 +17,8 @@ pub struct Check {
     pub verdict: Verdict,
     /// Every link, in the order of [`Site::links`].
     pub links: Vec<LinkJudgement>,
+    /// The links as chains: who is lit when, and what fails with what.
+    pub chain: Chain,
     /// Every caution, worst first.
     pub cautions: Vec<Caution>,
 }
@@ -62,6 +65,7 @@ pub fn check(site: &Site, from: NaiveDate, draw: Draw) -> Result<Check, NoAnswer
     let cautions = cautions::cautions(site, &links, from)?;
     Ok(Check {
         verdict: cautions::verdict(&cautions),
+        chain: timeline::chain(site, &links),
         links,
         cautions,
     })

@@ -1,4 +1,4 @@
-//! The verdict on a yard: links, lamps, cautions.
+//! The verdict on a yard: links, chains, lamps, cautions.
 
 use std::fmt::Write;
 
@@ -14,6 +14,7 @@ use crate::wording::wrap;
 use super::explain::explain_text;
 use crate::wording::{amps, celsius, signed, volts};
 
+mod chain;
 mod document;
 
 pub use document::check_json;
@@ -25,7 +26,7 @@ pub(super) const FOOTER: &str = "This is an aid to calculation for extra-low-vol
 /// Feet in a metre (exact: 1 ft = 0.3048 m).
 const FT_PER_M: f64 = 1.0 / 0.3048;
 
-/// The verdict first, then links, lamps, cautions; on request every formula; and the footer.
+/// The verdict first, then links, chains, lamps, cautions; on request every formula; and the footer.
 pub fn check_text(site: &Site, check: &Check, explain: bool) -> String {
     let mut out = String::new();
     wrap(&mut out, "", "  ", &summary(site, check));
@@ -33,6 +34,7 @@ pub fn check_text(site: &Site, check: &Check, explain: bool) -> String {
         out.push('\n');
         link_text(site, LinkId(index), judgement, check, &mut out);
     }
+    chain::chain_text(site, &check.chain, &mut out);
     lamps_text(site, &mut out);
     if !check.cautions.is_empty() {
         out.push_str("\ncautions and notes, worst first\n");

@@ -13,14 +13,16 @@ use crate::wording::wrap;
 use crate::wording::{signed, with_minus};
 
 mod cases;
+mod events;
 mod times;
 
-/// The ordinary case of every link, step by step, and the values that the file leaves out.
+/// The ordinary case of every link, step by step, the order of events, and the values that the file leaves out.
 pub(super) fn explain_text(site: &Site, check: &Check) -> String {
     let mut out = String::new();
     for (index, judgement) in check.links.iter().enumerate() {
         link_steps(site, LinkId(index), judgement, &mut out);
     }
+    events::events_text(site, &check.chain, &mut out);
     if !site.assumed.is_empty() {
         out.push_str("\nnot stated in the file, taken as\n");
         for assumed in &site.assumed {

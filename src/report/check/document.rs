@@ -2,9 +2,10 @@
 
 use serde::Serialize;
 
+use crate::chain::timeline::{ChainZone, Fed, Total};
 use crate::chain::{Band, BoxTemperature, LinkCase, LinkJudgement, MainsLevel, Reading};
 use crate::check::Check;
-use crate::site::{LinkId, Site};
+use crate::site::{LinkId, Site, ZoneId};
 
 use super::super::json;
 use super::{link_verdict, weakest};
@@ -14,7 +15,34 @@ struct CheckJson<'a> {
     site: &'a str,
     verdict: &'static str,
     links: Vec<LinkJson<'a>>,
+    chain: Vec<ChainJson<'a>>,
     cautions: Vec<CautionJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct ChainJson<'a> {
+    zone: &'a str,
+    master: Option<&'a str>,
+    fed: Option<&'static str>,
+    lit_after_s: TotalJson,
+    dark_after_s: TotalJson,
+    dark_if_it_fails: Vec<&'a str>,
+    lit_if_it_welds: Vec<&'a str>,
+}
+
+#[derive(Serialize)]
+struct TotalJson {
+    typical: Option<f64>,
+    most: Option<f64>,
+}
+
+impl TotalJson {
+    fn of(total: Total) -> Self {
+        Self {
+            typical: total.typical_s,
+            most: total.most_s,
+        }
+    }
 }
 
 #[derive(Serialize)]
@@ -210,7 +238,7 @@ impl CaseJson {
     }
 }
 
-/// `{site, verdict, links, cautions}`, in SI units, margins as fractions.
+/// `{site, verdict, links, chain, cautions}`, in SI units, margins as fractions.
 pub fn check_json(site: &Site, check: &Check) -> String {
     let links = check
         .links
@@ -227,8 +255,27 @@ pub fn check_json(site: &Site, check: &Check) -> String {
         site: &site.name,
         verdict: check.verdict.name(),
         links: links.collect(),
+        chain: check
+            .chain
+            .zones
+            .iter()
+            .map(|zone| chain_json(site, zone))
+            .collect(),
         cautions: cautions.collect(),
     })
+}
+
+fn chain_json<'a>(site: &'a Site, zone: &ChainZone) -> ChainJson<'a> {
+    let name = |zone: &ZoneId| site[*zone].name.as_str();
+    ChainJson {
+        zone: name(&zone.zone),
+        master: zone.master.as_ref().map(name),
+        fed: zone.fed.map(Fed::name),
+        lit_after_s: TotalJson::of(zone.lit_after),
+        dark_after_s: TotalJson::of(zone.dark_after),
+        dark_if_it_fails: zone.dark_with_it.iter().map(name).collect(),
+        lit_if_it_welds: zone.lit_if_welded.iter().map(name).collect(),
+    }
 }
 
 pub(in super::super) fn link_json<'a>(

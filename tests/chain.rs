@@ -1,0 +1,193 @@
+//! Chains: when every zone is lit and dark after its head, and what goes along when one fails.
+
+use std::num::NonZeroU32;
+
+use chrono::NaiveDate;
+use pilotwire::chain::timeline::{Chain, ChainZone, Fed, chain};
+use pilotwire::chain::{self, Draw};
+use pilotwire::check::check;
+use pilotwire::report::check_text;
+use pilotwire::schedule::Following;
+use pilotwire::schedule::local_time::ZoneInfo;
+use pilotwire::site::{self, Site};
+
+/// As few builds at random as can be: they say nothing of the ordinary evening.
+const ONE_BUILD: Draw = Draw {
+    seed: 1,
+    builds: NonZeroU32::MIN,
+};
+
+const THREE: &str = include_str!("../config/chain-of-three.toml");
+
+fn read(text: &str) -> Site {
+    let zones = ZoneInfo::from_environment();
+    site::read(text.as_bytes(), "test", &|zone| zones.open(zone))
+        .unwrap_or_else(|problems| panic!("{}", problems.render(false)))
+}
+
+fn chain_of(site: &Site) -> Chain {
+    chain(site, &chain::judge(site, ONE_BUILD).unwrap())
+}
+
+fn zone<'a>(site: &Site, chain: &'a Chain, name: &str) -> &'a ChainZone {
+    let mut zones = chain.zones.iter();
+    zones
+        .find(|zone| site[zone.zone].name == name)
+        .expect("the zone is in a chain")
+}
+
+/// The plan adds the delays of `following` up; the course of events arrives at the same times by
+/// letting one thing happen after the other.
+#[test]
+fn an_ordinary_evening_goes_as_the_plan_says() {
+    for text in [
+        include_str!("../config/linked-pair.toml"),
+        THREE,
+        include_str!("../config/hot-wall.toml"),
+        include_str!("../config/too-far.toml"),
+        include_str!("worked_sites/copperleaf.toml"),
+        include_str!("worked_sites/fjordstrand.toml"),
+        include_str!("worked_sites/los-teros.toml"),
+        include_str!("worked_sites/ocotillo.toml"),
+    ] {
+        let mut site = read(text);
+        // The course of events is that of the year's typical evening.
+        site.temperatures.monthly = None;
+        let following = chain::following(&site).unwrap();
+        let chain = chain_of(&site);
+        let date = NaiveDate::from_ymd_opt(2026, 11, 1).unwrap();
+        let mut delays = vec![Some((0.0, 0.0)); site.zones.len()];
+        for link in chain
+            .zones
+            .iter()
+            .filter_map(|zone| site.link_to(zone.zone))
+        {
+            let at = site
+                .links
+                .iter()
+                .position(|other| other.slave == link.slave);
+            delays[link.slave.0] = match (delays[link.master.0], following[at.unwrap()].on(date)) {
+                (
+                    Some((on_s, off_s)),
+                    Following::Follows {
+                        on_delay_s,
+                        off_delay_s,
+                    },
+                ) => Some((on_s + on_delay_s, off_s + off_delay_s)),
+                _ => None,
+            };
+        }
+        for zone in &chain.zones {
+            let name = format!("{}: {}", site.name, site[zone.zone].name);
+            let got = zone.lit_after.typical_s.zip(zone.dark_after.typical_s);
+            match (delays[zone.zone.0], got) {
+                (None, None) => {}
+                (Some((on_s, off_s)), Some((lit_s, dark_s))) => {
+                    assert!((on_s - lit_s).abs() < 1e-3, "{name} {on_s} {lit_s}");
+                    assert!((off_s - dark_s).abs() < 1e-3, "{name} {off_s} {dark_s}");
+                }
+                other => panic!("{name} {other:?}"),
+            }
+        }
+    }
+}
+
+/// By hand, coil warm, t = R·C·ln(V / release voltage) + 5 ms release time of the relay:
+///
+/// - beech walk, on AC: 41 °C makes 1.0825 of 720 Ω and 3.0 V; 13.3 V. 779 Ω × 220 µF × ln(13.3 /
+///   3.25) = 0.242 s; + 5 ms + 16 ms hold-up = 0.263 s.
+/// - gate, on the beech walk's DC: 29 °C makes 1.035; 10.4 V. 745 Ω × 220 µF × ln(10.4 / 3.11) =
+///   0.198 s; + 5 ms + 20 ms hold-up = 0.223 s.
+///
+/// On: 10 to 30 ms for capacitor and relay, 2 ms of bounce, and 400 + 20 ms, then 250 ms of supply.
+#[test]
+fn a_stage_on_ac_and_one_on_dc_have_times_of_their_own() {
+    let site = read(THREE);
+    let chain = chain_of(&site);
+    let near = |name: &str, fed, (lit_s, within_s): (f64, f64), dark_s: f64| {
+        let zone = zone(&site, &chain, name);
+        assert_eq!(zone.fed, fed, "{name}");
+        let (lit, dark) = (zone.lit_after, zone.dark_after);
+        let (on_s, off_s) = (lit.typical_s.unwrap(), dark.typical_s.unwrap());
+        assert!((on_s - lit_s).abs() <= within_s, "{name} {on_s}");
+        assert!((off_s - dark_s).abs() < 0.005, "{name} {off_s}");
+        assert!(lit.most_s.unwrap() >= on_s && dark.most_s.unwrap() >= off_s);
+    };
+    near("terrace", None, (0.0, 0.0), 0.0);
+    near("beech-walk", Some(Fed::Ac), (0.442, 0.01), 0.263);
+    near("gate", Some(Fed::Dc), (0.714, 0.02), 0.263 + 0.223);
+}
+
+#[test]
+fn a_zone_takes_those_behind_it_along() {
+    let site = read(THREE);
+    let chain = chain_of(&site);
+    let names = |zones: &[site::ZoneId]| -> Vec<String> {
+        zones.iter().map(|zone| site[*zone].name.clone()).collect()
+    };
+    for (name, dark, lit) in [
+        ("terrace", vec!["beech-walk", "gate"], vec![]),
+        ("beech-walk", vec!["gate"], vec!["beech-walk", "gate"]),
+        ("gate", vec![], vec!["gate"]),
+    ] {
+        let zone = zone(&site, &chain, name);
+        assert_eq!(names(&zone.dark_with_it), dark, "{name}");
+        assert_eq!(names(&zone.lit_if_welded), lit, "{name}");
+    }
+}
+
+/// The block of `check` that is about chains.
+fn said(text: &str) -> String {
+    let site = read(text);
+    let date = NaiveDate::from_ymd_opt(2026, 11, 1).unwrap();
+    let text = check_text(&site, &check(&site, date, ONE_BUILD).unwrap(), false);
+    assert!(
+        text.lines().all(|line| line.chars().count() <= 80),
+        "{text}"
+    );
+    let block = text
+        .split("\n\n")
+        .find(|block| block.starts_with("chain, "));
+    block.expect("the yard has links").to_owned()
+}
+
+#[test]
+fn a_zone_that_its_own_contact_holds_on_is_never_dark() {
+    // The gate on the terrace's transformer, which only the terrace's clock should switch.
+    let from = "name = \"gate\"\nsupply = \"gate\"";
+    assert_eq!(THREE.matches(from).count(), 1);
+    let text = THREE
+        .replace(from, "name = \"gate\"\nsupply = \"terrace\"")
+        .replace("accepts = [\"dc\"]", "accepts = [\"ac\"]");
+    let said = said(&text);
+    assert!(
+        said.contains("\n  once lit, lit for ever: terrace, beech-walk, gate"),
+        "{said}"
+    );
+    assert!(
+        said.contains("\n  terrace     head                        never   never"),
+        "{said}"
+    );
+}
+
+#[test]
+fn a_yard_without_links_has_no_chain() {
+    let end = THREE.find("[[link]]").unwrap();
+    let relays = THREE.find("[[relay]]").unwrap();
+    let text = format!("{}{}", &THREE[..end], &THREE[relays..])
+        .replace(
+            "name = \"gate\"\nsupply = \"gate\"",
+            "name = \"gate\"\nsupply = \"gate\"\non = \"18:00\"\noff = \"22:00\"",
+        )
+        .replace(
+            "supply = \"potting-shed\"",
+            "supply = \"potting-shed\"\non = \"18:00\"\noff = \"22:00\"",
+        );
+    let site = read(&text);
+    let date = NaiveDate::from_ymd_opt(2026, 11, 1).unwrap();
+    let text = check_text(&site, &check(&site, date, ONE_BUILD).unwrap(), true);
+    assert!(
+        !text.contains("chain, after") && !text.contains("order of events"),
+        "{text}"
+    );
+}
