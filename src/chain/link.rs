@@ -38,7 +38,7 @@ pub struct LinkJudgement {
     pub builds: Builds,
     /// What the slave does where all is ordinary, for the plan.
     pub following: FollowingByMonth,
-    /// From master on to slave lit [s]; `None` if the relay does not pull in.
+    /// From master on to slave lit on an ordinary evening [s]; `None` if the relay does not pull in.
     pub on_delay_s: Option<f64>,
     /// Current when the pair is shorted at its far end, behind a supply that does not sag [A].
     pub short_a: f64,
@@ -205,9 +205,10 @@ pub fn judge_link(site: &Site, link: &Link, draw: Draw) -> Result<LinkJudgement,
     let times = times(site, link).map_err(undecided)?;
     let supply = &site[site[link.slave].supply];
     Ok(LinkJudgement {
-        on_delay_s: times
-            .pull_in
-            .and_then(|_| times.ordinary.on_delay_s(supply)),
+        on_delay_s: match ordinary.outcome() {
+            Outcome::Follows | Outcome::StaysLit => times.ordinary.on_delay_s(supply),
+            Outcome::StaysDark | Outcome::Chatters => None,
+        },
         times,
         answers: answers(site, link).map_err(undecided)?,
         builds: builds(site, link, draw).map_err(undecided)?,

@@ -253,10 +253,11 @@ fn link_text(site: &Site, id: LinkId, judgement: &LinkJudgement, check: &Check, 
         ),
     );
     detail("builds", &builds_said(&judgement.builds));
-    let delay = judgement.on_delay_s.map_or_else(
-        || "never surely on".into(),
-        |delay_s| format!("lit {delay_s:.2} s after its master"),
-    );
+    let delay = match (judgement.on_delay_s, judgement.times.pull_in) {
+        (None, _) => "never surely on".into(),
+        (Some(delay_s), None) => format!("lit {delay_s:.2} s after its master, not surely"),
+        (Some(delay_s), Some(_)) => format!("lit {delay_s:.2} s after its master"),
+    };
     detail(
         "pair",
         &format!(
