@@ -15,6 +15,7 @@
 mod builds;
 mod case;
 mod corner;
+mod glance;
 mod link;
 mod nights;
 mod questions;
@@ -30,6 +31,8 @@ pub(crate) use case::{mains_factor, work_out};
 pub use corner::circuit;
 pub use corner::{Corner, Lamps};
 pub(crate) use corner::{load_va, pair_ohm};
+pub use glance::{Aspect, Glance, Trouble, glance};
+pub(crate) use glance::{BUZZES, THIN};
 pub(crate) use link::greatest_peak_v;
 pub use link::{HOTTEST_BOX_C, LinkJudgement, TemperatureLimits, judge_link};
 pub use nights::{Least, MonthRisk, Risk, risk_of_month};

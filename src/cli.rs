@@ -3,7 +3,7 @@
 use std::fmt::Write;
 use std::io::{IsTerminal, Read};
 use std::ops::RangeInclusive;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -19,6 +19,7 @@ use pilotwire::season::{season, year_from};
 use pilotwire::site::{self, Site};
 
 mod link;
+mod sweep;
 
 /// Wrong words on the command line (`EX_USAGE` of sysexits.h).
 const USAGE: u8 = 64;
@@ -153,6 +154,10 @@ enum Command {
         #[arg(long, value_enum, default_value_t = Table::Text)]
         format: Table,
     },
+    /// A link with one thing changed step by step, or two: what works, and where it ends.
+    ///
+    /// `pilotwire sweep my-yard.toml fence --vary length=20..200m --vary relay=all`
+    Sweep(sweep::Words),
     /// The JSON Schema of the site file.
     Schema,
     /// One link in depth: four questions, times, builds, waveforms.
@@ -490,6 +495,7 @@ impl Command {
                     Table::Csv => report::sun_csv(&sun),
                 };
             }
+            Self::Sweep(words) => words.answer(answer)?,
             Self::Schema => {
                 let mut text =
                     serde_json::to_string_pretty(site::schema()).expect("a schema is plain data");
@@ -500,6 +506,44 @@ impl Command {
         }
         Ok(())
     }
+}
+
+/// So many threads, or as many as there are cores.
+fn cores(threads: Option<u16>) -> usize {
+    threads.map_or_else(
+        || std::thread::available_parallelism().map_or(1, std::num::NonZero::get),
+        usize::from,
+    )
+}
+
+/// `[SITE] [LINK]`: a word alone is a site file if it looks like a path, or is one.
+fn yard_and_link(words: Vec<String>) -> (Yard, Option<String>) {
+    let mut words = words.into_iter();
+    let (first, second) = (words.next(), words.next());
+    let is_file = |word: &String| {
+        word == "-"
+            || word.contains('/')
+            || word.to_lowercase().ends_with(".toml")
+            || std::path::Path::new(word).is_file()
+    };
+    match (first, second) {
+        (Some(word), None) if !is_file(&word) => (Yard { site: None }, Some(word)),
+        (site, link) => (
+            Yard {
+                site: site.map(PathBuf::from),
+            },
+            link,
+        ),
+    }
+}
+
+/// Writes a file and says so.
+fn written(path: &Path, text: &str, answer: &mut Answer) -> Result<(), Failure> {
+    std::fs::write(path, text).map_err(|error| {
+        Failure::Stream(format!("{} cannot be written: {error}", path.display()))
+    })?;
+    let _ = writeln!(answer.notes, "pilotwire: written: {}", path.display());
+    Ok(())
 }
 
 fn sun_days(

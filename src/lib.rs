@@ -10,5 +10,6 @@ pub mod report;
 pub mod schedule;
 pub mod season;
 pub mod site;
+pub mod sweep;
 pub mod transient;
 mod wording;

@@ -10,6 +10,7 @@ mod overview;
 mod plan;
 mod season;
 mod sun;
+mod sweep;
 
 pub use check::{check_json, check_text};
 pub use link::{LinkReport, link_document, link_text};
@@ -17,6 +18,7 @@ pub use overview::overview_text;
 pub use plan::{rows_csv, rows_json, rows_text};
 pub use season::{season_csv, season_json, season_text};
 pub use sun::{SunDays, sun_csv, sun_json, sun_text};
+pub use sweep::{sweep_csv, sweep_json, sweep_svg, sweep_text};
 
 use chrono::{DateTime, SecondsFormat, Utc};
 

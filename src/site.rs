@@ -29,6 +29,7 @@ mod read;
 mod resolve;
 mod syntax;
 
+pub(crate) use fault::listed;
 pub use fault::{Fault, nearest};
 pub use field::Line;
 pub use moment::{Moment, NoTwilight, SunMark, parse_clock, parse_moment, parse_no_twilight};
@@ -39,6 +40,7 @@ pub use quantity::{
     parse_gauge,
 };
 pub use read::{LARGEST_FILE, MOST_ZONES, read, schema};
+pub(crate) use resolve::usual_band;
 
 /// A whole yard.
 #[derive(Debug, Clone)]

@@ -51,13 +51,13 @@ fn a_link_is_named_in_any_of_three_ways() {
     assert_eq!(none.status.code(), Some(64));
     assert_eq!(
         String::from_utf8(none.stderr).unwrap(),
-        "pilotwire: say which link, in quotes: terrace>beech-walk, beech-walk>gate\n"
+        "pilotwire: there are 2 links; say which: `terrace > beech-walk` or `beech-walk > gate`\n"
     );
     let wrong = run(&[chain, "gate>terrace"]);
     assert_eq!(wrong.status.code(), Some(64));
     assert_eq!(
         String::from_utf8(wrong.stderr).unwrap(),
-        "pilotwire: there is no link \"gate>terrace\"; this yard has terrace>beech-walk, beech-walk>gate\n"
+        "pilotwire: there is no link called `gate>terrace`; the links are `terrace > beech-walk` or `beech-walk > gate`\n"
     );
 }
 

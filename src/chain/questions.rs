@@ -52,6 +52,9 @@ impl fmt::Display for Question {
 }
 
 impl Question {
+    /// In the order of the answers.
+    pub const ALL: [Self; 4] = [Self::Operates, Self::Holds, Self::Releases, Self::Survives];
+
     /// As in the JSON.
     pub fn name(self) -> &'static str {
         match self {

@@ -1,7 +1,7 @@
 //! The command `link`: one link in depth, or many of them line by line.
 
 use std::num::NonZeroU32;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::Instant;
 
 use chrono::NaiveDate;
@@ -13,21 +13,20 @@ use pilotwire::picture::waveform::{waveform_csv, waveform_svg};
 use pilotwire::report::{LinkReport, link_document, link_text};
 use pilotwire::schedule::local_time::SiteZone;
 use pilotwire::season::year_from;
-use pilotwire::site::{LinkId, Site};
+use pilotwire::sweep::link_named;
 use pilotwire::transient::batch::{Clock, batch};
 
-use super::{Answer, Document, Failure, Yard, local_date, now, within_almanac};
+use super::{
+    Answer, Document, Failure, cores, local_date, now, within_almanac, written, yard_and_link,
+};
 
 /// Arguments of `link`.
 #[derive(Args)]
 pub(super) struct Words {
-    /// Site file, or - for standard input. Default: the built-in linked pair.
-    #[arg(value_name = "SITE")]
-    site: Option<PathBuf>,
-    /// Which link, as MASTER>SLAVE (in quotes: the shell takes > for itself), MASTER:SLAVE or the slave
-    /// alone. Default: the yard's only link.
-    #[arg(value_name = "MASTER>SLAVE")]
-    link: Option<String>,
+    /// Site file, then link: MASTER>SLAVE (in quotes, the shell takes > for itself), MASTER:SLAVE or the
+    /// slave alone. Default: the built-in linked pair; the only link.
+    #[arg(value_name = "SITE] [LINK", num_args = 0..=2)]
+    yard: Vec<String>,
     /// A case to switch on and off in, words joined by commas: low-mains, nominal-mains, high-mains,
     /// coldest, typical, hottest, warm-coil, all-lamps, masters-lamps, no-lamps, flat-crest,
     /// aged-capacitor, worst-parts, large-coil, late-release, early-release. May be given again.
@@ -52,7 +51,7 @@ pub(super) struct Words {
     #[arg(long, value_enum, default_value_t = Document::Text, conflicts_with = "batch")]
     format: Document,
     /// Reads links from standard input, one JSON case per line, and writes one result per line.
-    #[arg(long, conflicts_with_all = ["site", "link"])]
+    #[arg(long, conflicts_with = "yard")]
     batch: bool,
     /// With --batch: adds the seconds spent simulating to each result.
     #[arg(long, requires = "batch")]
@@ -67,16 +66,11 @@ impl Words {
         if self.batch {
             return stream(self.timing, self.threads);
         }
-        let words = self.case_words()?;
-        // A link's name alone stands for the site file's place.
-        let (file, name) = match (self.site, self.link) {
-            (Some(word), None) if names_a_link(&word) => {
-                (None, Some(word.to_string_lossy().into_owned()))
-            }
-            other => other,
-        };
-        let site = Yard { site: file }.read(answer)?;
-        let id = link_named(&site, name.as_deref())?;
+        let cases = self.case_words()?;
+        let (yard, name) = yard_and_link(self.yard);
+        let site = yard.read(answer)?;
+        let id = link_named(&site, name.as_deref())
+            .map_err(|fault| Failure::Usage(fault.to_string()))?;
         let link = &site[id];
         let from = today(&site.timezone);
         within_almanac(&year_from(from))?;
@@ -86,7 +80,7 @@ impl Words {
         };
         let check = check(&site, from, draw)?;
         let undecided = |why| Failure::Undecided(format!("link {}: {why}", site.link_name(link)));
-        let runs = words
+        let runs = cases
             .iter()
             .map(|words| CaseRun::new(&site, link, words))
             .collect::<Result<Vec<_>, _>>()
@@ -104,10 +98,10 @@ impl Words {
         if self.svg.is_some() || self.csv.is_some() {
             let trace = report.trace(&runs[0]).map_err(undecided)?;
             if let Some(path) = &self.svg {
-                write(path, &waveform_svg(&trace))?;
+                written(path, &waveform_svg(&trace), answer)?;
             }
             if let Some(path) = &self.csv {
-                write(path, &waveform_csv(&trace))?;
+                written(path, &waveform_csv(&trace), answer)?;
             }
         }
         answer.code = u8::from(report.verdict() == Verdict::NoGo);
@@ -139,53 +133,6 @@ fn case_word(word: &str) -> Result<CaseWord, Failure> {
     )))
 }
 
-/// Whether a word can only be the name of a link.
-fn names_a_link(word: &Path) -> bool {
-    let text = word.to_string_lossy();
-    text.contains(['>', ':']) && !word.exists()
-}
-
-/// The link that a word names; without one, the yard's only link.
-pub(super) fn link_named(site: &Site, word: Option<&str>) -> Result<LinkId, Failure> {
-    let names = || {
-        let names: Vec<String> = site.links.iter().map(|link| site.link_name(link)).collect();
-        names.join(", ").replace(" > ", ">")
-    };
-    let Some(word) = word else {
-        return match site.links.len() {
-            1 => Ok(LinkId(0)),
-            0 => Err(Failure::Usage("this yard has no links".into())),
-            _ => Err(Failure::Usage(format!(
-                "say which link, in quotes: {}",
-                names()
-            ))),
-        };
-    };
-    let parts: Vec<&str> = word.split(['>', ':']).map(str::trim).collect();
-    let named = |link: &&pilotwire::site::Link| match parts[..] {
-        [master, slave] => site[link.master].name == master && site[link.slave].name == slave,
-        [slave] => site[link.slave].name == slave,
-        _ => false,
-    };
-    site.links
-        .iter()
-        .position(|link| named(&link))
-        .map(LinkId)
-        .ok_or_else(|| {
-            Failure::Usage(if site.links.is_empty() {
-                format!("there is no link {word:?}: this yard has no links")
-            } else {
-                format!("there is no link {word:?}; this yard has {}", names())
-            })
-        })
-}
-
-/// Writes a file that was asked for.
-pub(super) fn write(path: &Path, text: &str) -> Result<(), Failure> {
-    std::fs::write(path, text)
-        .map_err(|error| Failure::Stream(format!("{} cannot be written: {error}", path.display())))
-}
-
 fn today(zone: &SiteZone) -> NaiveDate {
     local_date(zone, now())
 }
@@ -204,10 +151,7 @@ fn stream(timing: bool, threads: Option<u16>) -> Result<(), Failure> {
     )]
     let start = Instant::now();
     let clock = || start.elapsed();
-    let threads = threads.map_or_else(
-        || std::thread::available_parallelism().map_or(1, std::num::NonZero::get),
-        usize::from,
-    );
+    let threads = cores(threads);
     let clock: Option<Clock<'_>> = if timing { Some(&clock) } else { None };
     match batch(std::io::stdin(), std::io::stdout(), threads, clock) {
         // A reader that has seen enough is no error of ours.

@@ -47,6 +47,17 @@ pub struct Cell {
     pub why: String,
 }
 
+/// Where the verdict is known to change between two values of one axis of numbers.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Turn {
+    /// Between this value and the next.
+    pub before: usize,
+    /// There, in the unit of the axis.
+    pub at: f64,
+    /// To this verdict, going up.
+    pub to: Verdict,
+}
+
 /// Margins over one axis, or two.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Map {
@@ -58,6 +69,9 @@ pub struct Map {
     pub y: Option<Axis>,
     /// Row by row, as many as `x` times `y`.
     pub cells: Vec<Cell>,
+    /// Over one axis, where the verdict is known to change, from left to right; elsewhere it is taken
+    /// to change where the margin passes zero, or halfway.
+    pub turns: Vec<Turn>,
 }
 
 /// The map as SVG: a curve over numbers, bars over things, a table over two axes.
@@ -136,12 +150,10 @@ impl Map {
             Some(y) => format!("{}, {x}", y.said(index / self.x.len())),
             None => x,
         };
-        format!(
-            "{place}: {}, {}. {}",
-            cell.percent(),
-            word(cell.verdict),
-            cell.why
-        )
+        match cell.margin {
+            Some(_) => format!("{place}: {}, {}. {}", cell.percent(), cell.word(), cell.why),
+            None => format!("{place}: {}. {}", cell.word(), cell.why),
+        }
     }
 
     /// The one row in words, or how many of how many.
@@ -150,16 +162,21 @@ impl Map {
             let count = |verdict| {
                 self.cells
                     .iter()
-                    .filter(|cell| cell.verdict == verdict)
+                    .filter(|cell| cell.known() == Some(verdict))
                     .count()
             };
-            return format!(
+            let said = format!(
                 "of {}: {} work, {} thin, {} do not",
                 self.cells.len(),
                 count(Verdict::Go),
                 count(Verdict::Caution),
                 count(Verdict::NoGo)
             );
+            let unknown = self.cells.iter().filter(|cell| cell.margin.is_none());
+            return match unknown.count() {
+                0 => said,
+                unknown => format!("{said}, {unknown} have no answer"),
+            };
         }
         self.runs(0)
     }
@@ -169,9 +186,9 @@ impl Map {
         let cells = &self.cells[row * self.x.len()..][..self.x.len()];
         let mut parts = Vec::new();
         let mut first = 0;
-        for run in cells.chunk_by(|a, b| a.verdict == b.verdict) {
+        for run in cells.chunk_by(|a, b| a.known() == b.known()) {
             let last = first + run.len() - 1;
-            let word = word(run[0].verdict);
+            let word = run[0].word();
             let what = if first == last {
                 format!("{word} at {}", self.x.said(first))
             } else if self.x.rising().is_some() {
@@ -205,6 +222,16 @@ impl Map {
 }
 
 impl Cell {
+    /// Its verdict; there is none without an answer.
+    fn known(&self) -> Option<Verdict> {
+        self.margin.map(|_| self.verdict)
+    }
+
+    /// Its verdict in a word.
+    fn word(&self) -> &'static str {
+        self.known().map_or("no answer", word)
+    }
+
     /// `+23 %`, or `no answer`.
     fn percent(&self) -> String {
         match self.margin {
@@ -238,13 +265,18 @@ fn word(verdict: Verdict) -> &'static str {
     }
 }
 
-/// Whether it may be built.
-fn is_safe(verdict: Verdict) -> bool {
-    verdict != Verdict::NoGo
+/// Whether it may be built, as far as anything is known.
+fn is_safe(cell: &Cell) -> bool {
+    may_be_built(cell.known())
+}
+
+/// The same of a verdict; `None`: no answer.
+fn may_be_built(verdict: Option<Verdict>) -> bool {
+    verdict.is_some_and(|verdict| verdict != Verdict::NoGo)
 }
 
 /// A number with four digits at most, no zeros at its end.
-fn shortest(value: f64) -> String {
+pub(crate) fn shortest(value: f64) -> String {
     let whole = value.abs().max(1e-12).log10().floor();
     let decimals = crate::picture::scale::whole((3.0 - whole).clamp(0.0, 6.0));
     let text = format!("{:.decimals$}", value + 0.0);

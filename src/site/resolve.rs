@@ -22,6 +22,7 @@ mod supplies;
 mod zones;
 
 pub(super) use months::Monthly;
+pub(crate) use supplies::usual_band;
 
 /// Looks a zone's rules up in the machine's time-zone database.
 pub(super) type ZoneRules<'a> = &'a dyn Fn(&str) -> Result<SiteZone, ZoneError>;

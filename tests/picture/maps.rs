@@ -1,7 +1,9 @@
 //! Maps of margins over one axis and two.
 
 use pilotwire::chain::Verdict;
-use pilotwire::picture::margin_map::{Along, Axis, Cell, Map, margin_map_svg, margin_map_text};
+use pilotwire::picture::margin_map::{
+    Along, Axis, Cell, Map, Turn, margin_map_svg, margin_map_text,
+};
 use roxmltree::Document;
 
 use super::drawing;
@@ -41,6 +43,7 @@ fn lengths() -> Map {
         x: values("pair length", "m", &metres),
         y: None,
         cells: metres.iter().map(|m| cell(0.6 - 0.006 * m)).collect(),
+        turns: Vec::new(),
     }
 }
 
@@ -53,6 +56,7 @@ fn table(columns: usize) -> Map {
     ];
     Map {
         title: "house to pond".into(),
+        turns: Vec::new(),
         cells: (0..wires.len())
             .flat_map(|row| {
                 metres
@@ -101,6 +105,7 @@ fn maps() -> Vec<Map> {
         x: labels("relay", &["w".repeat(90).as_str(), "b", "c"]),
         y: Some(labels(&"n".repeat(60), &["o".repeat(70).as_str()])),
         cells: vec![cell(0.1), cell(0.2), cell(-0.1)],
+        turns: Vec::new(),
     };
     vec![
         lengths(),
@@ -187,6 +192,58 @@ fn the_edge_of_what_works_is_drawn_only_where_there_is_one() {
     // One cell in the middle has four sides.
     map.cells[5].verdict = Verdict::NoGo;
     assert_eq!(edges(&map), 4);
+}
+
+#[test]
+fn the_edge_is_drawn_where_it_is_known_to_be() {
+    let edge = |map: &Map| {
+        let svg = margin_map_svg(map);
+        let document = Document::parse(&svg).unwrap();
+        document
+            .descendants()
+            .filter(|node| node.attribute("class") == Some("bold"))
+            .filter_map(|node| node.attribute("x1")?.parse::<f64>().ok())
+            .collect::<Vec<_>>()
+    };
+    let turn = |at, to| Turn { before: 3, at, to };
+    let with = |turns| Map { turns, ..lengths() };
+    // Works to 60 m, thin at 90 m, does not at 120 m.
+    let early = edge(&with(vec![turn(93.0, Verdict::NoGo)]));
+    let late = edge(&with(vec![turn(117.0, Verdict::NoGo)]));
+    assert_eq!((early.len(), late.len()), (1, 1));
+    // 404 − 52 − 16 units from 10 to 120 m.
+    assert!((late[0] - early[0] - 24.0 * 336.0 / 110.0).abs() < 0.2);
+    // A turn to something else than what follows is none.
+    assert_eq!(edge(&with(vec![turn(93.0, Verdict::Go)])), edge(&lengths()));
+}
+
+#[test]
+fn a_cell_without_an_answer_has_no_verdict() {
+    for mut map in [lengths(), table(4)] {
+        map.cells[1].margin = None;
+        map.cells[1].verdict = Verdict::NoGo;
+        map.cells[1].why = "it does not settle".into();
+        let svg = margin_map_svg(&map);
+        assert!(svg.contains("no answer. it does not settle"));
+        let document = Document::parse(&svg).unwrap();
+        let group = document
+            .descendants()
+            .filter(|node| node.has_tag_name("g"))
+            .find(|node| {
+                node.first_element_child()
+                    .and_then(|child| child.text())
+                    .is_some_and(|text| text.contains("no answer"))
+            })
+            .unwrap();
+        assert!(!group.children().any(|child| {
+            matches!(
+                child.attribute("class"),
+                Some("solid" | "hollow" | "stroke")
+            )
+        }));
+        let text = margin_map_text(&map);
+        assert!(text.contains("no answer"), "{text}");
+    }
 }
 
 #[test]

@@ -1,18 +1,12 @@
 //! Whether the relay pulls in, and what would help: S19, S20.
 
-use crate::chain::{LinkCase, LinkJudgement, Outcome, Remedy};
+use crate::chain::{BUZZES, LinkCase, LinkJudgement, Outcome, Remedy, THIN};
 use crate::circuit::rectifier::{Method, OutsideRange, Rectifier};
 use crate::site::{Link, Site, SupplyOutput};
 use crate::wording::{celsius, signed};
 
 use super::super::{Code, Level, Notes};
 use super::{feed_said, said};
-
-/// Margin below which a link counts as thin (common practice).
-const THIN: f64 = 0.15;
-
-/// Least coil current over mean below which a relay buzzes: the pull varies by more than a third.
-const BUZZES: f64 = 0.8;
 
 /// How much lower the voltage may be where the source is too stiff for the method [V]: 0.3 V, from
 /// circuit simulation.

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::chain::Verdict;
 
-use super::{Map, is_safe, word};
+use super::{Map, may_be_built, word};
 use crate::picture::labels::{Area, freest, on_one_line};
 use crate::picture::line::path;
 use crate::picture::look::{
@@ -30,7 +30,8 @@ const ZERO: &str = "no margin left";
 pub(super) fn svg(map: &Map, values: &[f64]) -> String {
     let (head, y) = heading(&map.title, &map.summary());
     let right = WIDE - EDGE - 6.0;
-    let xs = places(values, LEFT + 8.0, right - 8.0);
+    let across = Across::new(values, LEFT + 8.0, right - 8.0);
+    let xs: Vec<f64> = values.iter().map(|&value| across.place(value)).collect();
     let strip = y + 10.0;
     let top = strip + STRIP;
     let bottom = top + HIGH;
@@ -46,18 +47,20 @@ pub(super) fn svg(map: &Map, values: &[f64]) -> String {
         .zip(&map.cells)
         .map(|(&x, cell)| cell.margin.map(|margin| (x, scale.place(100.0 * margin))))
         .collect();
-    let regions = regions(map, &xs, right);
+    let regions = regions(map, &across, &xs, right);
     let body = html! {
         (head)
         @for region in &regions {
             @let wide = region.right - region.left;
-            (shade(region.verdict, region.left, strip, wide, STRIP))
-            @if region.verdict == Verdict::Go {
-                (shade(region.verdict, region.left, top, wide, HIGH))
-            } @else {
-                g class="faint" { (shade(region.verdict, region.left, top, wide, HIGH)) }
+            @if let Some(verdict) = region.verdict {
+                (shade(verdict, region.left, strip, wide, STRIP))
+                @if verdict == Verdict::Go {
+                    (shade(verdict, region.left, top, wide, HIGH))
+                } @else {
+                    g class="faint" { (shade(verdict, region.left, top, wide, HIGH)) }
+                }
             }
-            @let name = word(region.verdict);
+            @let name = region.verdict.map_or("no answer", word);
             @if wide > width(name) + 6.0 {
                 text class="halo name" text-anchor="middle" y=(number(strip + STRIP - 4.0))
                     x=(number(f64::midpoint(region.left, region.right))) { (name) }
@@ -74,11 +77,8 @@ pub(super) fn svg(map: &Map, values: &[f64]) -> String {
                 title { (crate::picture::look::plain(&map.told(index))) }
                 @match point {
                     Some((x, y)) => (mark(cell.verdict, *x, *y)),
-                    None => {
-                        (mark(cell.verdict, xs[index], zero_y))
-                        text class="halo" text-anchor="middle" x=(number(xs[index]))
-                            y=(number(zero_y - 8.0)) { "?" }
-                    },
+                    None => text class="halo" text-anchor="middle" x=(number(xs[index]))
+                        y=(number(zero_y - 8.0)) { "?" },
                 }
             }
         }
@@ -94,62 +94,87 @@ pub(super) fn svg(map: &Map, values: &[f64]) -> String {
     )
 }
 
-/// Where the values stand: to scale, or by their logarithm where their steps differ much.
-fn places(values: &[f64], left: f64, right: f64) -> Vec<f64> {
-    let steps: Vec<f64> = values.windows(2).map(|pair| pair[1] - pair[0]).collect();
-    let longest = steps.iter().copied().fold(0.0, f64::max);
-    let shortest = steps.iter().copied().fold(f64::INFINITY, f64::min);
-    let by_logarithm = values[0] > 0.0 && longest > UNEVEN * shortest;
-    let shown: Vec<f64> = values
-        .iter()
-        .map(|value| if by_logarithm { value.ln() } else { *value })
-        .collect();
-    let scale = Scale::new((shown[0], shown[shown.len() - 1]), (left, right));
-    shown.iter().map(|&value| scale.place(value)).collect()
+/// Where values stand: to scale, or by their logarithm where their steps differ much.
+struct Across {
+    by_logarithm: bool,
+    scale: Scale,
+}
+
+impl Across {
+    fn new(values: &[f64], left: f64, right: f64) -> Self {
+        let steps: Vec<f64> = values.windows(2).map(|pair| pair[1] - pair[0]).collect();
+        let longest = steps.iter().copied().fold(0.0, f64::max);
+        let shortest = steps.iter().copied().fold(f64::INFINITY, f64::min);
+        let by_logarithm = values[0] > 0.0 && longest > UNEVEN * shortest;
+        let shown = |value: f64| if by_logarithm { value.ln() } else { value };
+        let ends = (shown(values[0]), shown(values[values.len() - 1]));
+        Self {
+            by_logarithm,
+            scale: Scale::new(ends, (left, right)),
+        }
+    }
+
+    fn place(&self, value: f64) -> f64 {
+        let shown = if self.by_logarithm { value.ln() } else { value };
+        self.scale.place(shown)
+    }
 }
 
 /// Neighbours of one verdict.
 struct Region {
-    verdict: Verdict,
+    /// `None`: no answer.
+    verdict: Option<Verdict>,
     left: f64,
     right: f64,
 }
 
-/// Where one verdict ends and the next begins: where the margin passes zero if that parts them, else
-/// halfway between the values.
-fn regions(map: &Map, xs: &[f64], right: f64) -> Vec<Region> {
-    let mut regions: Vec<Region> = Vec::new();
-    for (index, cell) in map.cells.iter().enumerate() {
-        if let Some(last) = regions.last_mut() {
-            if last.verdict == cell.verdict {
-                continue;
-            }
-            let before = &map.cells[index - 1];
-            let (x0, x1) = (xs[index - 1], xs[index]);
-            let part = match (before.margin, cell.margin) {
-                (Some(m0), Some(m1))
-                    if m0 * m1 < 0.0 && is_safe(before.verdict) != is_safe(cell.verdict) =>
-                {
-                    m0 / (m0 - m1)
-                }
-                _ => 0.5,
-            };
-            last.right = x0 + part * (x1 - x0);
+/// Where one verdict ends and the next begins: where it is known to, or where the margin passes zero
+/// if that parts them, else halfway between the values.
+fn regions(map: &Map, across: &Across, xs: &[f64], right: f64) -> Vec<Region> {
+    let mut starts: Vec<(f64, Option<Verdict>)> = vec![(LEFT, map.cells[0].known())];
+    for (index, pair) in map.cells.windows(2).enumerate() {
+        let (before, after) = (pair[0].known(), pair[1].known());
+        if before == after {
+            continue;
         }
-        regions.push(Region {
-            verdict: cell.verdict,
-            left: regions.last().map_or(LEFT, |last| last.right),
-            right,
-        });
+        let turns: Vec<_> = map
+            .turns
+            .iter()
+            .filter(|turn| turn.before == index)
+            .map(|turn| (across.place(turn.at), Some(turn.to)))
+            .collect();
+        if turns.last().is_some_and(|(_, to)| *to == after) {
+            starts.extend(turns);
+            continue;
+        }
+        let part = match (pair[0].margin, pair[1].margin) {
+            (Some(m0), Some(m1))
+                if m0 * m1 < 0.0 && may_be_built(before) != may_be_built(after) =>
+            {
+                m0 / (m0 - m1)
+            }
+            _ => 0.5,
+        };
+        let (x0, x1) = (xs[index], xs[index + 1]);
+        starts.push((x0 + part * (x1 - x0), after));
     }
-    regions
+    let ends = starts.iter().skip(1).map(|(x, _)| *x).chain([right]);
+    starts
+        .iter()
+        .zip(ends)
+        .map(|(&(left, verdict), right)| Region {
+            verdict,
+            left,
+            right,
+        })
+        .collect()
 }
 
 /// The edge of what works.
 fn edges(regions: &[Region], top: f64, bottom: f64) -> Markup {
     html! {
         @for pair in regions.windows(2) {
-            @if is_safe(pair[0].verdict) != is_safe(pair[1].verdict) {
+            @if may_be_built(pair[0].verdict) != may_be_built(pair[1].verdict) {
                 line class="bold" x1=(number(pair[1].left)) x2=(number(pair[1].left))
                     y1=(number(top)) y2=(number(bottom)) {}
             }

@@ -154,14 +154,16 @@ impl Block<'_> {
         html! {
             g {
                 title { (plain(&self.map.told(index))) }
-                @match Hatch::of(cell.verdict) {
-                    None => (shade(cell.verdict, x, y, self.cell, HIGH)),
-                    Some(hatch) => use class="hatch" href={ "#" (name(hatch, self.cell)) } x=(number(x))
-                        y=(number(y)) {},
+                @if let Some(verdict) = cell.known() {
+                    @match Hatch::of(verdict) {
+                        None => (shade(verdict, x, y, self.cell, HIGH)),
+                        Some(hatch) => use class="hatch" href={ "#" (name(hatch, self.cell)) } x=(number(x))
+                            y=(number(y)) {},
+                    }
                 }
                 path class="axis" fill="none" d={ "M" (number(x)) " " (number(y))
                     "h" (number(self.cell)) "v" (number(HIGH)) "h" (number(-self.cell)) "z" } {}
-                (mark(cell.verdict, middle, y + 9.0))
+                @if let Some(verdict) = cell.known() { (mark(verdict, middle, y + 9.0)) }
                 text class="halo" text-anchor="middle" x=(number(middle))
                     y=(number(y + HIGH - 6.0)) { (cell.number()) }
             }
@@ -172,7 +174,7 @@ impl Block<'_> {
     fn edge(&self, top: f64) -> Markup {
         let wide = self.map.x.len();
         let rows = self.names.len();
-        let safe = |row: usize, column: usize| is_safe(self.map.cells[row * wide + column].verdict);
+        let safe = |row: usize, column: usize| is_safe(&self.map.cells[row * wide + column]);
         let mut path = String::new();
         let mut add = |x: f64, y: f64, how: &str, long: f64| {
             let _ = write!(path, "M{} {}{how}{}", number(x), number(y), number(long));

@@ -48,13 +48,15 @@ pub(super) fn svg(map: &Map) -> String {
             @let middle = row + high / 2.0;
             g {
                 title { (plain(&map.told(index))) }
-                (shade(cell.verdict, left, row, WIDE - EDGE - left, high))
+                @if let Some(verdict) = cell.known() {
+                    (shade(verdict, left, row, WIDE - EDGE - left, high))
+                    (mark(verdict, left + 9.0, middle))
+                }
                 line class="grid" x1=(EDGE) x2=(number(WIDE - EDGE)) y1=(number(row))
                     y2=(number(row)) {}
                 @for (line, name) in names[index].iter().enumerate() {
                     text x=(EDGE) y=(number(row + 2.0 + LINE * (line + 1) as f64)) { (name) }
                 }
-                (mark(cell.verdict, left + 9.0, middle))
                 @let end = cell.margin.map_or(zero, |margin| scale.place(margin));
                 @if cell.margin.is_some() {
                     rect class="solid" x=(number(zero.min(end))) y=(number(middle - 3.0))

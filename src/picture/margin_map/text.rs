@@ -52,7 +52,7 @@ fn list(out: &mut String, map: &Map) {
         let first = format!(
             "  {name:wide$}  {:>9}  {:8}  ",
             cell.percent(),
-            word(cell.verdict)
+            cell.margin.map_or("", |_| word(cell.verdict))
         );
         let mut line = String::new();
         paragraph(&mut line, &first, &cell.why);
@@ -85,6 +85,7 @@ fn table(out: &mut String, map: &Map, y: &Axis) {
         .iter()
         .map(|cell| {
             let mark = match cell.verdict {
+                _ if cell.margin.is_none() => "",
                 Verdict::Go => "",
                 Verdict::Caution => "~",
                 Verdict::NoGo => "x",

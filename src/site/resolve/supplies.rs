@@ -52,6 +52,20 @@ impl SupplyKind {
 const VOLTS: std::ops::Range<f64> = 1.0..250.0;
 const VOLTS_SAID: &str = "write the output voltage of a lighting supply, such as `\"12.0 V\"`";
 
+/// Least and greatest voltage in service of a DC supply where the file does not say [V]: 12 V rail
+/// ±5 % (ATX12V design guide; taken for other 12 V supplies too), or the same about another voltage.
+pub(crate) fn usual_band(voltage_v: f64) -> (f64, f64) {
+    let nominal_v = if (10.8..=13.2).contains(&voltage_v) {
+        12.0
+    } else {
+        voltage_v
+    };
+    (
+        milli((nominal_v * 0.95).min(voltage_v)),
+        milli((nominal_v * 1.05).max(voltage_v)),
+    )
+}
+
 impl Resolver {
     pub(super) fn supply_names(&mut self, tables: &[Spanned<SupplyTable>]) -> Names {
         let fields = tables
@@ -279,18 +293,12 @@ impl Table<'_> {
         max: Option<Field<Current>>,
     ) -> Option<SupplyOutput> {
         let voltage_v = self.bounded_or("voltage", voltage, VoltsDc(12.0), VOLTS, VOLTS_SAID);
-        // 12 V rail ±5 % (ATX12V design guide; taken for other 12 V supplies too), or the same about
-        // another voltage.
-        let nominal_v = if (10.8..=13.2).contains(&voltage_v) {
-            12.0
-        } else {
-            voltage_v
-        };
+        let usual = usual_band(voltage_v);
         let lowest_given = self.take(lowest);
         let lowest_v = if let Some(at) = &lowest_given {
             at.value.0
         } else {
-            let value = milli((nominal_v * 0.95).min(voltage_v));
+            let value = usual.0;
             self.assume("lowest_voltage", VoltsDc(value));
             value
         };
@@ -298,7 +306,7 @@ impl Table<'_> {
         let highest_v = if let Some(at) = &highest_given {
             at.value.0
         } else {
-            let value = milli((nominal_v * 1.05).max(voltage_v));
+            let value = usual.1;
             self.assume("highest_voltage", VoltsDc(value));
             value
         };

@@ -1,0 +1,335 @@
+//! What of a link works when one thing changes, or two: the limit in words, the table, the picture.
+
+use std::fmt::Write;
+
+use crate::chain::{Aspect, Glance, LinkCase, Trouble, Undecided, Verdict};
+use crate::picture::margin_map::{
+    Along, Axis, Cell as MapCell, Map, Turn, margin_map_svg, margin_map_text,
+};
+use crate::site::Site;
+use crate::sweep::{Cell, Edge, Parameter, Points, Sweep, Variation, verdict_of};
+use crate::wording::{celsius, signed, volts, wrap};
+
+use super::check::FOOTER;
+
+mod limits;
+mod table;
+
+pub use table::{sweep_csv, sweep_json};
+
+use limits::{Row, quantity};
+
+/// What a sweep leaves to `check`.
+const NOT_SWEPT: &str = "Low and high mains with parts at their worst. Fuse, contact, and the ratings of capacitor and diodes are no part of this table: `pilotwire check` the yard you choose.";
+
+/// The limit first, then the table, then why.
+pub fn sweep_text(site: &Site, sweep: &Sweep) -> String {
+    let mut out = String::new();
+    wrap(&mut out, "", "  ", &answer(site, sweep));
+    if let Some(y) = &sweep.y {
+        for row in 0..sweep.rows() {
+            let line = format!("{}: {}", said(y, row), Row::of(sweep, row).said());
+            wrap(&mut out, "  ", "    ", &line);
+        }
+    }
+    out.push('\n');
+    out.push_str(&margin_map_text(&map(site, sweep, heading(sweep))));
+    if let Some(y) = &sweep.y {
+        out.push_str("\nwhy\n");
+        for row in 0..sweep.rows() {
+            let column = telling(sweep.row(row));
+            let line = format!(
+                "{}, {}: {}",
+                said(y, row),
+                said(&sweep.x, column),
+                why(site, sweep, &sweep.row(row)[column])
+            );
+            wrap(&mut out, "  ", "    ", &line);
+        }
+    }
+    out.push('\n');
+    wrap(&mut out, "", "", NOT_SWEPT);
+    out.push('\n');
+    wrap(&mut out, "", "", FOOTER);
+    out
+}
+
+/// The table as a picture.
+pub fn sweep_svg(site: &Site, sweep: &Sweep) -> String {
+    let name = site.link_name(&site[sweep.link]);
+    let title = match &sweep.y {
+        None => format!("{name}: {}", Row::of(sweep, 0).extent()),
+        Some(y) => format!(
+            "{name}: {} by {}",
+            sweep.x.parameter.about(),
+            y.parameter.about()
+        ),
+    };
+    margin_map_svg(&map(site, sweep, title))
+}
+
+/// `front > fence, 22 AWG, relay r400: works up to 142 m (466 ft); beyond that the hot restart fails
+/// first`.
+fn answer(site: &Site, sweep: &Sweep) -> String {
+    let name = fixed(site, sweep);
+    if sweep.y.is_none() {
+        return format!("{name}: {}", Row::of(sweep, 0).said());
+    }
+    let count = |wanted| {
+        sweep
+            .cells
+            .iter()
+            .filter(|cell| verdict_of(cell) == wanted)
+            .count()
+    };
+    let mut said = format!(
+        "{name}: of {} combinations {} work, {} with caution, {} do not",
+        sweep.cells.len(),
+        count(Some(Verdict::Go)),
+        count(Some(Verdict::Caution)),
+        count(Some(Verdict::NoGo))
+    );
+    let unknown = count(None);
+    if unknown > 0 {
+        let _ = write!(said, ", {unknown} without an answer");
+    }
+    said
+}
+
+/// The link with what stays as it is.
+fn fixed(site: &Site, sweep: &Sweep) -> String {
+    let link = &site[sweep.link];
+    let varied = |parameter| {
+        sweep.x.parameter == parameter || sweep.y.as_ref().is_some_and(|y| y.parameter == parameter)
+    };
+    let mut parts = vec![site.link_name(link)];
+    if !varied(Parameter::Loop) {
+        match (link.measured_loop_ohm, link.cable) {
+            (Some(ohm), _) => parts.push(format!("loop {} ohm", plain(ohm))),
+            (None, Some(cable)) => {
+                if !varied(Parameter::Wire) {
+                    parts.push(cable.gauge.to_string());
+                }
+                if !varied(Parameter::Length) {
+                    parts.push(quantity(Parameter::Length, cable.length_m, "m"));
+                }
+            }
+            (None, None) => {}
+        }
+    }
+    if !varied(Parameter::Relay) {
+        parts.push(format!("relay {}", link.relay.name));
+    }
+    parts.join(", ")
+}
+
+/// A number with four digits at most.
+fn plain(value: f64) -> String {
+    crate::wording::with_minus(&crate::picture::margin_map::shortest(value))
+}
+
+/// `margin by pair length (one way) and relay`.
+fn heading(sweep: &Sweep) -> String {
+    let about = |axis: &Variation| match axis.parameter {
+        Parameter::Length => "pair length (one way)".to_owned(),
+        other => other.about().to_owned(),
+    };
+    let x = about(&sweep.x);
+    match &sweep.y {
+        None => format!("margin by {x}"),
+        Some(y) => format!("margin by {x} and {}", about(y)),
+    }
+}
+
+/// One value of an axis with its unit.
+fn said(axis: &Variation, index: usize) -> String {
+    match &axis.points {
+        Points::Numbers(values) => quantity(axis.parameter, values[index], axis.unit),
+        Points::Things(things) => things[index].0.clone(),
+    }
+}
+
+/// The cell of a row that tells most: the first that is worse than the best next to one of these, or
+/// else the one with the least margin.
+fn telling(row: &[Cell]) -> usize {
+    let best = row.iter().filter_map(verdict_of).min();
+    let is_best = |cell: &Cell| verdict_of(cell) == best;
+    let beside = |index: &usize| {
+        !is_best(&row[*index])
+            && ((*index > 0 && is_best(&row[index - 1])) || row.get(index + 1).is_some_and(is_best))
+    };
+    let margin = |index: &usize| row[*index].as_ref().map_or(f64::INFINITY, Glance::margin);
+    (0..row.len())
+        .find(beside)
+        .or_else(|| (0..row.len()).min_by(|a, b| margin(a).total_cmp(&margin(b))))
+        .unwrap_or_default()
+}
+
+fn map(site: &Site, sweep: &Sweep, title: String) -> Map {
+    Map {
+        title,
+        x: axis(&sweep.x),
+        y: sweep.y.as_ref().map(axis),
+        cells: sweep
+            .cells
+            .iter()
+            .map(|cell| MapCell {
+                margin: cell.as_ref().ok().map(Glance::margin),
+                verdict: verdict_of(cell).unwrap_or(Verdict::NoGo),
+                why: why(site, sweep, cell),
+            })
+            .collect(),
+        turns: if sweep.y.is_none() {
+            sweep.edges[0].iter().filter_map(turn).collect()
+        } else {
+            Vec::new()
+        },
+    }
+}
+
+fn turn(edge: &Edge) -> Option<Turn> {
+    Some(Turn {
+        before: edge.before,
+        at: f64::midpoint(edge.last_good?, edge.first_bad?),
+        to: if edge.better_below {
+            edge.worse?
+        } else {
+            edge.better?
+        },
+    })
+}
+
+fn axis(variation: &Variation) -> Axis {
+    Axis {
+        name: variation.parameter.about().into(),
+        unit: limits::unit(variation.parameter, variation.unit).into(),
+        along: match &variation.points {
+            Points::Numbers(values) => Along::Values(values.clone()),
+            Points::Things(things) => {
+                Along::Labels(things.iter().map(|(name, _)| name.clone()).collect())
+            }
+        },
+    }
+}
+
+/// Why a cell is what it is, in one sentence.
+fn why(site: &Site, sweep: &Sweep, cell: &Cell) -> String {
+    match cell {
+        Ok(glance) => reason(site, sweep, glance),
+        Err(Undecided { case, why, .. }) => format!(
+            "no answer at {} mains, box {}: {why}",
+            case.mains.name(),
+            celsius(case.box_c)
+        ),
+    }
+}
+
+/// Decimals that show the difference of two voltages.
+fn digits(difference_v: f64) -> usize {
+    match difference_v.abs() {
+        small if small < 0.01 => 3,
+        small if small < 0.1 => 2,
+        _ => 1,
+    }
+}
+
+/// `8.4 V, needs 9.0 V`.
+fn against(has_v: f64, word: &str, limit_v: f64) -> String {
+    let digits = digits(has_v - limit_v);
+    format!("{has_v:.digits$} V, {word} {limit_v:.digits$} V")
+}
+
+/// What is wrong with a cell, or where least is in hand, with its numbers.
+fn reason(site: &Site, sweep: &Sweep, glance: &Glance) -> String {
+    let link = &site[sweep.link];
+    let trouble = glance.trouble();
+    let dusk = match trouble {
+        Some(Trouble::StaysDark) => &glance.ordinary,
+        Some(Trouble::DarkSomeEvenings | Trouble::Thin) => &glance.thinnest,
+        _ => &glance.worst_dusk,
+    };
+    let aspect = trouble.map_or(glance.least(), Trouble::aspect);
+    let holds = glance.answers[1].worst();
+    let varies = |axis: &Variation| axis.parameter == Parameter::Mains;
+    let at = |case: &LinkCase| {
+        if varies(&sweep.x) || sweep.y.as_ref().is_some_and(varies) {
+            // Its mains stands at one level.
+            format!("box {}", celsius(case.case.box_c))
+        } else {
+            crate::cautions::said(site, link, case)
+        }
+    };
+    let numbers = match aspect {
+        Aspect::Dusk => format!(
+            "coil {}; {}",
+            against(dusk.dusk.coil_v, "needs", dusk.operate_v),
+            at(dusk)
+        ),
+        Aspect::HotRestart => {
+            let case = &glance.worst_restart;
+            format!(
+                "warm coil {}; {}",
+                against(case.warm.coil_v, "needs", case.operate_warm_v),
+                at(case)
+            )
+        }
+        Aspect::Hold => format!(
+            "coil {}; all against it, box {}",
+            against(holds.coil_v, "stays in above", holds.limit_v),
+            celsius(holds.box_c)
+        ),
+        Aspect::Release => {
+            let case = &glance.worst_release;
+            format!(
+                "{} V stays on the coil, lets go below {} V; box {}",
+                volts(case.residual_v),
+                volts(case.release_v),
+                celsius(case.case.box_c)
+            )
+        }
+        Aspect::CoilVoltage => format!(
+            "coil {}; {}",
+            against(glance.highest_v(), "may have", glance.max_coil_v()),
+            at(&glance.highest)
+        ),
+        Aspect::CoilHeat => format!(
+            "coil {}, may have {}; {}",
+            celsius(glance.hottest_coil.warm.coil_c),
+            celsius(glance.max_coil_c()),
+            at(&glance.hottest_coil)
+        ),
+    };
+    let what = match trouble {
+        None => match aspect {
+            Aspect::Dusk => "least at dusk",
+            Aspect::HotRestart => "least on a hot restart",
+            Aspect::Hold => "least in staying in",
+            Aspect::Release => "least in letting go",
+            Aspect::CoilVoltage => "least below the coil's limit",
+            Aspect::CoilHeat => "least below the coil's heat",
+        },
+        Some(Trouble::HeldOn) => return "its own contact holds it on".into(),
+        Some(Trouble::Buzzes) => {
+            return format!(
+                "buzzes: its current swings down to {:.0} % of its mean",
+                100.0 * glance.ordinary.dusk.coil_least_a / glance.ordinary.dusk.coil_a
+            );
+        }
+        Some(Trouble::Thin) => {
+            return format!(
+                "thin, {} % over pull-in: {numbers}",
+                signed(100.0 * glance.thinnest.margin_dusk, 0)
+            );
+        }
+        Some(Trouble::StaysDark) => "stays dark",
+        Some(Trouble::DarkSomeEvenings) => "stays dark on some evenings",
+        Some(Trouble::Chatters) => "chatters",
+        Some(Trouble::StaysLit) => "does not let go",
+        Some(Trouble::MayStayDark) => "may stay dark",
+        Some(Trouble::HotRestart) => "hot restart may fail",
+        Some(Trouble::MayChatter) => "may chatter",
+        Some(Trouble::CoilVoltage) => "over the coil's limit",
+        Some(Trouble::CoilHeat) => "coil too hot",
+    };
+    format!("{what}: {numbers}")
+}

@@ -1,0 +1,235 @@
+//! One thing about a link changed step by step, or two: what works, and where it ends.
+//!
+//! ```text
+//! words ─ vary ─► axes (each point a setting) ─┐
+//! Site + link ─────────────────────────────────┴─ every combination, at once ─► cells
+//! neighbours that differ ─ bisection, to 1 % ─► edges
+//! ```
+//!
+//! A cell is the whole yard with the link changed, judged as [`crate::chain::glance`] does. Nothing
+//! in a cell depends on another, so threads change nothing but the time.
+
+use std::fmt;
+
+use crate::chain::{Glance, Undecided, Verdict, glance};
+use crate::site::{Fault, Link, LinkId, Site};
+
+mod edge;
+mod named;
+mod parallel;
+mod parameter;
+mod range;
+mod setting;
+mod vary;
+
+pub use edge::Edge;
+pub use named::link_named;
+pub use parameter::Parameter;
+pub use setting::Setting;
+pub use vary::{Points, Variation};
+
+/// Most cells of a map.
+pub const MOST_CELLS: usize = 2000;
+
+/// A link over one axis, or two.
+#[derive(Debug, Clone)]
+pub struct Sweep {
+    /// The link.
+    pub link: LinkId,
+    /// Across.
+    pub x: Variation,
+    /// Down.
+    pub y: Option<Variation>,
+    /// Row by row, as many as `x` times `y`.
+    pub cells: Vec<Cell>,
+    /// For every row where the verdict changes along numbers, from left to right.
+    pub edges: Vec<Vec<Edge>>,
+}
+
+/// A link with its settings, or why there is no answer.
+pub type Cell = Result<Glance, Undecided>;
+
+/// What is known of a cell: its verdict, or that there is no answer.
+pub fn verdict_of(cell: &Cell) -> Option<Verdict> {
+    cell.as_ref().ok().map(Glance::verdict)
+}
+
+impl Sweep {
+    /// The cells of a row.
+    pub fn row(&self, row: usize) -> &[Cell] {
+        &self.cells[row * self.x.len()..][..self.x.len()]
+    }
+
+    /// How many rows there are.
+    pub fn rows(&self) -> usize {
+        self.y.as_ref().map_or(1, Variation::len)
+    }
+
+    /// Whether any cell works, with caution or without.
+    pub fn any_works(&self) -> bool {
+        self.cells
+            .iter()
+            .filter_map(verdict_of)
+            .any(|verdict| verdict != Verdict::NoGo)
+    }
+}
+
+/// Why nothing is swept.
+#[derive(Debug, Clone, PartialEq)]
+pub enum SweepError {
+    /// More axes than a map has.
+    Axes(usize),
+    /// Two settings that speak of the same thing.
+    Clash(Parameter, Parameter),
+    /// More cells than [`MOST_CELLS`].
+    Cells(usize),
+    /// One of the words makes no sense.
+    Word {
+        /// As given.
+        word: String,
+        /// What is wrong with it.
+        fault: Fault,
+    },
+}
+
+impl fmt::Display for SweepError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Axes(count) => write!(
+                f,
+                "{count} things are varied, a map has two axes; leave out all but two"
+            ),
+            Self::Clash(a, b) if a == b => {
+                write!(f, "`{a}` is varied twice; put all its values into one list")
+            }
+            Self::Clash(a, b) => {
+                let (own, other) = if *a == Parameter::Loop {
+                    (b, a)
+                } else {
+                    (a, b)
+                };
+                write!(
+                    f,
+                    "`{other}` stands for the whole pair, `{own}` with it; vary one of the two"
+                )
+            }
+            Self::Cells(cells) => write!(
+                f,
+                "{cells} combinations are more than {MOST_CELLS}; take fewer values, as in `length=20..200m/10`"
+            ),
+            Self::Word { word, fault } => write!(f, "--vary {word}: {fault}"),
+        }
+    }
+}
+
+impl std::error::Error for SweepError {}
+
+/// Reads what is to be varied of a link: one axis or two, an axis of numbers across if there is one.
+///
+/// # Errors
+/// If a word makes no sense, two clash, or there are too many.
+pub fn axes(
+    site: &Site,
+    link: &Link,
+    words: &[String],
+) -> Result<(Variation, Option<Variation>), SweepError> {
+    let mut axes = Vec::new();
+    for word in words {
+        axes.push(
+            Variation::parse(site, link, word).map_err(|fault| SweepError::Word {
+                word: word.clone(),
+                fault,
+            })?,
+        );
+    }
+    if axes.is_empty() || axes.len() > 2 {
+        return Err(SweepError::Axes(axes.len()));
+    }
+    let mut axes = axes.into_iter();
+    let first = axes.next().expect("one axis or two");
+    let Some(second) = axes.next() else {
+        return match first.len() {
+            cells if cells > MOST_CELLS => Err(SweepError::Cells(cells)),
+            _ => Ok((first, None)),
+        };
+    };
+    if first.parameter.clashes_with(second.parameter) {
+        return Err(SweepError::Clash(first.parameter, second.parameter));
+    }
+    let cells = first.len() * second.len();
+    if cells > MOST_CELLS {
+        return Err(SweepError::Cells(cells));
+    }
+    if first.numbers().is_none() && second.numbers().is_some() {
+        Ok((second, Some(first)))
+    } else {
+        Ok((first, Some(second)))
+    }
+}
+
+/// The yard and its link with settings applied.
+fn changed(site: &Site, link: LinkId, settings: &[Setting]) -> Site {
+    let mut site = site.clone();
+    for setting in settings {
+        setting.apply(&mut site, link);
+    }
+    site
+}
+
+fn judged(site: &Site, link: LinkId, settings: &[Setting]) -> Cell {
+    let site = changed(site, link, settings);
+    glance(&site, &site[link])
+}
+
+/// Judges a link at every combination of two axes, and finds where the verdict changes along `x`, on
+/// so many threads.
+pub fn sweep(
+    site: &Site,
+    link: LinkId,
+    (x, y): (Variation, Option<Variation>),
+    threads: usize,
+) -> Sweep {
+    let rows = y.as_ref().map_or(1, Variation::len);
+    let of_row = |row: usize| y.as_ref().map(|y| y.setting(row));
+    let wide = x.len();
+    let cells = parallel::in_order(rows * wide, threads, |index| {
+        let mut settings = vec![x.setting(index % wide)];
+        settings.extend(of_row(index / wide));
+        judged(site, link, &settings)
+    });
+    let mut places = Vec::new();
+    if x.numbers().is_some() {
+        for row in 0..rows {
+            let cells = &cells[row * wide..][..wide];
+            for (before, pair) in cells.windows(2).enumerate() {
+                if verdict_of(&pair[0]) != verdict_of(&pair[1]) {
+                    places.push((row, before));
+                }
+            }
+        }
+    }
+    let found = parallel::in_order(places.len(), threads, |index| {
+        let (row, before) = places[index];
+        let at = |value: f64| {
+            let mut settings = vec![x.setting_at(value)];
+            settings.extend(of_row(row));
+            judged(site, link, &settings)
+        };
+        let first = row * wide + before;
+        edge::between(&x, before, (&cells[first], &cells[first + 1]), at)
+    });
+    let mut edges = vec![Vec::new(); rows];
+    for ((row, _), mut found) in places.into_iter().zip(found) {
+        if found.first().is_some_and(|edge| !edge.better_below) {
+            found.reverse();
+        }
+        edges[row].extend(found);
+    }
+    Sweep {
+        link,
+        x,
+        y,
+        cells,
+        edges,
+    }
+}
