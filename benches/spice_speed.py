@@ -52,10 +52,13 @@ def good(found, fine):
     return near and (fine["chatter"] or all(abs(found[0][k] - fine[k]) <= 1e-3 for k in times))
 
 
-def compare(seed, count, program):
-    """The fastest setting of ngspice that is right most often, and ours, over the same links."""
+def drawn(seed, count):
     rng = random.Random(seed)
-    cases = [draw(rng, number) for number in range(count)]
+    return [draw(rng, number) for number in range(count)]
+
+
+def compare(cases, program):
+    """The fastest setting of ngspice that is right most often, and ours, over the same links."""
     settings = []
     with tempfile.TemporaryDirectory() as folder:
         fine = [spice(case, 1e-5, "trap", folder, 1e-4) for case in cases]
@@ -77,7 +80,7 @@ def compare(seed, count, program):
     ours = min(
         (sum(a["t_simulate_s"] for a in answers) / len(answers)
          for answers in ([json.loads(line) for line in run(program, lines).splitlines()] for _ in range(3))))
-    return {"seed": seed, "links": len(kept), "settings": settings, "rival": rival, "ours_s": ours}
+    return {"links": len(kept), "settings": settings, "rival": rival, "ours_s": ours}
 
 
 def run(program, lines):
@@ -91,12 +94,12 @@ def main():
     parser.add_argument("--count", type=int, default=14)
     parser.add_argument("--program", default=PROGRAM)
     options = parser.parse_args()
-    found = compare(options.seed, options.count, options.program)
+    found = compare(drawn(options.seed, options.count), options.program)
     for s in found["settings"]:
         gave_up = f", gave up on {s['gave_up']}" if s["gave_up"] else ""
         print(f"{s['method']:5} {s['step_s'] * 1e3:5.2f} ms: right in {s['right']}/{found['links']}{gave_up}, own {s['own_s'] * 1e3:.1f} ms, whole {s['whole_s'] * 1e3:.1f} ms")
     rival, ours = found["rival"], found["ours_s"]
-    print(f"seed {found['seed']}, {found['links']} links, right in {rival['right']} of them")
+    print(f"seed {options.seed}, {found['links']} links, right in {rival['right']} of them")
     print(f"ngspice: {rival['method']}, {rival['step_s'] * 1e3:g} ms, RELTOL {RELTOL}: own {rival['own_s'] * 1e3:.2f} ms, whole {rival['whole_s'] * 1e3:.2f} ms a link")
     print(f"ours: no setting, one thread: {ours * 1e6:.1f} us a link")
     print(f"ratio: {rival['own_s'] / ours:.0f} (ngspice's own time), {rival['whole_s'] / ours:.0f} (whole process)")
