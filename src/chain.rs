@@ -15,6 +15,7 @@
 mod builds;
 mod case;
 mod corner;
+mod evenings;
 mod glance;
 mod link;
 mod nights;

@@ -17,7 +17,8 @@ use std::fmt;
 use crate::circuit::relay;
 use crate::site::{Link, Site, ZoneId};
 
-use super::case::{BoxTemperature, Case, LinkCase, MainsLevel, Parts, work_out};
+use super::case::{LinkCase, MainsLevel, Parts};
+use super::evenings::{hottest, least, over_evenings};
 use super::link::{held, held_by};
 use super::questions::{Answer, answers};
 use super::{Outcome, Undecided, Verdict};
@@ -293,28 +294,7 @@ fn heat_limit_v(link: &Link, case: &LinkCase) -> f64 {
 /// # Errors
 /// If a simulation cannot conclude.
 pub fn glance(site: &Site, link: &Link) -> Result<Glance, Undecided> {
-    let over_evenings = |mains, parts| -> Result<Vec<LinkCase>, Undecided> {
-        let at = |evening: BoxTemperature| {
-            let box_c = evening.celsius(site);
-            work_out(
-                site,
-                link,
-                Case {
-                    mains,
-                    box_c,
-                    parts,
-                },
-            )
-        };
-        BoxTemperature::ALL.into_iter().map(at).collect()
-    };
-    let least = |cases: &[LinkCase], of: &dyn Fn(&LinkCase) -> f64| {
-        cases
-            .iter()
-            .min_by(|a, b| of(a).total_cmp(&of(b)))
-            .expect("an evening")
-            .clone()
-    };
+    let over_evenings = |mains, parts| over_evenings(site, link, mains, parts);
     let nominal = over_evenings(MainsLevel::Nominal, Parts::Nominal)?;
     let against = over_evenings(MainsLevel::Low, Parts::AgainstOperate)?;
     let large = over_evenings(MainsLevel::High, Parts::AgainstCoil)?;
@@ -324,16 +304,11 @@ pub fn glance(site: &Site, link: &Link) -> Result<Glance, Undecided> {
     let answers =
         answers(site, link).map_err(|why| Undecided::new(site, link, nominal[1].case, why))?;
     let relay = &link.relay;
-    let worst_dusk = least(&against, &|case| case.margin_dusk);
-    let worst_restart = least(&against, &|case| case.margin_restart);
-    let worst_release = least(&nominal, &|case| case.release_v - case.residual_v);
-    let highest = least(&large, &|case| -highest_v(case));
-    // The last of equals, as the judgement takes it.
-    let hottest_coil = coils
-        .iter()
-        .max_by(|a, b| a.warm.coil_c.total_cmp(&b.warm.coil_c))
-        .expect("nine cases")
-        .clone();
+    let worst_dusk = least(&against, |case| case.margin_dusk);
+    let worst_restart = least(&against, |case| case.margin_restart);
+    let worst_release = least(&nominal, |case| case.release_v - case.residual_v);
+    let highest = least(&large, |case| -highest_v(case));
+    let hottest_coil = hottest(&coils);
     Ok(Glance {
         margins: [
             worst_dusk.margin_dusk,
@@ -348,7 +323,7 @@ pub fn glance(site: &Site, link: &Link) -> Result<Glance, Undecided> {
             volts: relay.max_coil_v,
             celsius: relay.max_coil_c,
         },
-        thinnest: least(&nominal, &|case| case.margin_dusk),
+        thinnest: least(&nominal, |case| case.margin_dusk),
         ordinary: nominal[1].clone(),
         worst_dusk,
         worst_restart,

@@ -9,6 +9,7 @@ use crate::transient::CannotConclude;
 use super::builds::{Builds, Draw, builds};
 use super::case::{BoxTemperature, Case, LinkCase, MainsLevel, Parts, work_out};
 use super::corner::pair_ohm;
+use super::evenings::{hottest, least, over_evenings};
 use super::questions::{Answer, answers};
 use super::times::{Times, ordinary as ordinary_times, times};
 use super::{Outcome, Undecided, Weakest, weakest};
@@ -157,47 +158,16 @@ impl LinkCase {
 /// # Errors
 /// If a simulation cannot conclude.
 pub fn judge_link(site: &Site, link: &Link, draw: Draw) -> Result<LinkJudgement, Undecided> {
-    let over_evenings = |mains, parts| -> Result<Vec<LinkCase>, Undecided> {
-        BoxTemperature::ALL
-            .into_iter()
-            .map(|evening| {
-                let box_c = evening.celsius(site);
-                work_out(
-                    site,
-                    link,
-                    Case {
-                        mains,
-                        box_c,
-                        parts,
-                    },
-                )
-            })
-            .collect()
-    };
+    let over_evenings = |mains, parts| over_evenings(site, link, mains, parts);
     let mut grid: Vec<LinkCase> = Vec::new();
     for mains in MainsLevel::ALL {
         grid.extend(over_evenings(mains, Parts::Nominal)?);
     }
-    let least = |cases: &[LinkCase], of: fn(&LinkCase) -> f64| {
-        cases
-            .iter()
-            .min_by(|a, b| of(a).total_cmp(&of(b)))
-            .expect("an evening")
-            .clone()
-    };
     let against = over_evenings(MainsLevel::Low, Parts::AgainstOperate)?;
     let large = over_evenings(MainsLevel::High, Parts::AgainstCoil)?;
     let small = over_evenings(MainsLevel::High, Parts::AgainstOperate)?;
     let worst_release = least(&grid[3..6], |case| case.release_v - case.residual_v);
-    // A small coil takes the most power, unless the pair has as many ohms as the coil; the last of
-    // equals is taken.
-    let hottest_coil = large
-        .iter()
-        .chain(&grid[6..9])
-        .chain(&small)
-        .max_by(|a, b| a.warm.coil_c.total_cmp(&b.warm.coil_c))
-        .expect("nine cases")
-        .clone();
+    let hottest_coil = hottest(large.iter().chain(&grid[6..9]).chain(&small));
     let ordinary = grid[4].clone();
     let pair_ohm = pair_ohm(site, link, site.temperatures.wire_c);
     let short_a = |source_ohm| supply::short_circuit_a(ordinary.tap_v, pair_ohm, source_ohm);

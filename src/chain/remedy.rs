@@ -6,7 +6,8 @@ use crate::circuit::rectifier::Rectifier;
 use crate::site::{Link, Site};
 
 use super::Undecided;
-use super::case::{BoxTemperature, Case, LinkCase, MainsLevel, Parts, work_out};
+use super::case::{LinkCase, MainsLevel, Parts};
+use super::evenings::over_evenings;
 
 /// A change to a link, and what it does to the margins.
 #[derive(Debug, Clone, PartialEq)]
@@ -77,23 +78,7 @@ pub(crate) fn remedies(site: &Site, link: &Link) -> Vec<Remedy> {
 }
 
 fn tried(site: &Site, link: &Link, with: &Link) -> Result<Remedy, Undecided> {
-    let over = |mains, parts| {
-        BoxTemperature::ALL
-            .into_iter()
-            .map(|evening| {
-                let box_c = evening.celsius(site);
-                work_out(
-                    site,
-                    with,
-                    Case {
-                        mains,
-                        box_c,
-                        parts,
-                    },
-                )
-            })
-            .collect::<Result<Vec<LinkCase>, Undecided>>()
-    };
+    let over = |mains, parts| over_evenings(site, with, mains, parts);
     let low = over(MainsLevel::Low, Parts::AgainstOperate)?;
     let high = over(MainsLevel::High, Parts::AgainstCoil)?;
     let least = |margin: fn(&LinkCase) -> f64| low.iter().map(margin).fold(f64::INFINITY, f64::min);
