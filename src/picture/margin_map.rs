@@ -166,7 +166,7 @@ impl Map {
                     .count()
             };
             let said = format!(
-                "of {}: {} work, {} thin, {} do not",
+                "of {}: {} work, {} with caution, {} do not",
                 self.cells.len(),
                 count(Verdict::Go),
                 count(Verdict::Caution),
@@ -181,7 +181,7 @@ impl Map {
         self.runs(0)
     }
 
-    /// One row in words: `works 10 to 60 m; thin at 75 m; does not 90 to 120 m`.
+    /// One row in words: `works 10 to 60 m; caution at 75 m; does not 90 to 120 m`.
     fn runs(&self, row: usize) -> String {
         let cells = &self.cells[row * self.x.len()..][..self.x.len()];
         let mut parts = Vec::new();
@@ -260,7 +260,7 @@ impl Cell {
 fn word(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Go => "works",
-        Verdict::Caution => "thin",
+        Verdict::Caution => "caution",
         Verdict::NoGo => "does not",
     }
 }

@@ -207,7 +207,7 @@ fn the_edge_is_drawn_where_it_is_known_to_be() {
     };
     let turn = |at, to| Turn { before: 3, at, to };
     let with = |turns| Map { turns, ..lengths() };
-    // Works to 60 m, thin at 90 m, does not at 120 m.
+    // Works to 60 m, caution at 90 m, does not at 120 m.
     let early = edge(&with(vec![turn(93.0, Verdict::NoGo)]));
     let late = edge(&with(vec![turn(117.0, Verdict::NoGo)]));
     assert_eq!((early.len(), late.len()), (1, 1));
@@ -250,11 +250,11 @@ fn a_cell_without_an_answer_has_no_verdict() {
 fn a_summary_says_what_works() {
     let text = margin_map_text(&lengths());
     assert!(
-        text.contains("works 10 to 60 m; thin at 90 m; does not at 120 m"),
+        text.contains("works 10 to 60 m; caution at 90 m; does not at 120 m"),
         "{text}"
     );
     let svg = margin_map_svg(&lengths());
-    assert!(svg.contains("works 10 to 60 m; thin at 90 m; does not at 120 m"));
+    assert!(svg.contains("works 10 to 60 m; caution at 90 m; does not at 120 m"));
 }
 
 #[test]

@@ -262,6 +262,6 @@ fn a_cell_without_an_answer_says_so_and_has_no_number() {
         text.contains("200 m        no answer            no answer at low mains"),
         "{text}"
     );
-    assert!(!text.contains("thin at 200 m") && !text.contains("does not at 200 m"));
+    assert!(!text.contains("caution at 200 m") && !text.contains("does not at 200 m"));
     assert!(sweep_svg(&site, &sweep).contains("200 m: no answer. no answer at low mains"));
 }

@@ -84,7 +84,7 @@ fn name(hatch: Hatch, wide: f64) -> String {
     let strokes = if hatch == Hatch::Crossed {
         "not"
     } else {
-        "thin"
+        "caution"
     };
     format!("pwp-{strokes}-{}", number(wide))
 }

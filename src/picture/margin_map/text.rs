@@ -138,6 +138,6 @@ fn table(out: &mut String, map: &Map, y: &Axis) {
     paragraph(
         out,
         "",
-        "Worst-case margin in %; ~ thin, x does not, ? no answer.",
+        "Worst-case margin in %; ~ caution, x does not, ? no answer.",
     );
 }
