@@ -242,9 +242,11 @@ def figures(case, raw):
     s, t = case["source"], raw["time"]
     on, off = case["t_on"], case["t_off"]
     window = round(0.1 * s["freq_hz"]) / s["freq_hz"] if s["kind"] == "ac" else 0.1
-    start = off - window
+    # Clear of the switching itself, whose first step a trapezoid across it would count in.
+    end = off - 5e-5
+    start = end - window
     dc = [a - b for a, b in zip(raw["v(np)"], raw["v(dm)"])]
-    inside = [k for k in range(len(t)) if start <= t[k] < off - 1e-6]
+    inside = [k for k in range(len(t)) if start <= t[k] < end]
     pick = lambda f, x: f(x[k] for k in inside)
     ac, far = raw["i(viac)"], raw["v(far)"]
     closed, first, dropped, opens, releases = False, None, None, 0, 0
@@ -267,13 +269,13 @@ def figures(case, raw):
             elif dropped is None:
                 dropped = at - off
     return {
-        "v_dc_mean": mean(t, dc, start, off),
+        "v_dc_mean": mean(t, dc, start, end),
         "v_dc_trough": pick(min, dc),
         "i_diode_peak_ss": pick(max, raw["i(vib)"]),
         # The coil current stands there in mA, to keep its threshold clear of the tolerance.
-        "i_coil_mean": 1e-3 * mean(t, raw["v(ict)"], start, off),
-        "i_ac_rms": math.sqrt(mean(t, [x * x for x in ac], start, off)),
-        "v_far_rms": math.sqrt(mean(t, [x * x for x in far], start, off)),
+        "i_coil_mean": 1e-3 * mean(t, raw["v(ict)"], start, end),
+        "i_ac_rms": math.sqrt(mean(t, [x * x for x in ac], start, end)),
+        "v_far_rms": math.sqrt(mean(t, [x * x for x in far], start, end)),
         "t_pull_in_s": first if first is None or first <= off - on else None,
         "t_drop_out_s": dropped,
         "chatter": opens > 0 or releases > 0,
