@@ -128,7 +128,7 @@ pub enum CannotConclude {
         /// Its value.
         value: f64,
     },
-    /// The diodes' equations have no solution that Newton's method finds.
+    /// A current or voltage is beyond all numbers.
     Network {
         /// When, after switch-on [s].
         at_s: f64,

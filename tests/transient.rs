@@ -4,5 +4,7 @@
 mod batches;
 #[path = "transient/laws.rs"]
 mod laws;
+#[path = "transient/nocap.rs"]
+mod nocap;
 #[path = "transient/reference.rs"]
 mod reference;

@@ -143,7 +143,10 @@ pub struct Meter {
 pub(super) struct Measure {
     wire_ohm: f64,
     total_s: f64,
-    sums: [f64; 11],
+    /// What the coil's resistance does not take of the coil's voltage, over time [Vs].
+    flux_vs: f64,
+    coil_ohm: f64,
+    sums: [f64; 10],
     dc: Extremes,
     coil: Extremes,
     rectifier: Extremes,
@@ -200,6 +203,8 @@ impl Measure {
             self.look(&first);
             self.sum(&first, END_WEIGHT * h);
         }
+        self.flux_vs += piece.end[1] - piece.start[1];
+        self.coil_ohm = run.network.coil_ohm;
         first.at_s = piece.end_s;
         self.last = Some(first);
         self.total_s += whole_s;
@@ -218,7 +223,6 @@ impl Measure {
     fn sum(&mut self, s: &Sample, weight: f64) {
         for (sum, value) in self.sums.iter_mut().zip([
             s.dc_v,
-            s.coil_v,
             s.coil_a,
             s.wire_a * s.wire_a,
             s.capacitor_a * s.capacitor_a,
@@ -250,15 +254,16 @@ impl Measure {
             dc_mean_v: mean[0],
             dc_peak_v: self.dc.most,
             dc_trough_v: self.dc.least,
-            coil_mean_v: mean[1],
-            coil_mean_a: mean[2],
+            // By the law of induction, however sharply it bends.
+            coil_mean_v: self.flux_vs / self.total_s + self.coil_ohm * mean[1],
+            coil_mean_a: mean[1],
             coil_least_a: self.coil.least,
             coil_most_a: self.coil.most,
             rectifier_peak_a: self.rectifier.most,
-            wire_rms_a: mean[3].sqrt(),
-            capacitor_rms_a: mean[4].sqrt(),
-            term: meter(5),
-            far: meter(8),
+            wire_rms_a: mean[2].sqrt(),
+            capacitor_rms_a: mean[3].sqrt(),
+            term: meter(4),
+            far: meter(7),
         }
     }
 }

@@ -19,9 +19,18 @@
 //! inductance (+0.03 %).
 
 use super::Link;
-use super::run::{Freewheel, Pair};
+use super::run::{Freewheel, Pair, exp};
 use crate::circuit::diode::Junction;
 use crate::circuit::rectifier::Rectifier;
+
+mod bare;
+mod junction;
+mod plain;
+mod together;
+
+pub(super) use bare::Response;
+use junction::junction_y;
+use together::Together;
 
 /// Stands in for the missing load of a bridge without a capacitor [Ω]; takes 0.1 µA.
 const OPEN_OHM: f64 = 1e8;
@@ -34,14 +43,6 @@ const SILENT_A: f64 = 1e-6;
 
 /// Peak voltage below which the source is as good as off, and nothing need follow it [V].
 const SILENT_V: f64 = 0.05;
-
-/// Greatest current that any iterate may name [A].
-const GREATEST_A: f64 = 1e5;
-
-const NEWTON_STEPS: u32 = 120;
-
-/// Last step of y; the convergence is quadratic, so its square remains.
-const STILL: f64 = 1e-7;
 
 /// What the master end looks like through the wire.
 #[derive(Debug, Clone, Copy)]
@@ -101,7 +102,7 @@ pub(super) struct Guess {
     known: bool,
 }
 
-/// Newton's method found no solution.
+/// Something is not a number.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct NoSolution;
 
@@ -177,6 +178,15 @@ impl Network {
         }
     }
 
+    /// What the opposite pair of a bridge carries while it blocks [A]: its reverse current.
+    fn opposite_a(&self) -> f64 {
+        if self.rectifier == Rectifier::Bridge {
+            -self.bridge.saturation_a
+        } else {
+            0.0
+        }
+    }
+
     /// How far the source is from driving the rectifier [V]; negative while it blocks.
     pub(super) fn drive_v(&self, source_v: f64, node_v: f64) -> f64 {
         let source_v = if self.rectifier == Rectifier::Bridge {
@@ -208,7 +218,7 @@ impl Network {
     ) -> Result<Flow, NoSolution> {
         let idle_v = self.idle_node_v(capacitor_v, coil_a);
         if self.rectifier == Rectifier::None {
-            return self.solve_plain(source_v, idle_v, coil_a);
+            return sane(self.solve_plain(source_v, idle_v, coil_a));
         }
         let is = self.bridge.saturation_a;
         let nodes = self.in_path();
@@ -217,12 +227,7 @@ impl Network {
         } else {
             source_v
         };
-        // The opposite pair of a bridge, when blocking, draws its reverse current.
-        let opposite_a = if self.rectifier == Rectifier::Bridge {
-            -is
-        } else {
-            0.0
-        };
+        let opposite_a = self.opposite_a();
         let a = forward_v - idle_v - self.inner_ohm * opposite_a;
         let sign = if source_v < 0.0 && self.rectifier == Rectifier::Bridge {
             -1.0
@@ -242,8 +247,8 @@ impl Network {
                 nodes * self.bridge.slope_v,
                 is,
                 start,
-            )?;
-            pair_a = is * (y.exp() - 1.0);
+            );
+            pair_a = is * (exp(y) - 1.0);
             pair_y = y;
             guess.y[0] = y;
             guess.known = true;
@@ -252,7 +257,7 @@ impl Network {
         }
         let coil_v = node_v - self.series_ohm * coil_a;
         if self.others_block(node_v, coil_v, pair_y) {
-            return Ok(Flow {
+            return sane(Flow {
                 dc_a: pair_a + opposite_a,
                 ac_a: sign * (pair_a - opposite_a),
                 flyback_a: 0.0,
@@ -260,12 +265,11 @@ impl Network {
                 coil_v,
             });
         }
-        self.solve_together(source_v, idle_v, coil_a, guess, 1.0)
-            .or_else(|_| {
-                // Shorter steps from a cold start end a to-and-fro.
-                *guess = Guess::default();
-                self.solve_together(source_v, idle_v, coil_a, guess, 0.5)
-            })
+        // By symmetry the first pair is the one that is driven.
+        let together = Together::of(self, forward_v, idle_v, coil_a);
+        let mut flow = together.flow(together.solve(guess));
+        flow.ac_a *= sign;
+        sane(flow)
     }
 
     /// Whether all but the pair with this y block.
@@ -274,202 +278,14 @@ impl Network {
         (self.rectifier != Rectifier::Bridge || opposite_v < self.blocking_v.min(0.0))
             && -coil_v < self.flyback_blocking_v
     }
+}
 
-    /// Without a rectifier: linear but for the flyback diode.
-    fn solve_plain(&self, source_v: f64, idle_v: f64, coil_a: f64) -> Result<Flow, NoSolution> {
-        let share = self.inner_ohm / self.feed.ohm;
-        let node_v = (idle_v + share * source_v) / (1.0 + share);
-        let coil_v = node_v - self.series_ohm * coil_a;
-        let (flyback_a, lift_ohm) = match self.flyback {
-            Some(diode) if -coil_v >= self.flyback_blocking_v => {
-                let lift_ohm = self.inner_ohm / (1.0 + share);
-                let y = junction_y(
-                    -coil_v,
-                    diode.series_ohm + lift_ohm + self.series_ohm,
-                    diode.slope_v,
-                    diode.saturation_a,
-                    f64::MAX,
-                )?;
-                (diode.saturation_a * (y.exp() - 1.0), lift_ohm)
-            }
-            _ => (0.0, 0.0),
-        };
-        let node_v = node_v + lift_ohm * flyback_a;
-        let wire_a = (source_v - node_v) / self.feed.ohm;
-        Ok(Flow {
-            dc_a: wire_a,
-            ac_a: wire_a,
-            flyback_a,
-            node_v,
-            coil_v: node_v - self.series_ohm * (coil_a - flyback_a),
-        })
-    }
-
-    /// Both pairs and the flyback diode at once, where more than one of them conducts.
-    fn solve_together(
-        &self,
-        source_v: f64,
-        idle_v: f64,
-        coil_a: f64,
-        guess: &mut Guess,
-        damping: f64,
-    ) -> Result<Flow, NoSolution> {
-        let Junction {
-            saturation_a: is,
-            slope_v,
-            series_ohm: rs,
-        } = self.bridge;
-        let fly = self.flyback.unwrap_or(Junction {
-            saturation_a: 1e-30,
-            slope_v: 1.0,
-            series_ohm: 1.0,
-        });
-        let is_bridge = self.rectifier == Rectifier::Bridge;
-        let (inner, feed, series) = (self.inner_ohm, self.feed.ohm, self.series_ohm);
-        let most = (GREATEST_A / is).ln();
-        let most_fly = (GREATEST_A / fly.saturation_a).ln();
-        let mut y = guess.y;
-        for _ in 0..NEWTON_STEPS {
-            let exp = y.map(f64::exp);
-            // Currents, and their slopes against y.
-            let i = [
-                is * (exp[0] - 1.0),
-                is * (exp[1] - 1.0),
-                fly.saturation_a * (exp[2] - 1.0),
-            ];
-            let d = [is * exp[0], is * exp[1], fly.saturation_a * exp[2]];
-            let fly_row = [
-                inner * d[0],
-                inner * d[1],
-                fly.slope_v + (fly.series_ohm + inner + series) * d[2],
-            ];
-            let (rows, rest) = if is_bridge {
-                let node_v = idle_v + inner * (i[0] + i[1] + i[2]);
-                (
-                    [
-                        [
-                            slope_v + (rs + inner) * d[0],
-                            slope_v + (rs + inner) * d[1],
-                            inner * d[2],
-                        ],
-                        [
-                            slope_v + (rs + feed) * d[0],
-                            -slope_v - (rs + feed) * d[1],
-                            0.0,
-                        ],
-                        fly_row,
-                    ],
-                    [
-                        slope_v * (y[0] + y[1]) + rs * (i[0] + i[1]) + node_v,
-                        slope_v * (y[0] - y[1]) + (rs + feed) * (i[0] - i[1]) - source_v,
-                        fly.slope_v * y[2] + fly.series_ohm * i[2] + node_v
-                            - series * (coil_a - i[2]),
-                    ],
-                )
-            } else {
-                let node_v = idle_v + inner * (i[0] + i[2]);
-                (
-                    [
-                        [slope_v + (rs + feed + inner) * d[0], 0.0, inner * d[2]],
-                        [0.0, 1.0, 0.0],
-                        [inner * d[0], 0.0, fly_row[2]],
-                    ],
-                    [
-                        slope_v * y[0] + (rs + feed) * i[0] + node_v - source_v,
-                        y[1],
-                        fly.slope_v * y[2] + fly.series_ohm * i[2] + node_v
-                            - series * (coil_a - i[2]),
-                    ],
-                )
-            };
-            let step = solve_three(rows, rest).ok_or(NoSolution)?;
-            let mut moved = 0.0_f64;
-            for k in 0..3 {
-                // In the exponential part a Newton step in the current is the logarithm of one in y.
-                let by = if step[k] < -0.5 {
-                    (-step[k]).ln_1p()
-                } else {
-                    -step[k]
-                };
-                let limit = if k == 2 { most_fly } else { most };
-                let next = (y[k] + damping * by).min(limit);
-                moved = moved.max((next - y[k]).abs());
-                y[k] = next;
-            }
-            if moved < STILL {
-                guess.y = y;
-                guess.known = true;
-                let i1 = is * (y[0].exp() - 1.0);
-                let i2 = if is_bridge {
-                    is * (y[1].exp() - 1.0)
-                } else {
-                    0.0
-                };
-                let flyback_a = fly.saturation_a * (y[2].exp() - 1.0);
-                let node_v = if is_bridge {
-                    -slope_v * (y[0] + y[1]) - rs * (i1 + i2)
-                } else {
-                    source_v - slope_v * y[0] - (rs + feed) * i1
-                };
-                return Ok(Flow {
-                    dc_a: i1 + i2,
-                    ac_a: i1 - i2,
-                    flyback_a,
-                    node_v,
-                    coil_v: node_v - series * (coil_a - flyback_a),
-                });
-            }
-        }
+/// A flow in numbers.
+fn sane(flow: Flow) -> Result<Flow, NoSolution> {
+    let sum = flow.dc_a + flow.ac_a + flow.flyback_a + flow.node_v + flow.coil_v;
+    if sum.is_finite() {
+        Ok(flow)
+    } else {
         Err(NoSolution)
     }
-}
-
-/// y with `ohm`·`I_s`·(eʸ − 1) + `slope_v`·y = `a`.
-///
-/// Convex and rising: from any start at or above the root Newton's method walks down to it, and
-/// from below its first step lands above.
-fn junction_y(a: f64, ohm: f64, slope_v: f64, is: f64, start: f64) -> Result<f64, NoSolution> {
-    let scale = ohm * is;
-    let above = if a > 0.0 {
-        (a / slope_v).min((a / scale).ln_1p())
-    } else {
-        0.0
-    };
-    let mut y = start.min(above);
-    for _ in 0..NEWTON_STEPS {
-        let exp = scale * y.exp();
-        let step = (exp - scale + slope_v * y - a) / (exp + slope_v);
-        let next = (y - step).min(above);
-        if (next - y).abs() < STILL {
-            return Ok(next);
-        }
-        y = next;
-    }
-    Err(NoSolution)
-}
-
-/// Three linear equations, the largest pivot first.
-fn solve_three(mut a: [[f64; 3]; 3], mut b: [f64; 3]) -> Option<[f64; 3]> {
-    for k in 0..3 {
-        let pivot = (k..3).max_by(|&m, &n| a[m][k].abs().total_cmp(&a[n][k].abs()))?;
-        if a[pivot][k] == 0.0 || !a[pivot][k].is_finite() {
-            return None;
-        }
-        a.swap(k, pivot);
-        b.swap(k, pivot);
-        for m in k + 1..3 {
-            let factor = a[m][k] / a[k][k];
-            let above = a[k];
-            for (value, above) in a[m].iter_mut().zip(above).skip(k) {
-                *value -= factor * above;
-            }
-            b[m] -= factor * b[k];
-        }
-    }
-    let mut x = [0.0; 3];
-    for k in (0..3).rev() {
-        let known: f64 = (k + 1..3).map(|n| a[k][n] * x[n]).sum();
-        x[k] = (b[k] - known) / a[k][k];
-    }
-    Some(x)
 }

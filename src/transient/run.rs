@@ -13,10 +13,11 @@
 
 use super::armature::{Armature, Happening};
 use super::linear::{Course, Matrix, crossing};
-use super::network::{Flow, Guess, Network};
+use super::network::{Flow, Guess, Network, Response};
 use super::{CannotConclude, Coil};
 use crate::circuit::rectifier::Rectifier;
 
+mod bare;
 mod dormand_prince;
 mod evaluate;
 mod freewheel;
@@ -35,6 +36,7 @@ pub(super) use pair::Pair;
 pub(super) use piece::Piece;
 pub(super) use wave::Wave;
 use wave::{Drive, Turning};
+pub(super) use wright::exp;
 
 /// Instants are found to this [s].
 pub(super) const INSTANT_S: f64 = 1e-9;
@@ -95,7 +97,11 @@ impl<'a> Run<'a> {
         Self {
             allowed: [
                 (ALLOWED * scale[0]).min(ALLOWED_OF_SAG * sag_v),
-                tolerance * scale[1],
+                if network.is_bare() {
+                    bare::TOLERANCE
+                } else {
+                    tolerance
+                } * scale[1],
             ],
             scale,
             coil,

@@ -71,6 +71,8 @@ pub(super) fn orbit(
     let mut x = run.state;
     let mut change = f64::INFINITY;
     let mut last: Option<Grown> = None;
+    // With one state, the map rises less than its argument: a bracket always closes.
+    let mut bracket = (f64::NEG_INFINITY, f64::INFINITY);
     for _ in 0..ROUNDS {
         run.jump(start_s, x);
         // Close by, the last round's sensitivity serves for this one, too.
@@ -90,10 +92,25 @@ pub(super) fn orbit(
         let newton = solve_two(&loose, rest).filter(|by| by[0].is_finite() && by[1].is_finite());
         let better = now < change;
         change = now;
-        let next = match newton {
+        let mut next = match newton {
             Some(by) if better => [x[0] + by[0], x[1] + by[1]],
             _ => mapped,
         };
+        if run.network.is_bare() {
+            if rest[1] > 0.0 {
+                bracket.0 = x[1];
+            } else {
+                bracket.1 = x[1];
+            }
+            let (low, high) = bracket;
+            if !(low..=high).contains(&next[1]) {
+                next[1] = if low.is_finite() && high.is_finite() {
+                    f64::midpoint(low, high)
+                } else {
+                    mapped[1]
+                };
+            }
+        }
         // A state that changes little in a period may still be far from where it is going.
         let by = departure(&run, x, next);
         let near = newton.is_some() && better && by < NEAR;
@@ -203,6 +220,12 @@ fn first_guess(link: &Link, network: &Network, inductance_h: f64) -> [f64; 2] {
             net_v.max(0.0) / (1.0 + network.feed.ohm / load_ohm)
         }
         (Source::Ac { .. }, Rectifier::None) => 0.0,
+        (Source::Ac { .. }, _) if network.is_bare() => {
+            return [
+                0.0,
+                bare_guess_a(link, network, inductance_h, drop_v) * inductance_h,
+            ];
+        }
         (Source::Ac { .. }, rectifier) => {
             let pulses = if rectifier == Rectifier::Bridge {
                 2.0
@@ -211,13 +234,8 @@ fn first_guess(link: &Link, network: &Network, inductance_h: f64) -> [f64; 2] {
             };
             let theta =
                 half_conduction_angle(std::f64::consts::PI / pulses * network.feed.ohm / load_ohm);
-            let share = if network.capacitance_f.is_some() {
-                theta.cos()
-            } else {
-                pulses / std::f64::consts::PI
-            };
             let net_v = network.feed.peak_v - drop_v(4.0 * network.feed.peak_v / load_ohm);
-            net_v.max(0.0) * share
+            net_v.max(0.0) * theta.cos()
         }
     };
     let capacitor_v = if network.capacitance_f.is_some() {
@@ -226,4 +244,34 @@ fn first_guess(link: &Link, network: &Network, inductance_h: f64) -> [f64; 2] {
         0.0
     };
     [capacitor_v, volts / load_ohm * inductance_h]
+}
+
+/// Coil current without a capacitor where the source rises through zero [A], each diode a constant
+/// voltage:
+///
+/// ```text
+///   i(t) = (V/Z)·sin(ωt − φ) + K·e^(−t/τ) − V_d/R,   tan φ = ωL/R,   i(T/2) = i(0) behind a bridge,
+///                                                    i(T/2)·e^(−T/2τ) = i(0) behind one diode
+/// ```
+fn bare_guess_a(
+    link: &Link,
+    network: &Network,
+    inductance_h: f64,
+    drop_v: impl Fn(f64) -> f64,
+) -> f64 {
+    let Source::Ac { hz, .. } = link.source else {
+        return 0.0;
+    };
+    let ohm = network.feed.ohm + link.series_ohm + link.coil.ohm;
+    let reactance = 2.0 * std::f64::consts::PI * hz * inductance_h;
+    // (V/Z)·sin φ
+    let turned_a = network.feed.peak_v * reactance / (ohm * ohm + reactance * reactance);
+    let decay = (-0.5 * ohm / (hz * inductance_h)).exp();
+    let driven = if network.rectifier == Rectifier::Bridge {
+        (1.0 + decay) / (1.0 - decay)
+    } else {
+        decay / (1.0 - decay)
+    };
+    let rest_a = drop_v(turned_a * driven) / ohm;
+    (turned_a * driven - rest_a).max(0.0)
 }

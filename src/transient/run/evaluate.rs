@@ -3,7 +3,7 @@
 //! In order: one pair at most conducts, the coil freewheels behind a source that is off, all the rest.
 
 use super::super::linear::short_exponential;
-use super::{CannotConclude, Drive, Flow, Guess, Matrix, Network, Piece, Rectifier, Run};
+use super::{CannotConclude, Drive, Flow, Guess, Matrix, Network, Piece, Rectifier, Response, Run};
 
 /// A slope and what flows.
 #[derive(Debug, Clone, Copy)]
@@ -15,6 +15,8 @@ pub(in super::super) struct Evaluated {
     pub(super) sign: f64,
     /// Of the one pair that may conduct [S]; `None` if others do.
     pub(super) conductance_s: Option<f64>,
+    /// Without a capacitor: how the coil's voltage answers.
+    pub(super) response: Response,
 }
 
 /// What a difference is taken over, of full scale.
@@ -26,6 +28,9 @@ impl Run<'_> {
         let h = piece.end_s - piece.start_s;
         if let Some(course) = piece.course() {
             return Ok(course.growth(h));
+        }
+        if let Some(fade) = piece.fade() {
+            return Ok([[0.0, 0.0], [0.0, fade.exp()]]);
         }
         let t = f64::midpoint(piece.start_s, piece.end_s);
         let inductance_h = self.coil.inductance_h(piece.position_at(t));
@@ -72,6 +77,18 @@ impl Run<'_> {
     ) -> Result<(Flow, f64), CannotConclude> {
         let state = piece.state_at(t);
         let inductance_h = self.coil.inductance_h(piece.position_at(t));
+        if let (true, Some(course)) = (self.network.is_bare(), piece.course()) {
+            // An idle coil: what its diodes would do with next to nothing is not followed.
+            let coil_a = state[1] / inductance_h;
+            let coil_v = course.slope(state)[1] + self.network.coil_ohm * coil_a;
+            let flow = Flow {
+                flyback_a: coil_a,
+                node_v: coil_v,
+                coil_v,
+                ..Flow::default()
+            };
+            return Ok((flow, coil_a));
+        }
         let flow = self.evaluate(t, state, inductance_h, guess)?.flow;
         Ok((flow, state[1] / inductance_h))
     }
@@ -86,6 +103,10 @@ impl Run<'_> {
     ) -> Result<Evaluated, CannotConclude> {
         let sign = self.sign(t);
         let drive = self.drive(t, sign);
+        if self.network.is_bare() {
+            let coil_a = state[1] / inductance_h;
+            return self.evaluate_bare(t, drive, sign, coil_a, guess);
+        }
         if let Some(pair) = &self.network.pair {
             let per_henry = 1.0 / inductance_h;
             let (omega, slope) = pair.at(drive.volts, state, per_henry);
@@ -100,6 +121,7 @@ impl Run<'_> {
                     drive,
                     sign,
                     conductance_s: Some(pair.conductance_s(omega)),
+                    response: Response::default(),
                 });
             }
         }
@@ -114,6 +136,7 @@ impl Run<'_> {
                 drive,
                 sign,
                 conductance_s: None,
+                response: Response::default(),
             });
         }
         let flow = self
@@ -126,6 +149,33 @@ impl Run<'_> {
             drive,
             sign,
             conductance_s: None,
+            response: Response::default(),
+        })
+    }
+}
+
+impl Run<'_> {
+    /// The same without a capacitor.
+    pub(super) fn evaluate_bare(
+        &self,
+        t: f64,
+        drive: Drive,
+        sign: f64,
+        coil_a: f64,
+        guess: &mut Guess,
+    ) -> Result<Evaluated, CannotConclude> {
+        let (mut flow, response) = self.network.bare_flow(drive.volts, coil_a, guess);
+        if !flow.coil_v.is_finite() {
+            return Err(CannotConclude::Network { at_s: t });
+        }
+        flow.ac_a *= sign;
+        Ok(Evaluated {
+            slope: [0.0, flow.coil_v - self.network.coil_ohm * coil_a],
+            flow,
+            drive,
+            sign,
+            conductance_s: None,
+            response,
         })
     }
 }

@@ -12,7 +12,7 @@ use super::dormand_prince::{A1, A2, A3, A4, A5, B, C, E};
 use super::pair::Pair;
 use super::step::{Step, sane};
 use super::wright::omega;
-use super::{Evaluated, Run, Turning};
+use super::{Evaluated, Response, Run, Turning};
 
 /// Slopes of capacitor voltage and flux, and ω.
 #[derive(Clone, Copy)]
@@ -114,6 +114,7 @@ impl Run<'_> {
                 drive: end_drive,
                 sign: here.sign,
                 conductance_s: Some(pair.conductance_s(k6.omega)),
+                response: Response::default(),
             },
             grip_s: Some(
                 B[0] * first_s
@@ -122,6 +123,7 @@ impl Run<'_> {
                     + B[3] * pair.conductance_s(k4.omega)
                     + B[4] * pair.conductance_s(k5.omega),
             ),
+            fade: None,
             error: sane(error),
         })
     }

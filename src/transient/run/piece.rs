@@ -27,6 +27,8 @@ pub(super) enum Shape {
         slopes: [[f64; 2]; 2],
         /// Mean conductance of the one pair that may conduct [S].
         grip_s: Option<f64>,
+        /// Logarithm of what is left of a departure at the end, where the flux is the only state.
+        fade: Option<f64>,
         end_flow: Flow,
     },
 }
@@ -45,6 +47,14 @@ impl Piece {
         match &self.shape {
             Shape::Course(_) => None,
             Shape::Cubic { grip_s, .. } => *grip_s,
+        }
+    }
+
+    /// Logarithm of what is left of a departure at the end, where the flux is the only state.
+    pub(super) fn fade(&self) -> Option<f64> {
+        match &self.shape {
+            Shape::Course(_) => None,
+            Shape::Cubic { fade, .. } => *fade,
         }
     }
 

@@ -5,9 +5,9 @@ use std::f64::consts::PI;
 use super::piece::Shape;
 use super::{Course, Evaluated, INSTANT_S, Piece, Rectifier, Run, crossing};
 
-/// Coil current below which a coil without a capacitor counts as idle [A]; a millionth of a relay's
-/// power.
-const IDLE_A: f64 = 1e-5;
+/// Coil current below which a coil without a capacitor counts as idle [A]; less than a millionth of
+/// a relay's power.
+const IDLE_A: f64 = 2e-6;
 
 /// Rounds of Newton's method before the onset is bracketed; three are usual.
 const MOST_ROUNDS: u32 = 8;

@@ -24,6 +24,8 @@ pub(super) struct Step {
     pub(super) there: Evaluated,
     /// Mean conductance of the one pair.
     pub(super) grip_s: Option<f64>,
+    /// Logarithm of what is left of a departure, where the flux is the only state.
+    pub(super) fade: Option<f64>,
     pub(super) error: f64,
 }
 
@@ -50,6 +52,8 @@ impl Run<'_> {
                 self.wave.omega,
                 self.inductance_over(0.0),
             ));
+        } else if self.network.is_bare() {
+            h = self.bare_step_s(here, h, longest);
         }
         loop {
             let to_limit = h >= most * 0.999;
@@ -174,6 +178,7 @@ impl Run<'_> {
             shape: Shape::Cubic {
                 slopes: [here.slope, step.there.slope],
                 grip_s: step.grip_s,
+                fade: step.fade,
                 end_flow: step.there.flow,
             },
         }
@@ -186,6 +191,9 @@ impl Run<'_> {
         }
         if self.network.pair.is_some() {
             return self.stiff_step(h, here);
+        }
+        if self.network.is_bare() {
+            return self.bare_step(h, here);
         }
         let run = &*self;
         let mut guess = run.guess;
@@ -203,6 +211,7 @@ impl Run<'_> {
             end,
             there: last.expect("the last stage is the end"),
             grip_s: None,
+            fade: None,
             error: sane(error),
         })
     }
@@ -247,6 +256,7 @@ impl Run<'_> {
             end,
             there,
             grip_s: None,
+            fade: None,
             error: sane(error),
         })
     }

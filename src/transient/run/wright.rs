@@ -104,7 +104,7 @@ const fn ln_above(x: f64) -> f64 {
 
 /// eʸ to 1e-11: 2ⁿ and a polynomial; the table is built with it at compile time.
 #[inline]
-const fn exp(y: f64) -> f64 {
+pub(in super::super) const fn exp(y: f64) -> f64 {
     /// Adding this leaves the nearest integer in the low bits (double precision, |n| < 2^51).
     const TO_INTEGER: f64 = 6_755_399_441_055_744.0;
     const LN_2_HIGH: f64 = 0.693_147_180_369_123_8;

@@ -1,0 +1,190 @@
+//! Kirchhoff's laws and the junction law, in networks drawn at random.
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::circuit::diode::Diode;
+use crate::transient::network::Feed;
+use crate::transient::{Capacitor, Coil, Link, Source};
+
+/// What is left of a law, of its greatest term: a tenth of what a step may be off by.
+const EXACT: f64 = 1e-6;
+
+/// Leakage of a diode that counts as blocking [A], of two of them and a little more.
+const BLOCKED_A: f64 = 3e-6;
+
+/// What the current in the wire may be off by where next to none flows [A].
+const UNSURE_A: f64 = 1e-10;
+
+#[derive(Debug, Clone)]
+struct Draw {
+    network: Network,
+    /// Source voltages one after the other [V].
+    source_v: [f64; 2],
+    capacitor_v: f64,
+    coil_a: f64,
+}
+
+fn draws() -> impl Strategy<Value = Draw> {
+    (
+        (
+            prop_oneof![
+                3 => Just(Rectifier::Bridge),
+                3 => Just(Rectifier::SingleDiode),
+                1 => Just(Rectifier::None),
+            ],
+            any::<bool>(),
+            any::<bool>(),
+            any::<bool>(),
+        ),
+        (-40.0..100.0_f64, -1.7..9.0_f64, 0.0..30.0_f64),
+        prop_oneof![Just(0.0), 0.01..3.0_f64],
+        (-30.0..30.0_f64, -30.0..30.0_f64, -2.0..30.0_f64),
+        prop_oneof![0.0..0.5_f64, 0.0..1e-3_f64, Just(0.0)],
+    )
+        .prop_map(
+            |((rectifier, cap, fly, schottky), (celsius, feed, ohm), esr_ohm, volts, coil_a)| {
+                let kind = if schottky {
+                    Diode::named("1N5819").unwrap()
+                } else {
+                    Diode::usual()
+                };
+                let diode = kind.junction_at(celsius);
+                let link = Link {
+                    source: Source::Dc { volts: 1.0 },
+                    source_ohm: 0.0,
+                    switch_on_ohm: 0.0,
+                    switch_off_ohm: 1e9,
+                    lamps_ohm: None,
+                    wire_ohm: 1.0,
+                    rectifier,
+                    diode,
+                    capacitor: cap.then_some(Capacitor {
+                        farad: 2e-4,
+                        esr_ohm,
+                        leak_ohm: None,
+                    }),
+                    series_ohm: if ohm > 15.0 { ohm } else { 0.0 },
+                    coil: Coil {
+                        ohm: 400.0,
+                        open_h: 0.9,
+                        closed_h: 1.6,
+                        operate_a: 0.02,
+                        release_a: 0.005,
+                        close_s: 4e-3,
+                        open_s: 3e-3,
+                    },
+                    flyback: fly.then(|| Diode::usual().junction_at(celsius)),
+                    on_for_s: 1.0,
+                    off_for_s: 1.0,
+                };
+                let feed = Feed {
+                    peak_v: 30.0,
+                    ohm: 10.0_f64.powf(feed),
+                };
+                Draw {
+                    network: Network::new(&link, feed),
+                    source_v: [volts.0, volts.1],
+                    capacitor_v: if cap { volts.2 } else { 0.0 },
+                    coil_a,
+                }
+            },
+        )
+}
+
+/// Current of a junction with its own series resistance [A].
+fn carried_a(junction: &Junction, volts: f64) -> f64 {
+    let y = junction_y(
+        volts,
+        junction.series_ohm,
+        junction.slope_v,
+        junction.saturation_a,
+        f64::MAX,
+    );
+    junction.saturation_a * (y.exp() - 1.0)
+}
+
+/// The law that a flow breaks, and by how much.
+fn broken(draw: &Draw, source_v: f64, flow: &Flow) -> Option<String> {
+    let network = &draw.network;
+    let idle_v = network.idle_node_v(draw.capacitor_v, draw.coil_a);
+    let far_v = source_v - network.feed.ohm * flow.ac_a;
+    let (i1, i2) = if network.rectifier == Rectifier::Bridge {
+        (
+            f64::midpoint(flow.dc_a, flow.ac_a),
+            f64::midpoint(flow.dc_a, -flow.ac_a),
+        )
+    } else {
+        (flow.dc_a, 0.0)
+    };
+    let all_a = i1.abs() + i2.abs() + flow.flyback_a.abs();
+    // The far end is known to a part of what the wire drops.
+    let unsure_v = network.feed.ohm * (EXACT * flow.ac_a.abs() + UNSURE_A);
+    let pair = |carried_a_now: f64, volts: f64, share: f64| {
+        let bound = |by: f64| carried_a(&network.bridge, share * (volts + by));
+        let (low, high) = (bound(-unsure_v), bound(unsure_v));
+        (low - carried_a_now).max(carried_a_now - high).max(0.0)
+    };
+    let mut laws = Vec::new();
+    match network.rectifier {
+        Rectifier::Bridge => {
+            let (first, second) = (
+                pair(i1, far_v - flow.node_v, 0.5),
+                pair(i2, -far_v - flow.node_v, 0.5),
+            );
+            laws.push(("first pair", first, all_a + 1e-3));
+            laws.push(("second pair", second, all_a + 1e-3));
+        }
+        Rectifier::SingleDiode => {
+            laws.push(("diode", pair(i1, far_v - flow.node_v, 1.0), all_a + 1e-3));
+        }
+        Rectifier::None => laws.push(("wire", far_v - flow.node_v, 1.0)),
+    }
+    if let Some(fly) = &network.flyback {
+        let mut carried = carried_a(fly, -flow.coil_v);
+        if network.rectifier == Rectifier::None && carried.abs() < BLOCKED_A {
+            // There, what counts as blocking carries nothing.
+            carried = flow.flyback_a;
+        }
+        laws.push(("flyback", flow.flyback_a - carried, all_a + 1e-3));
+    }
+    let lift_v = network.inner_ohm * (flow.dc_a + flow.flyback_a);
+    laws.push((
+        "node",
+        flow.node_v - idle_v - lift_v,
+        1.0 + idle_v.abs() + network.inner_ohm * (all_a + 1e-3),
+    ));
+    let coil_v = flow.node_v - network.series_ohm * (draw.coil_a - flow.flyback_a);
+    laws.push(("coil", flow.coil_v - coil_v, 1.0));
+    laws.into_iter()
+        .find(|(_, off, scale)| !(off.abs() <= EXACT * scale))
+        .map(|(law, off, _)| format!("{law}: {off:.2e}, {flow:?}"))
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 20_000, ..ProptestConfig::default() })]
+
+    #[test]
+    fn kirchhoffs_laws_hold_in_any_network(draw in draws()) {
+        let Draw { ref network, source_v, capacitor_v, coil_a } = draw;
+        let idle_v = network.idle_node_v(capacitor_v, coil_a);
+        let mut guess = Guess::default();
+        let mut warm = Guess::default();
+        for source_v in source_v {
+            let found = network.solve(source_v, capacitor_v, coil_a, &mut warm).unwrap();
+            if network.rectifier == Rectifier::None {
+                prop_assert_eq!(broken(&draw, source_v, &found), None);
+                continue;
+            }
+            let together = Together::of(network, source_v, idle_v, coil_a);
+            let sure = together.flow(together.sure());
+            let either = together.flow(together.solve(&mut guess));
+            prop_assert_eq!(broken(&draw, source_v, &sure), None);
+            prop_assert_eq!(broken(&draw, source_v, &either), None);
+            // Diodes that count as blocking carry their whole reverse current there.
+            let blocked_a = BLOCKED_A + 2.0 * network.bridge.saturation_a;
+            let off_a = (found.dc_a - sure.dc_a).abs().max((found.flyback_a - sure.flyback_a).abs());
+            prop_assert!(off_a < blocked_a + 1e-3 * sure.dc_a.abs(), "{:?} {:?}", found, sure);
+        }
+    }
+}
