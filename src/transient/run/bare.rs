@@ -170,6 +170,8 @@ impl Run<'_> {
             let per_henry = run.inductance_over(h).inverse;
             fade = f64::midpoint(fade_here, run.fade(&there, per_henry));
         }
+        // The diodes let no current flow backwards; less than nothing is the step's own error.
+        let end = [end[0], end[1].max(0.0)];
         let error = (off / run.allowed[1]).abs().max(between.abs());
         self.guess = guess;
         Ok(Step {
