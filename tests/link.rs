@@ -97,7 +97,7 @@ fn a_word_that_is_none_brings_the_nearest() {
     assert_eq!(wrong.status.code(), Some(64));
     let said = String::from_utf8(wrong.stderr).unwrap();
     assert!(
-        said.contains("--case does not know \"low-main\"; did you mean low-mains?"),
+        said.contains("--case does not know \"low-main\", did you mean low-mains?"),
         "{said}"
     );
 }

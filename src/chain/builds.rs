@@ -51,7 +51,7 @@ pub const DISTRIBUTIONS: [(&str, &str); 14] = [
     ),
     (
         "letting go",
-        "uniform 0.67 to 2.5 of the guaranteed release voltage",
+        "triangular from the guaranteed release over the typical to the holding voltage",
     ),
     ("armature", "uniform 0.4 to 1 of the sheet's times"),
     ("phases", "uniform, at switch-on and at switch-off"),
@@ -165,8 +165,7 @@ pub(crate) fn build(site: &Site, link: &Link, seed: u64, number: u32) -> Corner 
     let esr_part = dice.uniform(0.7_f64.ln(), 4.0_f64.ln()).exp();
     let coil_part = dice.uniform(1.0 - relay.coil_tolerance, 1.0 + relay.coil_tolerance);
     let operate_v = relay.operate_v * dice.uniform(EASY, 1.0);
-    // Letting go comes below pulling in, whatever the draw.
-    let release_v = (relay.release_v * dice.uniform(0.67, 2.5)).min(0.9 * operate_v);
+    let release_v = dice.triangular(relay.release_v, relay.typical_release_v, relay.hold_v);
     Corner {
         level,
         crest: match (on_ac, leds(site, link)) {
@@ -203,7 +202,7 @@ fn tried(site: &Site, link: &Link, seed: u64, number: u32) -> Result<Builds, Can
         });
     }
     let transient = simulate(&circuit)?;
-    if transient.chatters() {
+    if transient.keeps_letting_go() {
         return Ok(Builds { chatter: 1, ..one });
     }
     if transient.pull_in_s.is_none() {

@@ -42,6 +42,9 @@ const SHORTED_OHM: f64 = 1e-3;
 /// Time constants of coil and capacitor in which a link settles.
 const SETTLES: f64 = 12.0;
 
+/// Travels of the armature for which a link is watched besides.
+const TRAVELS: f64 = 4.0;
+
 /// Time in which the fast parts of a link settle [s].
 const SETTLES_S: f64 = 0.6;
 
@@ -185,7 +188,10 @@ pub fn circuit(site: &Site, link: &Link, corner: &Corner) -> transient::Link {
         leak_ohm: (corner.leak_part > 0.0).then(|| LEAK_S / (part.farad * corner.leak_part)),
     });
     let junction = link.diode.junction_at(corner.box_c);
-    let settles_s = SETTLES_S + SETTLES * coil_ohm * capacitor.map_or(0.0, |part| part.farad);
+    let settles_s = SETTLES_S
+        + SETTLES * coil_ohm * capacitor.map_or(0.0, |part| part.farad)
+        + SETTLES * relay.closed_h() / coil_ohm
+        + TRAVELS * (relay.operate_s + relay.release_s);
     let (source, period_s) = if on_ac {
         let hz = site.mains.frequency_hz;
         let source = transient::Source::Ac {

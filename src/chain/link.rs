@@ -184,7 +184,13 @@ pub fn judge_link(site: &Site, link: &Link, draw: Draw) -> Result<LinkJudgement,
         builds: builds(site, link, draw).map_err(undecided)?,
         following: following(site, link)?,
         short_a: short_a(0.0),
-        sagging_short_a: short_a(ordinary.supply_ohm),
+        sagging_short_a: match site[site[link.master].supply].output {
+            // What limits its current lets no fuse see more.
+            SupplyOutput::Dc {
+                max_a: Some(max_a), ..
+            } => short_a(0.0).min(max_a),
+            _ => short_a(ordinary.supply_ohm),
+        },
         limits: limits(site, link)?,
         weakest: weakest::of(&ordinary, link),
         outside: ordinary.paper.outside.clone(),

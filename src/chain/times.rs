@@ -126,7 +126,7 @@ fn over_phases(
 fn spread(transients: &[Transient], of: impl Fn(&Transient) -> Option<f64>) -> Option<[f64; 3]> {
     let mut all: Vec<f64> = transients
         .iter()
-        .map(|transient| of(transient).filter(|_| !transient.chatters()))
+        .map(|transient| of(transient).filter(|_| !transient.keeps_letting_go()))
         .collect::<Option<_>>()?;
     all.sort_by(f64::total_cmp);
     Some([*all.first()?, all[all.len() / 2], *all.last()?])
@@ -169,7 +169,7 @@ impl Evening {
 fn middle(transients: &[Transient], of: impl Fn(&Transient) -> Option<f64>) -> Option<f64> {
     let mut all: Vec<f64> = transients
         .iter()
-        .filter(|transient| !transient.chatters())
+        .filter(|transient| !transient.keeps_letting_go())
         .filter_map(of)
         .collect();
     all.sort_by(f64::total_cmp);
@@ -259,11 +259,11 @@ pub(super) fn times(site: &Site, link: &Link) -> Result<Times, CannotConclude> {
                 spread(&over_phases(site, link, &corner)?, of).map(|s| s[if most { 2 } else { 0 }]),
             );
         }
-        let ends: Option<Vec<f64>> = ends.into_iter().collect();
-        Ok::<_, CannotConclude>(ends.and_then(|ends| {
-            let pick = if most { f64::max } else { f64::min };
-            ends.into_iter().reduce(pick)
-        }))
+        // The slowest needs all of them; the quickest is that of those which act at all.
+        let pick = if most { f64::max } else { f64::min };
+        let all = ends.iter().all(Option::is_some);
+        let spread = ends.into_iter().flatten().reduce(pick);
+        Ok::<_, CannotConclude>(spread.filter(|_| all || !most))
     };
     let band = |least: Option<f64>, typical: Option<[f64; 3]>, most: Option<f64>| {
         let typical_s = typical?[1];
@@ -283,6 +283,16 @@ pub(super) fn times(site: &Site, link: &Link) -> Result<Times, CannotConclude> {
         ..ordinary
     };
     let guaranteed = over_phases(site, link, &guaranteed)?;
+    // A weak link does not close at low mains with a warm coil, and still lets go early where it does.
+    let nominal_off = Corner {
+        level: 0.0,
+        ..quick_off
+    };
+    let least_off = [
+        extreme(quick_off, drop_out, false, true)?,
+        extreme(nominal_off, drop_out, false, true)?,
+        extreme(nominal_off, drop_out, false, false)?,
+    ];
     let most_off = match (
         extreme(slow_off, drop_out, true, false)?,
         extreme(slow_off, drop_out, true, true)?,
@@ -297,7 +307,7 @@ pub(super) fn times(site: &Site, link: &Link) -> Result<Times, CannotConclude> {
             extreme(slow_on, pull_in, true, false)?,
         ),
         drop_out: band(
-            extreme(quick_off, drop_out, false, true)?,
+            least_off.into_iter().flatten().reduce(f64::min),
             // As in `Evening::ordinary`.
             spread(&evening.warm, drop_out).or(spread(&evening.cold, drop_out)),
             most_off,

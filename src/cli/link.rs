@@ -126,9 +126,9 @@ fn case_word(word: &str) -> Result<CaseWord, Failure> {
     }
     let names = CaseWord::ALL.map(|(name, _)| name);
     let meant = pilotwire::site::nearest(word, names)
-        .map_or_else(String::new, |near| format!("; did you mean {near}?"));
+        .map_or_else(String::new, |near| format!(", did you mean {near}?"));
     Err(Failure::Usage(format!(
-        "--case does not know {word:?}{meant} It takes {}",
+        "--case does not know {word:?}{meant}; it takes {}",
         names.join(", ")
     )))
 }

@@ -261,9 +261,14 @@ fn link_text(site: &Site, id: LinkId, judgement: &LinkJudgement, check: &Check, 
     detail(
         "pair",
         &format!(
-            "{}; {:.2} ohm, {} if shorted; {delay}",
+            "{}; {:.2} ohm{}, {} if shorted; {delay}",
             route(link),
-            ordinary.loop_ohm,
+            ordinary.loop_ohm - link.series_ohm,
+            if link.series_ohm > 0.0 {
+                format!(" and {} ohm in series", volts(link.series_ohm))
+            } else {
+                String::new()
+            },
             amps(judgement.sagging_short_a)
         ),
     );

@@ -211,7 +211,7 @@ fn cell(question: Question, reading: &Reading) -> String {
     };
     format!(
         "{:>5} %  {:>5.2} V {sign} {:>5} V",
-        signed(reading.margin * 100.0, 0),
+        signed(reading.margin.max(-9.99) * 100.0, 0),
         reading.coil_v,
         volts((reading.limit_v * 100.0).round() / 100.0)
     )
@@ -258,7 +258,7 @@ fn case(report: &LinkReport<'_>, run: &CaseRun, out: &mut String) -> Result<(), 
     let transient = &run.transient;
     let window = &transient.window;
     let does = match (transient.pull_in_s, transient.drop_out_s) {
-        _ if transient.chatters() => format!(
+        _ if transient.keeps_letting_go() => format!(
             "chatters, opens {} times while on",
             transient.opens_while_on
         ),

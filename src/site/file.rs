@@ -305,7 +305,7 @@ pub(crate) struct RelayTable {
     pub(crate) release_voltage: Option<Field<VoltsDc>>,
     /// Lets go at this voltage as a rule, coil at 20 C. Default: 30 % of rated.
     pub(crate) typical_release_voltage: Option<Field<VoltsDc>>,
-    /// Surely stays in above it, coil at 20 °C. Default: 50 % of rated, kept between release and
+    /// Surely stays in above it, coil at 20 °C. Default: 50 % of rated, kept between typical release and
     /// operate voltage.
     pub(crate) holding_voltage: Option<Field<VoltsDc>>,
     /// Surely does not pull in below it, coil at 20 °C. Default: 40 % of rated, kept between release and
@@ -321,7 +321,7 @@ pub(crate) struct RelayTable {
     pub(crate) operate_time: Option<Field<TimeSpan>>,
     /// Voltage off coil to contact open. Default: 5 ms.
     pub(crate) release_time: Option<Field<TimeSpan>>,
-    /// Coil inductance. Default: not stated.
+    /// Coil inductance with the armature open, as a meter shows it. Default: 2.5 mH for each ohm.
     pub(crate) coil_inductance: Option<Field<Inductance>>,
     /// Least dependable contact current. Default: not stated.
     pub(crate) contact_minimum: Option<Field<Current>>,

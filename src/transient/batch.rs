@@ -163,10 +163,11 @@ fn answered(line: &Line, clock: Option<Clock<'_>>) -> Result<Answer, Refusal> {
         .map_err(|&why| refuse(&Value::Null, why.to_owned()))?;
     let mut value: Value = serde_json::from_slice(bytes)
         .map_err(|error| refuse(&Value::Null, format!("not a JSON object: {error}")))?;
+    let outer = value.get("id").cloned();
     if let Some(inner) = value.get_mut("case") {
         value = inner.take();
     }
-    let id = value.get("id").cloned().unwrap_or(Value::Null);
+    let id = value.get("id").cloned().or(outer).unwrap_or(Value::Null);
     let case: Case = serde_json::from_value(value)
         .map_err(|error| refuse(&id, format!("not a case: {error}")))?;
     let link = case.link().map_err(|error| refuse(&id, error))?;

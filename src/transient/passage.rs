@@ -12,6 +12,9 @@ mod skip;
 /// Seconds before switch-off over which the steady figures are taken.
 const WINDOW_S: f64 = 0.1;
 
+/// How often an armature may be driven and let go while the capacitor charges for the first time.
+const FALSE_STARTS: u32 = 2;
+
 /// What one switching on and off does.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Transient {
@@ -37,6 +40,12 @@ pub struct Transient {
 }
 
 impl Transient {
+    /// The relay lets go again and again while on: the contact opened, or the armature was let go more
+    /// often than the first charge of the capacitor explains.
+    pub fn keeps_letting_go(&self) -> bool {
+        self.opens_while_on > 0 || self.releases_while_on > FALSE_STARTS
+    }
+
     /// The contact opened, or the armature was let go, at least once while on.
     pub fn chatters(&self) -> bool {
         self.opens_while_on > 0 || self.releases_while_on > 0

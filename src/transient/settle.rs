@@ -22,6 +22,13 @@ use crate::circuit::rectifier::{Rectifier, half_conduction_angle};
 /// Rounds of Newton's method; three are usual.
 const ROUNDS: u32 = 60;
 
+/// Rounds after which a search that goes to and fro within [`COARSE`] ends.
+const MANY: u32 = 16;
+
+/// Where next to nothing flows, the current below which a diode counts as blocking breaks the map into
+/// steps of this size, of full scale.
+const COARSE: f64 = 1e-3;
+
 /// A state that a period changes by less than this, of full scale, repeats.
 pub(super) const REPEATS: f64 = 1e-5;
 
@@ -90,7 +97,7 @@ pub(super) fn orbit(
     let mut last: Option<Grown> = None;
     // With one state, the map rises less than its argument: a bracket always closes.
     let mut bracket = (f64::NEG_INFINITY, f64::INFINITY);
-    for _ in 0..ROUNDS {
+    for round in 0..ROUNDS {
         run.jump(start_s, x);
         // Close by, the last round's sensitivity serves for this one, too.
         let mut measure = measured_with.filter(|_| last.is_some()).map(Measure::new);
@@ -130,7 +137,8 @@ pub(super) fn orbit(
         }
         // A state that changes little in a period may still be far from where it is going.
         let by = departure(&run, x, next);
-        let near = newton.is_some() && better && is_near(&run, x, next);
+        let near =
+            newton.is_some() && better && is_near(&run, x, next) || round >= MANY && by < COARSE;
         let found = if measured_with.is_some() {
             measure.is_some() && (by < REPEATS || near)
         } else {

@@ -45,9 +45,11 @@ pub(super) fn over_voltage(site: &Site, link: &Link, judgement: &LinkJudgement, 
         );
     }
     if hottest.warm.coil_c > relay.max_coil_c {
+        // Beyond it on an ordinary evening with rated parts, it does not last.
+        let always = judgement.ordinary.warm.coil_c > relay.max_coil_c;
         notes.add(
             Code::S22,
-            Level::Warn,
+            if always { Level::Stop } else { Level::Warn },
             format!(
                 "coil too hot: {} ({}, parts at their worst), the limit is {}. A series resistor, a relay with more ohms or a cooler box helps",
                 celsius(hottest.warm.coil_c),
@@ -89,8 +91,13 @@ fn cure(site: &Site, link: &Link, judgement: &LinkJudgement) -> String {
         );
     }
     format!(
-        "A series resistor of {} ohm, {rating}, before the rectifier brings it to {:.1} V; it leaves {} % over pull-in at the worst, {} % on a hot restart",
+        "A series resistor of {} ohm, {rating}, {} brings it to {:.1} V; it leaves {} % over pull-in at the worst, {} % on a hot restart",
         part.ohm,
+        if link.series_ohm > 0.0 {
+            format!("in place of the {} ohm", link.series_ohm)
+        } else {
+            "before the rectifier".into()
+        },
         part.coil_v,
         signed(dusk * 100.0, 0),
         signed(restart * 100.0, 0)
@@ -108,7 +115,7 @@ fn other_relay(site: &Site, link: &Link) -> String {
 
 fn with_resistor(link: &Link, ohm: f64) -> Link {
     Link {
-        series_ohm: link.series_ohm + ohm,
+        series_ohm: ohm,
         ..link.clone()
     }
 }

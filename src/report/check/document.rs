@@ -313,8 +313,12 @@ pub(in super::super) fn link_json<'a>(
         },
         hovers: ordinary.hovers(),
         trough_v: ordinary.dusk.trough_v,
-        pull_in_s: times.pull_in.map(|band| band.typical_s),
-        drop_out_s: times.drop_out.map(|band| band.typical_s),
+        pull_in_s: times
+            .pull_in
+            .map_or(ordinary.pull_in_s, |band| Some(band.typical_s)),
+        drop_out_s: times
+            .drop_out
+            .map_or(ordinary.drop_out_s, |band| Some(band.typical_s)),
         diode_peak_a: ordinary.dusk.diode_peak_a,
         capacitor_ripple_a: ordinary.dusk.capacitor_ripple_a,
         follow_probability: builds.follow_probability(),

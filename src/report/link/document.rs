@@ -38,7 +38,7 @@ pub fn link_document(report: &LinkReport<'_>) -> String {
     let runs = report.runs.iter().map(|run| {
         let (transient, window) = (&run.transient, &run.transient.window);
         let outcome = match (transient.pull_in_s, transient.closed_at_end) {
-            _ if transient.chatters() => Outcome::Chatters,
+            _ if transient.keeps_letting_go() => Outcome::Chatters,
             (None, _) => Outcome::StaysDark,
             (Some(_), true) => Outcome::StaysLit,
             (Some(_), false) => Outcome::Follows,

@@ -10,7 +10,8 @@ use crate::site::field::Field;
 use crate::site::file::{DiodeTable, RelayTable};
 use crate::site::problem::Problem;
 use crate::site::quantity::{
-    Resistance, Share, Temperature, ThermalResistance, TimeSpan, VoltsDc, milli, rounded,
+    Inductance, Resistance, Share, Temperature, ThermalResistance, TimeSpan, VoltsDc, milli,
+    rounded,
 };
 
 use super::{Resolver, Table, numbered};
@@ -41,6 +42,10 @@ impl Resolver {
         diodes
     }
 }
+
+/// Least and greatest inductance of a relay's coil over its resistance [s]; usual are 1 to 5 ms.
+const LEAST_COIL_S: f64 = 2e-4;
+const MOST_COIL_S: f64 = 0.05;
 
 impl Table<'_> {
     fn diode(&mut self, table: DiodeTable) -> Option<Diode> {
@@ -130,11 +135,23 @@ impl Table<'_> {
         );
         // Where the usual share lies outside the guaranteed ones, the middle between these.
         let usual_v = milli(rated_v * 0.30);
-        let typical_v = if release_v < usual_v && usual_v < operate_v {
-            usual_v
-        } else {
-            milli(f64::midpoint(release_v, operate_v))
+        let typical_v = match usual_v {
+            usual_v if release_v < usual_v && usual_v < operate_v => usual_v,
+            _ => milli(f64::midpoint(release_v, operate_v)),
         };
+        let typical_release_v = self.bounded_or(
+            "typical_release_voltage",
+            table.typical_release_voltage,
+            VoltsDc(typical_v),
+            volts.clone(),
+            said,
+        );
+        let hold_v = self.between(
+            "holding_voltage",
+            table.holding_voltage,
+            rated_v * 0.50,
+            typical_release_v..operate_v,
+        );
         let relay = Relay {
             name: name.unwrap_or_default().into(),
             rated_v,
@@ -148,19 +165,8 @@ impl Table<'_> {
             ),
             operate_v,
             release_v,
-            typical_release_v: self.bounded_or(
-                "typical_release_voltage",
-                table.typical_release_voltage,
-                VoltsDc(typical_v),
-                volts.clone(),
-                said,
-            ),
-            hold_v: self.between(
-                "holding_voltage",
-                table.holding_voltage,
-                rated_v * 0.50,
-                release_v..operate_v,
-            ),
+            typical_release_v,
+            hold_v,
             non_operate_v: self.between(
                 "non_operate_voltage",
                 table.non_operate_voltage,
@@ -202,12 +208,7 @@ impl Table<'_> {
                 0.0..1.0,
                 "write a time up to 1 s",
             ),
-            inductance_h: self.stated(
-                "coil_inductance",
-                table.coil_inductance,
-                1e-4..1e3,
-                "write henries, such as `\"0.9 H\"`",
-            ),
+            inductance_h: self.inductance_h(table.coil_inductance, coil_ohm),
             contact_minimum_a: self.stated(
                 "contact_minimum",
                 table.contact_minimum,
@@ -231,6 +232,16 @@ impl Table<'_> {
         coil.map_or(400.0, |at| at.value.0)
     }
 
+    /// Coil inductance with the armature open [H], if stated.
+    fn inductance_h(&mut self, field: Option<Field<Inductance>>, coil_ohm: f64) -> Option<f64> {
+        self.stated(
+            "coil_inductance",
+            field,
+            coil_ohm * LEAST_COIL_S..coil_ohm * MOST_COIL_S,
+            "write henries with the armature open, such as `\"0.9 H\"`: a relay's coil has 1 to 5 mH for each ohm",
+        )
+    }
+
     /// A voltage between release and operate voltage; its default, a share of rated that is usual for
     /// small DC relays, is moved between them.
     fn between(
@@ -247,7 +258,7 @@ impl Table<'_> {
             field,
             VoltsDc(milli(usual_v).clamp(low, high)),
             low..high.max(low + 1e-6),
-            "write volts between the release and the operate voltage",
+            "write volts between those at which it lets go and pulls in",
         )
     }
 

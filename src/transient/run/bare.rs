@@ -84,7 +84,7 @@ impl Run<'_> {
         if source_v > low_v - margin_v
             && source_v < high_v + margin_v
             && !(rising && source_v > high_v - margin_v)
-            && !(!rising && source_v < low_v + margin_v)
+            && (rising || source_v >= low_v + margin_v)
         {
             let cos = here.drive.slope.abs() / per_s;
             return h.min(stride_s / cos.max(0.1));

@@ -157,7 +157,7 @@ fn broken(draw: &Draw, source_v: f64, flow: &Flow) -> Option<String> {
     let coil_v = flow.node_v - network.series_ohm * (draw.coil_a - flow.flyback_a);
     laws.push(("coil", flow.coil_v - coil_v, 1.0));
     laws.into_iter()
-        .find(|(_, off, scale)| !(off.abs() <= EXACT * scale))
+        .find(|(_, off, scale)| off.is_nan() || off.abs() > EXACT * scale)
         .map(|(law, off, _)| format!("{law}: {off:.2e}, {flow:?}"))
 }
 
