@@ -1,0 +1,117 @@
+//! Links that are slow, weak, hot or hardly off: found by trying to break the judge.
+
+use pilotwire::chain::{Draw, LinkJudgement, Outcome, Verdict, judge_link};
+use pilotwire::check::check;
+use pilotwire::schedule::local_time::ZoneInfo;
+use pilotwire::site::{self, Site};
+
+const QUIET: &str = include_str!("cautions/quiet.toml");
+const HOT_WALL: &str = include_str!("../config/hot-wall.toml");
+
+/// A yard with some of its text replaced.
+fn yard(text: &str, changes: &[(&str, &str)]) -> Site {
+    let mut text = text.to_owned();
+    for (old, new) in changes {
+        assert_eq!(text.matches(old).count(), 1, "{old}");
+        text = text.replace(old, new);
+    }
+    let zones = ZoneInfo::from_environment();
+    site::read(text.as_bytes(), "test", &|zone| zones.open(zone))
+        .unwrap_or_else(|problems| panic!("{}", problems.render(false)))
+}
+
+fn judged(site: &Site) -> LinkJudgement {
+    judge_link(site, &site.links[0], Draw::default()).unwrap()
+}
+
+/// The sheet allows up to a second: the link is watched long enough for the armature to arrive.
+#[test]
+fn a_slow_relay_is_waited_for() {
+    for (old, new) in [
+        (
+            "release_voltage = \"0.6 V\"",
+            "release_voltage = \"0.6 V\"\noperate_time = \"900 ms\"",
+        ),
+        (
+            "release_voltage = \"0.6 V\"",
+            "release_voltage = \"0.6 V\"\nrelease_time = \"1 s\"",
+        ),
+    ] {
+        let judgement = judged(&yard(QUIET, &[(old, new)]));
+        assert_eq!(judgement.outcome(), Outcome::Follows, "{new}");
+        assert!(judgement.times.drop_out.is_some(), "{new}");
+        assert!(judgement.builds.follow_probability() > 0.99, "{new}");
+    }
+}
+
+/// A quarter of a volt over each of two diodes passes microamperes: nothing is left on the coil.
+#[test]
+fn an_off_state_voltage_below_the_diodes_knee_leaves_nothing() {
+    for volts in ["0.2 V", "0.3 V", "0.4 V", "0.5 V"] {
+        let site = yard(
+            HOT_WALL,
+            &[(
+                "relay = \"r400\"",
+                &format!("relay = \"r400\"\noff_state_voltage = \"{volts}\""),
+            )],
+        );
+        let judgement = judged(&site);
+        assert!(judgement.ordinary.residual_v < 0.01, "{volts}");
+        assert_eq!(judgement.outcome(), Outcome::Follows, "{volts}");
+    }
+}
+
+/// The quickest release is that of a relay which lets go as soon as it may, also where a corner of the
+/// link does not pull in at all: R·C·ln(V/V_hold) = 400 Ω × 220 µF × ln(10.5/6) is 49 ms, an aged
+/// capacitor has less.
+#[test]
+fn a_weak_link_rides_through_no_more_than_its_quickest_relay() {
+    let times = judged(&yard(HOT_WALL, &[])).times;
+    let through_s = times.ride_through_s().unwrap();
+    assert!(through_s < 0.049, "{through_s}");
+    assert!(through_s < 0.6 * times.drop_out.unwrap().typical_s);
+}
+
+/// 24 V on a coil for 12 V: (24 V)² / 720 Ω × 150 K/W is above 100 K.
+#[test]
+fn a_coil_that_cooks_on_an_ordinary_evening_stops() {
+    let site = yard(
+        QUIET,
+        &[(
+            "kind = \"transformer\"\nno_load_voltage = \"13.0 V\"\nfull_load_voltage = \"12.0 V\"\nrated_load = \"100 VA\"",
+            "kind = \"dc\"\nvoltage = \"25.0 V\"",
+        )],
+    );
+    let from = chrono::NaiveDate::from_ymd_opt(2027, 1, 1).unwrap();
+    let check = check(&site, from, Draw::default()).unwrap();
+    assert_eq!(check.verdict, Verdict::NoGo);
+    assert!(check.links[0].ordinary.warm.coil_c > 105.0);
+}
+
+/// One start that fails while the capacitor charges is no chatter, and builds let go between their
+/// guaranteed release and holding voltages.
+#[test]
+fn builds_and_verdict_agree_on_chatter() {
+    let relay = "typical_release_voltage = \"7.8 V\"\nholding_voltage = \"8.2 V\"";
+    for farad in ["220 uF", "10 uF", "4.7 uF"] {
+        let site = yard(
+            QUIET,
+            &[
+                (
+                    "capacitor = \"220 uF\"",
+                    &format!("capacitor = \"{farad}\""),
+                ),
+                ("typical_release_voltage = \"3.0 V\"", relay),
+            ],
+        );
+        let judgement = judged(&site);
+        let follow = judgement.builds.follow_probability();
+        match judgement.outcome() {
+            Outcome::Chatters => assert!(follow < 0.9, "{farad}: {follow}"),
+            _ => assert!(follow > 0.1, "{farad}: {follow}"),
+        }
+        if judgement.ordinary.chatters {
+            assert!(judgement.ordinary.dusk.coil_least_a * judgement.ordinary.coil_ohm < 8.2);
+        }
+    }
+}
