@@ -62,7 +62,7 @@ fn an_off_state_voltage_below_the_diodes_knee_leaves_nothing() {
 }
 
 /// The quickest release is that of a relay which lets go as soon as it may, also where a corner of the
-/// link does not pull in at all: R·C·ln(V/V_hold) = 400 Ω × 220 µF × ln(10.5/6) is 49 ms, an aged
+/// link does not pull in at all: `R·C·ln(V/V_hold)` = 400 Ω × 220 µF × ln(10.5/6) is 49 ms, an aged
 /// capacitor has less.
 #[test]
 fn a_weak_link_rides_through_no_more_than_its_quickest_relay() {

@@ -53,7 +53,7 @@ const SAGS: f64 = 0.9;
 const LAGS: f64 = 0.1;
 
 /// Relative tolerance of a step. The periodic mean is then good to 0.001 %.
-pub(super) const TOLERANCE: f64 = 1e-6;
+pub(super) const TOLERANCE: f64 = 4e-6;
 
 /// A periodic state and how departures from it die away.
 #[derive(Debug, Clone, Copy)]
