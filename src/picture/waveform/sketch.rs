@@ -177,7 +177,8 @@ fn armature_text(out: &mut String, trace: &Trace, parts: &[Part<'_>]) {
     let mut cells = blank(parts);
     let mut before = 0.0;
     for sample in &trace.samples {
-        let position = sample.position;
+        // To a millionth of its travel, so that rounding is no movement.
+        let position = (sample.position * 1e6).round() / 1e6;
         let sign = if position >= 1.0 {
             '='
         } else if position <= 0.0 {
