@@ -172,7 +172,7 @@ fn contact_text(out: &mut String, trace: &Trace, parts: &[Part<'_>]) {
     named(out, "contact ", &cells, "# closed");
 }
 
-/// `_` out, `/` on its way in, `=` in, `\` on its way out.
+/// `_` out, `^` on its way in, `=` in, `v` on its way out.
 fn armature_text(out: &mut String, trace: &Trace, parts: &[Part<'_>]) {
     let mut cells = blank(parts);
     let mut before = 0.0;
@@ -184,9 +184,9 @@ fn armature_text(out: &mut String, trace: &Trace, parts: &[Part<'_>]) {
         } else if position <= 0.0 {
             '_'
         } else if position > before {
-            '/'
+            '^'
         } else {
-            '\\'
+            'v'
         };
         before = position;
         for part in parts {
