@@ -18,7 +18,6 @@ pub mod diode;
 pub mod lamp;
 pub mod rectifier;
 pub mod relay;
-pub mod residual;
 pub mod series_resistor;
 pub mod supply;
 pub mod trunk;

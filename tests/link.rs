@@ -103,6 +103,16 @@ fn a_word_that_is_none_brings_the_nearest() {
 }
 
 #[test]
+fn words_that_exclude_each_other_are_refused() {
+    let wrong = run(&[COPPERLEAF, "--case", "low-mains,hottest,high-mains"]);
+    assert_eq!(wrong.status.code(), Some(64));
+    assert_eq!(
+        String::from_utf8(wrong.stderr).unwrap(),
+        "pilotwire: --case low-mains,hottest,high-mains: low-mains and high-mains exclude each other; give --case twice for two cases\n"
+    );
+}
+
+#[test]
 fn builds_depend_on_the_seed_alone() {
     let builds = |seed: &str| {
         json(&["tests/worked_sites/ocotillo.toml", "--seed", seed])["link"]["builds"].clone()

@@ -1,6 +1,6 @@
 //! Links that are slow, weak, hot or hardly off: found by trying to break the judge.
 
-use pilotwire::chain::{Draw, LinkJudgement, Outcome, Verdict, judge_link};
+use pilotwire::chain::{Draw, LinkJudgement, Outcome, Trouble, Verdict, glance, judge_link};
 use pilotwire::check::check;
 use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::site::{self, Site};
@@ -86,32 +86,67 @@ fn a_coil_that_cooks_on_an_ordinary_evening_stops() {
     let check = check(&site, from, Draw::default()).unwrap();
     assert_eq!(check.verdict, Verdict::NoGo);
     assert!(check.links[0].ordinary.warm.coil_c > 105.0);
+    // A sweep judges a cell as `check` does.
+    let glance = glance(&site, &site.links[0]).unwrap();
+    assert_eq!(glance.verdict(), Verdict::NoGo);
+    assert_eq!(glance.trouble(), Some(Trouble::Cooks));
 }
 
-/// One start that fails while the capacitor charges is no chatter, and builds let go between their
-/// guaranteed release and holding voltages.
+/// Builds let go between their guaranteed release and holding voltages, so a relay that lets go high
+/// chatters in the verdict and in the builds alike: without a capacitor its current falls below two
+/// thirds of the mean between two pulses (text-book coil behind a bridge, ωL/R as here), 9.8 V to
+/// less than 7.8 V. One start that fails while a capacitor charges is no chatter.
 #[test]
 fn builds_and_verdict_agree_on_chatter() {
-    let relay = "typical_release_voltage = \"7.8 V\"\nholding_voltage = \"8.2 V\"";
-    for farad in ["220 uF", "10 uF", "4.7 uF"] {
-        let site = yard(
+    let with = |farad: &str| {
+        judged(&yard(
             QUIET,
             &[
                 (
                     "capacitor = \"220 uF\"",
                     &format!("capacitor = \"{farad}\""),
                 ),
-                ("typical_release_voltage = \"3.0 V\"", relay),
+                (
+                    "typical_release_voltage = \"3.0 V\"",
+                    "typical_release_voltage = \"7.8 V\"\nholding_voltage = \"8.2 V\"",
+                ),
             ],
-        );
-        let judgement = judged(&site);
-        let follow = judgement.builds.follow_probability();
-        match judgement.outcome() {
-            Outcome::Chatters => assert!(follow < 0.9, "{farad}: {follow}"),
-            _ => assert!(follow > 0.1, "{farad}: {follow}"),
-        }
-        if judgement.ordinary.chatters {
-            assert!(judgement.ordinary.dusk.coil_least_a * judgement.ordinary.coil_ohm < 8.2);
-        }
-    }
+        ))
+    };
+    let bare = with("none");
+    assert_eq!(bare.outcome(), Outcome::Chatters);
+    assert!(
+        bare.builds.chatter > bare.builds.drawn / 10,
+        "{:?}",
+        bare.builds
+    );
+    let small = with("4.7 uF");
+    assert_eq!(small.outcome(), Outcome::Follows);
+    assert!(small.builds.chatter > 0 && small.builds.follow_probability() > 0.8);
+    assert!(with("220 uF").builds.chatter < small.builds.chatter);
+}
+
+/// The proposed resistor takes the place of the one that is there.
+#[test]
+fn a_resistor_is_proposed_in_place_of_another() {
+    let relay = "max_coil_voltage = \"18 V\"";
+    let limited = "max_coil_voltage = \"14.5 V\"";
+    let proposed = |link: &str| {
+        let site = yard(QUIET, &[(relay, limited), ("fuse = \"1 A\"", link)]);
+        let from = chrono::NaiveDate::from_ymd_opt(2027, 1, 1).unwrap();
+        let check = check(&site, from, Draw::default()).unwrap();
+        let text = check
+            .cautions
+            .iter()
+            .find(|caution| caution.code.to_string() == "S22")
+            .map(|caution| caution.text.clone())
+            .unwrap();
+        let (_, rest) = text.split_once("A series resistor of ").unwrap();
+        let ohm: f64 = rest.split(' ').next().unwrap().parse().unwrap();
+        (ohm, text)
+    };
+    let (alone, _) = proposed("fuse = \"1 A\"");
+    let (instead, text) = proposed("fuse = \"1 A\"\nseries_resistor = \"10 ohm\"");
+    assert!((alone - instead).abs() < 1e-9, "{alone} {instead}");
+    assert!(text.contains("in place of the 10 ohm"), "{text}");
 }

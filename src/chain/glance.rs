@@ -117,6 +117,8 @@ pub enum Trouble {
     StaysLit,
     /// It does not pull in on some evenings at nominal mains.
     DarkSomeEvenings,
+    /// Its coil is beyond its heat limit where all is ordinary.
+    Cooks,
     /// It may not pull in at low mains with parts at their worst.
     MayStayDark,
     /// It may not pull in again when warm.
@@ -136,7 +138,7 @@ pub enum Trouble {
 impl Trouble {
     /// What it makes of a link.
     pub fn verdict(self) -> Verdict {
-        if self <= Self::DarkSomeEvenings {
+        if self <= Self::Cooks {
             Verdict::NoGo
         } else {
             Verdict::Caution
@@ -153,7 +155,7 @@ impl Trouble {
             Self::Chatters | Self::MayChatter | Self::Buzzes => Aspect::Hold,
             Self::HeldOn | Self::StaysLit => Aspect::Release,
             Self::CoilVoltage => Aspect::CoilVoltage,
-            Self::CoilHeat => Aspect::CoilHeat,
+            Self::Cooks | Self::CoilHeat => Aspect::CoilHeat,
         }
     }
 }
@@ -166,6 +168,7 @@ impl fmt::Display for Trouble {
             Self::Chatters => "the relay chatters",
             Self::StaysLit => "it does not let go",
             Self::DarkSomeEvenings => "it stays dark on some evenings",
+            Self::Cooks => "its coil cooks",
             Self::MayStayDark => "it may stay dark at the worst",
             Self::HotRestart => "the hot restart may fail",
             Self::MayChatter => "the relay may chatter",
@@ -219,6 +222,7 @@ impl Glance {
             (chatters, Trouble::Chatters),
             (release.residual_v >= release.release_v, Trouble::StaysLit),
             (some, Trouble::DarkSomeEvenings),
+            (ordinary.warm.coil_c > self.limits.celsius, Trouble::Cooks),
             (may, Trouble::MayStayDark),
             (restart, Trouble::HotRestart),
             (steady && holds < 0.0, Trouble::MayChatter),

@@ -66,6 +66,20 @@ impl CaseWord {
         ("early-release", Self::EarlyRelease),
     ];
 
+    /// What it is about: of the words about one thing a case takes one.
+    pub fn about(self) -> &'static str {
+        match self {
+            Self::LowMains | Self::NominalMains | Self::HighMains => "mains",
+            Self::Coldest | Self::Typical | Self::Hottest => "box",
+            Self::WarmCoil => "coil heat",
+            Self::AllLamps | Self::MastersLamps | Self::NoLamps => "lamps",
+            Self::FlatCrest => "crest",
+            Self::AgedCapacitor => "age",
+            Self::WorstParts | Self::LargeCoil => "parts",
+            Self::LateRelease | Self::EarlyRelease => "release",
+        }
+    }
+
     /// As it is written.
     pub fn name(self) -> &'static str {
         Self::ALL

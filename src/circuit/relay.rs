@@ -18,10 +18,7 @@ use super::copper;
 
 mod timing;
 
-pub use timing::{
-    Charging, charge_time_ac_s, charge_time_dc_s, discharge_ohm, inductive_release_s,
-    release_time_s,
-};
+pub use timing::{Charging, charge_time_ac_s, charge_time_dc_s, release_time_s};
 
 /// Coil resistance [Ω] at `coil_c`, from its resistance at 20 °C.
 pub fn coil_ohm(ohm_20c: f64, coil_c: f64) -> f64 {

@@ -115,7 +115,23 @@ impl Words {
         }
         self.cases
             .iter()
-            .map(|case| case.split(',').map(|word| case_word(word.trim())).collect())
+            .map(|case| {
+                let words: Vec<CaseWord> = case
+                    .split(',')
+                    .map(|word| case_word(word.trim()))
+                    .collect::<Result<_, _>>()?;
+                for (place, word) in words.iter().enumerate() {
+                    let other = words[..place].iter().find(|at| at.about() == word.about());
+                    if let Some(other) = other {
+                        return Err(Failure::Usage(format!(
+                            "--case {case}: {} and {} exclude each other; give --case twice for two cases",
+                            other.name(),
+                            word.name()
+                        )));
+                    }
+                }
+                Ok(words)
+            })
             .collect()
     }
 }

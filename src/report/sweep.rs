@@ -243,12 +243,9 @@ fn against(has_v: f64, word: &str, limit_v: f64) -> String {
 fn reason(site: &Site, sweep: &Sweep, glance: &Glance) -> String {
     let link = &site[sweep.link];
     let trouble = glance.trouble();
-    let dusk = match trouble {
-        Some(Trouble::StaysDark) => &glance.ordinary,
-        Some(Trouble::DarkSomeEvenings | Trouble::Thin) => &glance.thinnest,
-        _ => &glance.worst_dusk,
-    };
-    let aspect = trouble.map_or(glance.least(), Trouble::aspect);
+    // The numbers are those of the margin in the row.
+    let aspect = glance.least();
+    let dusk = &glance.worst_dusk;
     let holds = glance.answers[1].worst();
     let varies = |axis: &Variation| axis.parameter == Parameter::Mains;
     let at = |case: &LinkCase| {
@@ -299,37 +296,49 @@ fn reason(site: &Site, sweep: &Sweep, glance: &Glance) -> String {
             at(&glance.hottest_coil)
         ),
     };
+    let least = match aspect {
+        Aspect::Dusk => "least at dusk",
+        Aspect::HotRestart => "least on a hot restart",
+        Aspect::Hold => "least in staying in",
+        Aspect::Release => "least in letting go",
+        Aspect::CoilVoltage => "least below the coil's limit",
+        Aspect::CoilHeat => "least below the coil's heat",
+    };
+    let Some(trouble) = trouble else {
+        return format!("{least}: {numbers}");
+    };
     let what = match trouble {
-        None => match aspect {
-            Aspect::Dusk => "least at dusk",
-            Aspect::HotRestart => "least on a hot restart",
-            Aspect::Hold => "least in staying in",
-            Aspect::Release => "least in letting go",
-            Aspect::CoilVoltage => "least below the coil's limit",
-            Aspect::CoilHeat => "least below the coil's heat",
-        },
-        Some(Trouble::HeldOn) => return "its own contact holds it on".into(),
-        Some(Trouble::Buzzes) => {
+        Trouble::HeldOn => return "its own contact holds it on".into(),
+        Trouble::Buzzes => {
             return format!(
                 "buzzes: its current swings down to {:.0} % of its mean",
                 100.0 * glance.ordinary.dusk.coil_least_a / glance.ordinary.dusk.coil_a
             );
         }
-        Some(Trouble::Thin) => {
-            return format!(
-                "thin, {} % over pull-in: {numbers}",
-                signed(100.0 * glance.thinnest.margin_dusk, 0)
-            );
-        }
-        Some(Trouble::StaysDark) => "stays dark",
-        Some(Trouble::DarkSomeEvenings) => "stays dark on some evenings",
-        Some(Trouble::Chatters) => "chatters",
-        Some(Trouble::StaysLit) => "does not let go",
-        Some(Trouble::MayStayDark) => "may stay dark",
-        Some(Trouble::HotRestart) => "hot restart may fail",
-        Some(Trouble::MayChatter) => "may chatter",
-        Some(Trouble::CoilVoltage) => "over the coil's limit",
-        Some(Trouble::CoilHeat) => "coil too hot",
+        Trouble::Thin => &format!(
+            "thin, {} % over pull-in",
+            signed(100.0 * glance.thinnest.margin_dusk, 0)
+        ),
+        Trouble::StaysDark => "stays dark",
+        Trouble::DarkSomeEvenings => "stays dark on some evenings",
+        Trouble::Chatters => "chatters",
+        Trouble::StaysLit => "does not let go",
+        Trouble::MayStayDark => "may stay dark",
+        Trouble::HotRestart => "hot restart may fail",
+        Trouble::MayChatter => "may chatter",
+        Trouble::CoilVoltage => "over the coil's limit",
+        Trouble::Cooks => "its coil cooks",
+        Trouble::CoilHeat => "coil too hot",
     };
-    format!("{what}: {numbers}")
+    // What is said of an ordinary or a nominal evening has its worst case beside it.
+    let same = trouble.aspect() == aspect
+        && !matches!(
+            trouble,
+            Trouble::StaysDark | Trouble::DarkSomeEvenings | Trouble::Thin
+        );
+    if same {
+        format!("{what}: {numbers}")
+    } else {
+        format!("{what}; {least}: {numbers}")
+    }
 }

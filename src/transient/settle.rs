@@ -26,8 +26,8 @@ const ROUNDS: u32 = 60;
 const MANY: u32 = 16;
 
 /// Where next to nothing flows, the current below which a diode counts as blocking breaks the map into
-/// steps of this size, of full scale.
-const COARSE: f64 = 1e-3;
+/// steps of about this size [V], and of the flux's full scale. On a lit link it is 0.01 % of the voltage.
+const COARSE: [f64; 2] = [2e-3, 1e-3];
 
 /// A state that a period changes by less than this, of full scale, repeats.
 pub(super) const REPEATS: f64 = 1e-5;
@@ -137,8 +137,8 @@ pub(super) fn orbit(
         }
         // A state that changes little in a period may still be far from where it is going.
         let by = departure(&run, x, next);
-        let near =
-            newton.is_some() && better && is_near(&run, x, next) || round >= MANY && by < COARSE;
+        let near = newton.is_some() && better && is_near(&run, x, next)
+            || round >= MANY && is_within(&run, x, next, COARSE);
         let found = if measured_with.is_some() {
             measure.is_some() && (by < REPEATS || near)
         } else {
@@ -156,6 +156,12 @@ pub(super) fn orbit(
         x = next;
     }
     Err(CannotConclude::NotPeriodic { change })
+}
+
+/// Whether a step is no larger than so many volts, and that part of the flux's full scale.
+fn is_within(run: &Run<'_>, from: [f64; 2], to: [f64; 2], [volts, share]: [f64; 2]) -> bool {
+    let [_, flux] = run.full_scale();
+    (to[0] - from[0]).abs() < volts && (to[1] - from[1]).abs() < share * flux
 }
 
 /// Whether Newton's method ends with a step from one state to the other.

@@ -4,11 +4,11 @@ use std::f64::consts::PI;
 
 /// Time [s] from switching off to the contact opening, with a capacitor across the coil.
 ///
-/// `discharge_ohm`: what empties the capacitor [Ω], see [`discharge_ohm`]; `coil_v`: at the moment
-/// of switching off [V]; `release_v`: of the warm coil [V]; the guaranteed one gives the latest
+/// Behind a rectifier: nothing but the coil of `coil_ohm` [Ω] empties it. `coil_v`: at the moment of
+/// switching off [V]; `release_v`: of the warm coil [V]; the guaranteed one gives the latest
 /// time, the typical one the usual; `mechanical_s`: release time on the sheet [s].
 pub fn release_time_s(
-    discharge_ohm: f64,
+    coil_ohm: f64,
     capacitance_f: f64,
     coil_v: f64,
     release_v: f64,
@@ -17,36 +17,7 @@ pub fn release_time_s(
     if coil_v <= release_v {
         return mechanical_s;
     }
-    discharge_ohm * capacitance_f * (coil_v / release_v).ln() + mechanical_s
-}
-
-/// What empties the capacitor [Ω]: the coil, and without diodes also the way back through the pair
-/// to the lamps.
-///
-/// With a way back the capacitor is empty within milliseconds and the coil's inductance counts: add
-/// [`inductive_release_s`] (without its mechanical time) for the latest release.
-///
-/// `back_ohm`: pair plus whatever lies across its near end [Ω]; `None` behind a rectifier.
-pub fn discharge_ohm(coil_ohm: f64, back_ohm: Option<f64>) -> f64 {
-    back_ohm.map_or(coil_ohm, |back_ohm| 1.0 / (1.0 / coil_ohm + 1.0 / back_ohm))
-}
-
-/// Time [s] from switching off to the contact opening without a capacitor: the current dies in the
-/// inductance through the diode across the coil.
-///
-/// `inductance_h`: of the closed relay [H]; `diode_v`: drop of that diode [V].
-pub fn inductive_release_s(
-    coil_ohm: f64,
-    inductance_h: f64,
-    coil_v: f64,
-    release_v: f64,
-    diode_v: f64,
-    mechanical_s: f64,
-) -> f64 {
-    if coil_v <= release_v {
-        return mechanical_s;
-    }
-    inductance_h / coil_ohm * ((coil_v + diode_v) / (release_v + diode_v)).ln() + mechanical_s
+    coil_ohm * capacitance_f * (coil_v / release_v).ln() + mechanical_s
 }
 
 /// Time [s] from switching a direct voltage on to the coil reaching its operate voltage,
@@ -137,34 +108,12 @@ mod tests {
     }
 
     #[test]
-    fn lamps_empty_the_capacitor_of_a_link_without_diodes() {
-        // ngspice 39: 400 Ω, 1.6 H, 220 µF, 11.77 V DC, release 1.8 V, 7.27 Ω of pair to 3 Ω of
-        // lamps: 13.3 ms. Behind a bridge about 180 ms.
-        let discharge = discharge_ohm(400.0, Some(7.27 + 3.0));
-        let capacitor_s = release_time_s(discharge, 220e-6, 11.77, 1.8, 0.0);
-        let inductance_s = inductive_release_s(400.0, 1.6, 11.77, 1.8, 0.7, 0.0);
-        let release_s = capacitor_s + inductance_s + 0.003;
-        assert!((0.0133..0.0143).contains(&release_s), "{release_s}");
-        let behind_diodes_s = release_time_s(discharge_ohm(400.0, None), 220e-6, 12.0, 1.8, 0.003);
-        assert!(
-            (0.165..0.19).contains(&behind_diodes_s),
-            "{behind_diodes_s}"
-        );
-    }
-
-    #[test]
     fn release_agrees_with_circuit_simulation() {
         // ngspice 39, 1N4007 bridge, 14.446 V mean on 400 Ω and 220 µF, release 1.8 V, 3 ms
         // mechanical: 182.4 ms. The coil's inductance and the place in the ripple take two percent
         // off.
         let release_s = release_time_s(400.0, 220e-6, 14.446, 1.8, 0.003);
         assert!((1.0..1.03).contains(&(release_s / 0.1824)), "{release_s}");
-    }
-
-    #[test]
-    fn without_capacitor_the_inductance_holds_for_milliseconds() {
-        let release_s = inductive_release_s(400.0, 1.6, 12.0, 1.8, 0.7, 0.003);
-        assert!((0.008..0.011).contains(&release_s), "{release_s}");
     }
 
     fn charging(
