@@ -5,6 +5,7 @@ pub mod cautions;
 pub mod chain;
 pub mod check;
 pub mod circuit;
+pub mod daemon;
 pub mod picture;
 pub mod report;
 pub mod schedule;

@@ -99,10 +99,9 @@ pub fn season(
     let plan = plan(site, evenings, following)?;
     let mut zones: Vec<Tally> = site.zones.iter().map(|_| Tally::default()).collect();
     for row in &plan.rows {
-        let master_goes_on = match site[row.zone].switching {
-            Switching::Timed(_) => false,
-            Switching::Follows(link) => zones[site[link].master.0].lit_already == Some(row.evening),
-        };
+        let master_goes_on = site
+            .master_of(row.zone)
+            .is_some_and(|master| zones[master.0].lit_already == Some(row.evening));
         zones[row.zone.0].count(site, row, master_goes_on);
     }
     let mut zones: Vec<ZoneSeason> = zones

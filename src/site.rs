@@ -278,6 +278,10 @@ pub struct Zone {
     pub switching: Switching,
     /// Dark from then till the next evening.
     pub curfew: Option<NaiveTime>,
+    /// A line that lights it stays on at least so long [s].
+    pub minimum_lit_s: f64,
+    /// A line that lights it stays off at least so long [s].
+    pub minimum_dark_s: f64,
     /// Cables with their lamps; lamps without a cable hang on a trunk of no length.
     pub trunks: Vec<Trunk>,
 }
@@ -311,6 +315,32 @@ pub enum Switching {
     Timed(Vec<Window>),
     /// By its master, over this link.
     Follows(LinkId),
+    /// By this board, as an input says of its master.
+    Senses(Sensing),
+}
+
+/// How a board follows an input that senses the master.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sensing {
+    /// The zone whose input it follows.
+    pub master: ZoneId,
+    /// From the input on to the line on [s].
+    pub on_delay_s: f64,
+    /// From the input off to the line off [s].
+    pub off_delay_s: f64,
+    /// What happens on a night on which the input stays off.
+    pub if_silent: IfSilent,
+    /// The input counts as silent when it has been off for so long while its master's plan is lit [s].
+    pub silent_after_s: f64,
+}
+
+/// What a zone does whose master is silent though its plan says lit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum IfSilent {
+    /// It stays dark.
+    Dark,
+    /// It keeps its master's plan.
+    Schedule,
 }
 
 /// One lit stretch of an evening.
@@ -617,7 +647,7 @@ pub struct ShelfPart {
 }
 
 /// Where the service keeps its state and listens.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Daemon {
     /// Folder for what must survive a power cut.
     pub state_dir: String,
@@ -625,6 +655,25 @@ pub struct Daemon {
     pub socket: String,
     /// Address and port of the status page.
     pub listen: Option<std::net::SocketAddr>,
+    /// What timed zones do while the clock is in doubt.
+    pub on_doubtful_clock: OnDoubtfulClock,
+    /// A file that exists once the clock has been set from the network.
+    pub clock_proof: String,
+    /// Between two zones that go on [s].
+    pub stagger_s: f64,
+    /// How long a zone is held where nothing else is said [s].
+    pub hold_s: f64,
+}
+
+/// What timed zones do while nobody knows whether the clock is right.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum OnDoubtfulClock {
+    /// They stay dark.
+    Dark,
+    /// They stay as they were when the board last knew.
+    Last,
+    /// They keep their plan by the clock as it is.
+    Schedule,
 }
 
 /// A value that the file leaves out.
@@ -654,8 +703,27 @@ impl Site {
     pub fn link_to(&self, zone: ZoneId) -> Option<&Link> {
         match self[zone].switching {
             Switching::Follows(link) => Some(&self[link]),
+            Switching::Timed(_) | Switching::Senses(_) => None,
+        }
+    }
+
+    /// The zone that `zone` follows, over a link or by an input.
+    pub fn master_of(&self, zone: ZoneId) -> Option<ZoneId> {
+        match self[zone].switching {
+            Switching::Follows(link) => Some(self[link].master),
+            Switching::Senses(sensing) => Some(sensing.master),
             Switching::Timed(_) => None,
         }
+    }
+
+    /// The line that this board drives for `zone`.
+    pub fn output_of(&self, zone: ZoneId) -> Option<&Output> {
+        self.outputs.iter().find(|output| output.zone == zone)
+    }
+
+    /// The line that tells this board whether `zone` is lit.
+    pub fn input_of(&self, zone: ZoneId) -> Option<&Input> {
+        self.inputs.iter().find(|input| input.zone == zone)
     }
 
     /// Zones, each after its master.
@@ -672,6 +740,11 @@ impl Site {
                     .filter(|link| link.master == master)
                     .map(|link| link.slave),
             );
+            let senses = |zone: &ZoneId| match self[*zone].switching {
+                Switching::Senses(sensing) => sensing.master == master,
+                _ => false,
+            };
+            order.extend((0..self.zones.len()).map(ZoneId).filter(senses));
             next += 1;
         }
         order

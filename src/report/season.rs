@@ -123,6 +123,7 @@ fn zone_text(site: &Site, id: ZoneId, sum: &ZoneSeason, out: &mut String) {
     let how = match zone.switching {
         Switching::Timed(_) => "timed".into(),
         Switching::Follows(link) => format!("follows {}", site[site[link].master].name),
+        Switching::Senses(sensing) => format!("follows the input of {}", site[sensing.master].name),
     };
     let _ = write!(out, "\nzone {} ({how})\n", zone.name);
     let mut line =
@@ -162,7 +163,7 @@ fn zone_text(site: &Site, id: ZoneId, sum: &ZoneSeason, out: &mut String) {
         );
     }
     let relay = match zone.switching {
-        Switching::Timed(_) => String::new(),
+        Switching::Timed(_) | Switching::Senses(_) => String::new(),
         Switching::Follows(_) => format!(", {} relay operations", sum.relay_operations),
     };
     line("switched", &format!("{} times{relay}", sum.switchings));
@@ -283,7 +284,7 @@ pub fn season_csv(site: &Site, season: &Season) -> String {
         return csv(site, &season.plan, None);
     };
     let at_risk = |row: &Row| match site[row.zone].switching {
-        Switching::Timed(_) => String::new(),
+        Switching::Timed(_) | Switching::Senses(_) => String::new(),
         Switching::Follows(link) => nights::on(&nights[link.0], row.evening),
     };
     csv(site, &season.plan, Some(("at_risk", &at_risk)))

@@ -5,7 +5,7 @@ use std::ops::{Range, RangeInclusive};
 use chrono::{DateTime, Datelike, Days, Month, NaiveDate, TimeDelta, Utc};
 
 use crate::almanac::{AlmanacError, SunTable};
-use crate::site::{Link, LinkId, Site, Switching, ZoneId};
+use crate::site::{Site, Switching, ZoneId};
 
 use super::evening::{Evening, SunOf};
 use super::reason::Reason;
@@ -158,9 +158,27 @@ pub fn plan(
                     rows.extend(windows.iter().map(|at| timed(evening.date, *zone, *at)));
                 }
                 Switching::Follows(link) => {
-                    let masters = places[site[link].master.0].clone();
+                    let master = site[link].master;
+                    let masters = places[master.0].clone();
                     let following = following[link.0].on(evening.date);
-                    follow(site, &evening, link, following, masters, &mut rows);
+                    follow(
+                        site,
+                        &evening,
+                        (master, *zone),
+                        following,
+                        masters,
+                        &mut rows,
+                    );
+                }
+                Switching::Senses(sensing) => {
+                    let supply = &site[site[*zone].supply];
+                    let following = Following::Follows {
+                        on_delay_s: sensing.on_delay_s + supply.start_s,
+                        off_delay_s: sensing.off_delay_s + supply.hold_up_s,
+                    };
+                    let pair = (sensing.master, *zone);
+                    let masters = places[sensing.master.0].clone();
+                    follow(site, &evening, pair, following, masters, &mut rows);
                 }
             }
             places[zone.0] = first..rows.len();
@@ -201,12 +219,11 @@ fn dark(evening: NaiveDate, zone: ZoneId, reason: Reason, follows: Option<bool>)
 fn follow(
     site: &Site,
     evening: &Evening,
-    id: LinkId,
+    (master, slave): (ZoneId, ZoneId),
     following: Following,
     masters: Range<usize>,
     rows: &mut Vec<Row>,
 ) {
-    let &Link { master, slave, .. } = &site[id];
     let month = site.temperatures.monthly.map(|_| month_of(evening.date));
     let (on_delay_s, off_delay_s) = match following {
         Following::Follows {
@@ -234,7 +251,7 @@ fn follow(
     // A relay cannot know the hour; only a board that switches the zone can keep its curfew.
     let curfew = site[slave]
         .curfew
-        .filter(|_| site.outputs.iter().any(|output| output.zone == slave));
+        .filter(|_| site.output_of(slave).is_some());
     let mut why_dark = Reason::MasterDark(master);
     let mut faithful = true;
     let first = rows.len();

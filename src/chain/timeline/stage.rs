@@ -106,7 +106,8 @@ pub fn wiring(site: &Site, links: &[LinkJudgement]) -> Vec<Wiring> {
     let wired = |zone: &crate::site::Zone| {
         let supply = &site[zone.supply];
         let stage = match zone.switching {
-            Switching::Timed(_) => None,
+            // What a board switches itself it switches as a timed zone is switched.
+            Switching::Timed(_) | Switching::Senses(_) => None,
             Switching::Follows(id) => {
                 let (link, judgement) = (&site[id], &links[id.0]);
                 let times = &judgement.times;

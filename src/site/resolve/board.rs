@@ -7,7 +7,9 @@ use toml::Spanned;
 use crate::site::field::Field;
 use crate::site::file::{DaemonTable, InputTable, OutputTable, ShelfTable};
 use crate::site::quantity::{TimeSpan, parse_gauge};
-use crate::site::{Bias, Daemon, Input, Line, Output, ShelfKind, ShelfPart, ZoneId};
+use crate::site::{
+    Bias, Daemon, Input, Line, OnDoubtfulClock, Output, ShelfKind, ShelfPart, ZoneId,
+};
 
 use super::{At, Names, Resolver, Table, numbered, said};
 
@@ -139,6 +141,10 @@ impl Resolver {
             state_dir,
             socket,
             listen,
+            on_doubtful_clock: OnDoubtfulClock::Dark,
+            clock_proof: "/run/systemd/timesync/synchronized".into(),
+            stagger_s: 1.0,
+            hold_s: 3600.0,
         }
     }
 }

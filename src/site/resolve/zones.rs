@@ -161,6 +161,8 @@ impl Table<'_> {
             supply: SupplyId(supply?.value),
             switching,
             curfew,
+            minimum_lit_s: 1.0,
+            minimum_dark_s: 1.0,
             trunks,
         })
     }

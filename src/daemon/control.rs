@@ -1,0 +1,59 @@
+//! What the command line asks of the service, and what it is answered: one line of JSON each.
+
+use serde::{Deserialize, Serialize};
+
+/// Longest line either way [bytes].
+pub const LONGEST_LINE: usize = 64 * 1024;
+
+/// A request.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "do", rename_all = "kebab-case", deny_unknown_fields)]
+pub enum Request {
+    /// How the yard is.
+    Status,
+    /// Hold a zone lit or dark.
+    Force {
+        /// The zone.
+        zone: String,
+        /// Lit, or dark.
+        lit: bool,
+        /// For how long, or until when; as long as the site file says if left out.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        until: Option<Until>,
+    },
+    /// Let a zone go back to its plan.
+    Release {
+        /// The zone.
+        zone: String,
+    },
+    /// Read the site file anew.
+    Reload,
+    /// What happened.
+    History(Filter),
+}
+
+/// How long a zone is held.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Until {
+    /// So many seconds.
+    For(u32),
+    /// Until the clocks of the yard next show `HH:MM`.
+    Clock(String),
+    /// Until its plan next switches it.
+    Next,
+}
+
+/// Which part of the history is asked for.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Filter {
+    /// Of this zone alone.
+    pub zone: Option<String>,
+    /// From this instant on, in RFC 3339.
+    pub from: Option<chrono::DateTime<chrono::Utc>>,
+    /// Before this instant.
+    pub to: Option<chrono::DateTime<chrono::Utc>>,
+    /// At most so many of the newest.
+    pub most: Option<u32>,
+}
