@@ -15,6 +15,10 @@
 //! the clock, a suspended board, a restart and a missed wake are all the same case.
 
 pub mod control;
+pub mod controller;
+pub mod engine;
 pub mod lines;
 pub mod moment;
+pub mod planned;
 pub mod store;
+pub mod watch;

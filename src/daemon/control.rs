@@ -2,6 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::engine::status::Status;
+use super::store::Event;
+
 /// Longest line either way [bytes].
 pub const LONGEST_LINE: usize = 64 * 1024;
 
@@ -26,6 +29,8 @@ pub enum Request {
         /// The zone.
         zone: String,
     },
+    /// Take the clock as it is for right.
+    TrustClock,
     /// Read the site file anew.
     Reload,
     /// What happened.
@@ -56,4 +61,38 @@ pub struct Filter {
     pub to: Option<chrono::DateTime<chrono::Utc>>,
     /// At most so many of the newest.
     pub most: Option<u32>,
+}
+
+/// An answer.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Reply {
+    /// How the yard is.
+    Status(Box<Status>),
+    /// It is done.
+    Done(Done),
+    /// What happened, oldest first.
+    History(Vec<Event>),
+    /// It is not done.
+    Refused(Refusal),
+}
+
+/// What was done.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Done {
+    /// In words.
+    pub what: String,
+    /// It is on the disk, and would survive a power cut.
+    pub kept: bool,
+    /// What else there is to know.
+    pub note: Option<String>,
+}
+
+/// Why something was not done.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Refusal {
+    /// Why.
+    pub why: String,
+    /// What to do instead.
+    pub remedy: String,
 }

@@ -3,7 +3,7 @@
 use std::fmt;
 use std::time::Duration;
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 
 /// An instant.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -53,14 +53,112 @@ pub struct Evidence {
     pub kept_by_battery: bool,
 }
 
-/// How far a clock that shows `utc` can be trusted; it cannot be earlier than `not_before`, the
-/// program's own date and the newest time in the store.
-pub fn quality(evidence: Evidence, utc: DateTime<Utc>, not_before: DateTime<Utc>) -> ClockQuality {
-    if utc < not_before {
+/// How far a battery clock may fall back and still be one that is corrected, not one that is wrong:
+/// ten seconds a day in the cold for a month (common practice).
+const CORRECTION: TimeDelta = TimeDelta::minutes(5);
+
+/// How far a clock that shows `utc` can be trusted.
+///
+/// `released` is when the program was made: no clock can be right that shows less. `newest` is the
+/// newest time that was surely right; one set from the network may fall behind it, for then that one
+/// was wrong.
+pub fn quality(
+    evidence: Evidence,
+    utc: DateTime<Utc>,
+    released: DateTime<Utc>,
+    newest: Option<DateTime<Utc>>,
+) -> ClockQuality {
+    if utc < released {
         ClockQuality::Impossible
-    } else if evidence.set_from_network || evidence.kept_by_battery {
+    } else if evidence.set_from_network {
+        ClockQuality::Good
+    } else if newest.is_some_and(|newest| utc < newest - CORRECTION) {
+        ClockQuality::Impossible
+    } else if evidence.kept_by_battery {
         ClockQuality::Good
     } else {
         ClockQuality::Doubtful
+    }
+}
+
+/// When to look again, by either clock.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Again {
+    /// When the wall clock shows this.
+    pub utc: Option<DateTime<Utc>>,
+    /// So long after the board was started.
+    pub boot: Option<Duration>,
+}
+
+impl Again {
+    /// Also when the wall clock shows this.
+    pub fn at(&mut self, utc: Option<DateTime<Utc>>) {
+        self.utc = sooner(self.utc, utc);
+    }
+
+    /// Also so long after the board was started.
+    pub fn after(&mut self, boot: Duration) {
+        self.boot = sooner(self.boot, Some(boot));
+    }
+
+    /// Also at those.
+    pub fn or(&mut self, other: Self) {
+        self.at(other.utc);
+        self.boot = sooner(self.boot, other.boot);
+    }
+}
+
+fn sooner<T: Ord>(one: Option<T>, other: Option<T>) -> Option<T> {
+    match (one, other) {
+        (Some(one), Some(other)) => Some(one.min(other)),
+        (one, other) => one.or(other),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(text: &str) -> DateTime<Utc> {
+        text.parse().expect("a time")
+    }
+
+    #[test]
+    fn what_speaks_for_a_clock_and_what_against_it() {
+        let released = at("2026-11-01T00:00:00Z");
+        let newest = Some(at("2027-03-01T12:00:00Z"));
+        let network = Evidence {
+            set_from_network: true,
+            kept_by_battery: false,
+        };
+        let battery = Evidence {
+            set_from_network: false,
+            kept_by_battery: true,
+        };
+        let nothing = Evidence {
+            set_from_network: false,
+            kept_by_battery: false,
+        };
+        use ClockQuality::{Doubtful, Good, Impossible};
+        for (evidence, utc, newest, expected) in [
+            // Without a battery clock many boards begin in 1970, or at the time last saved.
+            (nothing, "1970-01-01T00:01:00Z", None, Impossible),
+            (battery, "1970-01-01T00:01:00Z", None, Impossible),
+            (network, "1970-01-01T00:01:00Z", None, Impossible),
+            (nothing, "2027-03-01T12:00:01Z", newest, Doubtful),
+            (battery, "2027-03-01T12:00:01Z", newest, Good),
+            (battery, "2027-03-01T11:58:00Z", newest, Good),
+            (battery, "2027-02-28T12:00:00Z", newest, Impossible),
+            (nothing, "2027-02-28T12:00:00Z", newest, Impossible),
+            // The network knows better than what was stored.
+            (network, "2027-02-28T12:00:00Z", newest, Good),
+            (nothing, "2027-02-28T12:00:00Z", None, Doubtful),
+        ] {
+            assert_eq!(
+                quality(evidence, at(utc), released, newest),
+                expected,
+                "{utc}"
+            );
+        }
     }
 }

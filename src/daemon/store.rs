@@ -89,8 +89,10 @@ pub enum Entry {
     Released(String),
     /// The newest of a zone.
     Zone(ZoneRecord),
-    /// The newest time that was surely right.
+    /// The newest time that was surely right; an older one does not take its place.
     Newest(DateTime<Utc>),
+    /// The same, though it is older: what was there before was wrong.
+    NewestIs(DateTime<Utc>),
 }
 
 /// What was kept.

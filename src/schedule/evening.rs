@@ -35,6 +35,17 @@ impl Evening {
         }
     }
 
+    /// The evening that an instant lies in.
+    pub fn at(site: &Site, utc: DateTime<Utc>) -> Self {
+        let local = site.timezone.to_local(utc);
+        let date = if local.hour() >= 12 {
+            local.date()
+        } else {
+            local.date() - Days::new(1)
+        };
+        Self::of(site, date)
+    }
+
     /// The evening after this one.
     pub(super) fn next(&self, site: &Site) -> Self {
         let date = self.date + Days::new(1);

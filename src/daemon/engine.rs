@@ -1,0 +1,685 @@
+//! The heart of the service: on every wake compute, compare, act, read back, record.
+//!
+//! The order of things is the order of their harm: lines first, then the record of them, then answers.
+//! A hold is the other way round: it is on the disk before anybody is told that it holds. Whatever
+//! breaks off in between, the next start computes the same anew.
+
+use std::time::Duration;
+
+use chrono::{DateTime, TimeDelta, Utc};
+
+use crate::chain::LinkJudgement;
+use crate::schedule::{Following, FollowingByMonth};
+use crate::site::{Site, Switching, ZoneId};
+
+use super::controller::{Command, Held, LineState, Sense, View, decide};
+use super::lines::{LineFault, Lines};
+use super::moment::{Again, ClockQuality, Now};
+use super::planned::Planned;
+use super::store::{Entry, Event, Hold, Kind, Store, Trouble, ZoneRecord};
+use super::watch::{Condition, Slowest, condition};
+
+mod answers;
+mod holds;
+pub mod status;
+#[cfg(test)]
+mod tests;
+
+/// A step of the wall clock is told from the slow correction of the network time service by this
+/// [ms]: that moves a clock by at most 0.5 ms a second, which in a minute is 30 ms.
+const STEP_MS: i64 = 200;
+
+/// Lit hours are kept at least so often: a power cut loses no more.
+const KEEP_LIT_EVERY: Duration = Duration::from_secs(600);
+
+/// While all is dark, the newest time is kept so often.
+const KEEP_DARK_EVERY: Duration = Duration::from_secs(3600);
+
+/// Records that wait for a store that does not take them; more are lost, and counted.
+const MOST_PENDING: usize = 1000;
+
+/// What is known of one zone.
+#[derive(Debug, Clone)]
+struct ZoneState {
+    command: Option<Command>,
+    line: Option<LineState>,
+    line_fault: Option<LineFault>,
+    sense: Option<Sense>,
+    sense_fault: Option<LineFault>,
+    condition: Option<Condition>,
+    condition_since: DateTime<Utc>,
+    /// Lit or dark since.
+    since: DateTime<Utc>,
+    lit_s: f64,
+    operations: u64,
+    hold: Option<Hold>,
+    /// What its line was when the clock was last good.
+    last: bool,
+}
+
+/// What a wake came to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Woken {
+    /// When to look again.
+    pub again: Again,
+    /// Every line that could be driven reads back as it was driven.
+    pub sound: bool,
+}
+
+/// The yard in hand.
+pub struct Engine<L> {
+    site: Site,
+    boot_id: String,
+    lines: L,
+    store: Store,
+    zones: Vec<ZoneState>,
+    following: Vec<FollowingByMonth>,
+    links: Option<Vec<LinkJudgement>>,
+    slowest: Option<Vec<Slowest>>,
+    planned: Option<Planned>,
+    started: Now,
+    last: Now,
+    last_on: Option<Duration>,
+    newest: Option<DateTime<Utc>>,
+    kept_at: Duration,
+    /// What the store has not taken yet.
+    pending: Vec<Entry>,
+    lost: u64,
+    store_trouble: Option<Trouble>,
+    store_failed: bool,
+    reload_trouble: Option<String>,
+    /// What is to be said of what happened, oldest first.
+    said: Vec<Event>,
+}
+
+impl<L: Lines> Engine<L> {
+    /// Takes a yard in hand: the lines are taken to be dark, as they were requested.
+    ///
+    /// What every slave does comes later ([`Self::set_links`]): nothing that is driven needs it, and
+    /// the lights do not wait for it.
+    pub fn new(
+        site: Site,
+        boot_id: String,
+        lines: L,
+        (mut store, trouble): (Store, Option<Trouble>),
+        now: Now,
+    ) -> Self {
+        let kept = store.load();
+        let mut engine = Self {
+            zones: Vec::new(),
+            following: Vec::new(),
+            links: None,
+            slowest: None,
+            planned: None,
+            started: now,
+            last: now,
+            last_on: None,
+            newest: kept.newest,
+            kept_at: now.boot,
+            pending: Vec::new(),
+            lost: 0,
+            store_trouble: trouble.clone(),
+            store_failed: false,
+            reload_trouble: None,
+            said: Vec::new(),
+            site,
+            boot_id,
+            lines,
+            store,
+        };
+        let zones = (0..engine.site.zones.len()).map(ZoneId);
+        engine.zones = zones
+            .map(|zone| engine.fresh(zone, &kept.zones, now))
+            .collect();
+        engine.forget_links();
+        engine.say(
+            now,
+            Kind::Service,
+            None,
+            "started",
+            &format!("clock {}", now.quality),
+        );
+        if let Some(Trouble(why)) = trouble {
+            engine.say(now, Kind::Fault, None, "store", &why);
+        }
+        engine.take_holds(kept.holds, now);
+        engine
+    }
+
+    /// A zone of which nothing is known but what was kept.
+    fn fresh(&self, zone: ZoneId, kept: &[ZoneRecord], now: Now) -> ZoneState {
+        let record = kept
+            .iter()
+            .find(|record| record.zone == self.site[zone].name);
+        ZoneState {
+            command: None,
+            line: self.site.output_of(zone).map(|_| LineState {
+                lit: false,
+                since: now.boot,
+            }),
+            line_fault: None,
+            sense: self.site.input_of(zone).map(|_| Sense {
+                lit: None,
+                since: now.boot,
+                from_start: true,
+            }),
+            sense_fault: None,
+            condition: None,
+            condition_since: now.utc,
+            since: now.utc,
+            lit_s: record.map_or(0.0, |record| record.lit_s),
+            operations: record.map_or(0, |record| record.operations),
+            hold: None,
+            last: record.is_some_and(|record| record.lit),
+        }
+    }
+
+    /// The yard.
+    pub fn site(&self) -> &Site {
+        &self.site
+    }
+
+    /// The lines.
+    pub fn lines(&mut self) -> &mut L {
+        &mut self.lines
+    }
+
+    /// The newest time that was surely right.
+    pub fn newest(&self) -> Option<DateTime<Utc>> {
+        self.newest
+    }
+
+    /// What happened since this was last asked, oldest first.
+    pub fn take_said(&mut self) -> Vec<Event> {
+        std::mem::take(&mut self.said)
+    }
+
+    /// What the links do, once that is worked out.
+    pub fn set_links(&mut self, links: Vec<LinkJudgement>) {
+        self.following = links.iter().map(|judged| judged.following).collect();
+        self.slowest = Some(Slowest::of(&links));
+        self.links = Some(links);
+        self.planned = None;
+    }
+
+    fn forget_links(&mut self) {
+        // Until they are worked out no slave is predicted; what is driven does not depend on it.
+        self.following =
+            vec![FollowingByMonth::all_year(Following::StaysDark); self.site.links.len()];
+        self.links = None;
+        self.slowest = None;
+        self.planned = None;
+    }
+
+    /// Has the yard described anew. Holds, hours and senses of zones that keep their name are kept;
+    /// `lines` are those of the new description, or `None` if they are the same.
+    pub fn replace(&mut self, site: Site, lines: Option<L>, now: Now) {
+        let old = std::mem::replace(&mut self.site, site);
+        let states = std::mem::take(&mut self.zones);
+        let same_lines = lines.is_none();
+        if let Some(lines) = lines {
+            self.lines = lines;
+        }
+        let zones = (0..self.site.zones.len()).map(ZoneId);
+        self.zones = zones
+            .map(|zone| {
+                let fresh = self.fresh(zone, &[], now);
+                let name = &self.site[zone].name;
+                let before = old.zones.iter().position(|zone| zone.name == *name);
+                let Some(before) = before.map(|index| states[index].clone()) else {
+                    return fresh;
+                };
+                if same_lines {
+                    return before;
+                }
+                ZoneState {
+                    line: fresh.line,
+                    line_fault: None,
+                    sense: fresh.sense,
+                    sense_fault: None,
+                    ..before
+                }
+            })
+            .collect();
+        self.forget_links();
+        self.reload_trouble = None;
+        self.say(
+            now,
+            Kind::Service,
+            None,
+            "site file read anew",
+            &self.site.name.clone(),
+        );
+    }
+
+    /// Says that the site file could not be read anew; the old one stays in force.
+    pub fn reload_failed(&mut self, why: String, now: Now) {
+        self.say(
+            now,
+            Kind::Fault,
+            None,
+            "new site file not taken, the old one stays in force",
+            &why,
+        );
+        self.reload_trouble = Some(why);
+    }
+
+    /// Looks at everything anew.
+    pub fn wake(&mut self, now: Now) -> Woken {
+        let elapsed = now.boot.saturating_sub(self.last.boot);
+        self.clock_moved(now);
+        self.plan(now);
+        self.end_holds(now);
+        self.sense(now);
+        self.count(elapsed);
+        let held = self.held();
+        let (commands, mut again) = self.view(now, &held, decide);
+        self.drive(now, commands);
+        let sound = self.read_back(now);
+        again.or(self.watch(now, &held));
+        self.last = now;
+        self.record(now);
+        Woken { again, sound }
+    }
+
+    /// Drives everything dark and records it: the service ends.
+    pub fn stop(&mut self, now: Now, why: &str) {
+        self.all_dark(now, why);
+        self.say(now, Kind::Service, None, "stopped", why);
+        self.kept_at = Duration::ZERO;
+        self.record(now);
+    }
+
+    fn all_dark(&mut self, now: Now, why: &str) {
+        let levels: Vec<(ZoneId, bool)> = self.outputs().map(|zone| (zone, false)).collect();
+        let _ = self.lines.drive(&levels);
+        for (zone, _) in levels {
+            let state = &mut self.zones[zone.0];
+            if state.line.is_some_and(|line| line.lit) {
+                state.line = Some(LineState {
+                    lit: false,
+                    since: now.boot,
+                });
+                self.switched(now, zone, false, why);
+            }
+        }
+    }
+
+    fn outputs(&self) -> impl Iterator<Item = ZoneId> + use<'_, L> {
+        self.site.outputs.iter().map(|output| output.zone)
+    }
+
+    /// Notices steps of the wall clock and changes of its quality.
+    fn clock_moved(&mut self, now: Now) {
+        let by_boot =
+            TimeDelta::from_std(now.boot.saturating_sub(self.last.boot)).unwrap_or_default();
+        let step = (now.utc - self.last.utc) - by_boot;
+        if step.num_milliseconds().abs() >= STEP_MS {
+            let why = format!(
+                "from {} to {}",
+                self.say_time(self.last.utc + by_boot),
+                self.say_time(now.utc)
+            );
+            let what = format!("clock stepped by {:+.1} s", step.as_seconds_f64());
+            self.say(now, Kind::Service, None, &what, &why);
+            self.move_holds(now);
+        }
+        if now.quality != self.last.quality {
+            let kind = if now.quality == ClockQuality::Good {
+                Kind::Mended
+            } else {
+                Kind::Fault
+            };
+            let why = format!("was {}", self.last.quality);
+            self.say(now, kind, None, &format!("clock {}", now.quality), &why);
+        }
+        if now.quality == ClockQuality::Good {
+            self.newest = Some(now.utc);
+        }
+    }
+
+    fn say_time(&self, utc: DateTime<Utc>) -> String {
+        self.site
+            .timezone
+            .to_local(utc)
+            .format("%Y-%m-%d %H:%M:%S")
+            .to_string()
+    }
+
+    fn plan(&mut self, now: Now) {
+        let good = |planned: &Planned| planned.covers(now.utc);
+        if !self.planned.as_ref().is_some_and(good) {
+            self.planned = Planned::around(&self.site, now.utc, &self.following).ok();
+        }
+    }
+
+    /// Reads the inputs.
+    fn sense(&mut self, now: Now) {
+        for (zone, level) in self.lines.senses() {
+            let name = self.site[zone].name.clone();
+            let state = &mut self.zones[zone.0];
+            let Some(before) = state.sense else { continue };
+            let (lit, fault) = match level {
+                Ok(lit) => (Some(lit), None),
+                Err(fault) => (None, Some(fault)),
+            };
+            let news = fault
+                .clone()
+                .filter(|fault| state.sense_fault.as_ref() != Some(fault));
+            let mended = fault.is_none() && state.sense_fault.is_some();
+            state.sense_fault = fault;
+            if lit != before.lit {
+                state.sense = Some(Sense {
+                    lit,
+                    since: now.boot,
+                    // The first reading says nothing of when it became so.
+                    from_start: before.lit.is_none() && before.from_start,
+                });
+                let has_line = self.site.output_of(zone).is_some();
+                if !has_line {
+                    self.zones[zone.0].since = now.utc;
+                    if lit == Some(true) && before.lit == Some(false) {
+                        self.zones[zone.0].operations += 1;
+                    }
+                }
+                if let (Some(lit), Some(_)) = (lit, before.lit) {
+                    let what = if lit { "lit" } else { "dark" };
+                    self.say(now, Kind::Sensed, Some(&name), what, "its input says so");
+                }
+            }
+            if let Some(fault) = news {
+                self.say(
+                    now,
+                    Kind::Fault,
+                    Some(&name),
+                    "input lost",
+                    &fault.to_string(),
+                );
+            } else if mended {
+                self.say(
+                    now,
+                    Kind::Mended,
+                    Some(&name),
+                    "input back",
+                    "it can be read again",
+                );
+            }
+        }
+    }
+
+    /// Counts the time lit since the last wake.
+    fn count(&mut self, elapsed: Duration) {
+        for zone in &mut self.zones {
+            let sensed = zone.sense.and_then(|sense| sense.lit);
+            let lit = sensed.or(zone.line.map(|line| line.lit)).unwrap_or(false);
+            if lit {
+                zone.lit_s += elapsed.as_secs_f64();
+            }
+        }
+    }
+
+    /// Has a function look at all that is known.
+    fn view<T>(&self, now: Now, held: &[Option<Held>], look: impl FnOnce(&View<'_>) -> T) -> T {
+        let lines: Vec<_> = self.zones.iter().map(|zone| zone.line).collect();
+        let senses: Vec<_> = self.zones.iter().map(|zone| zone.sense).collect();
+        let last: Vec<_> = self.zones.iter().map(|zone| zone.last).collect();
+        look(&View {
+            site: &self.site,
+            planned: self.planned.as_ref(),
+            now,
+            held,
+            lines: &lines,
+            senses: &senses,
+            last: &last,
+            last_on: self.last_on,
+        })
+    }
+
+    /// Drives the lines where they are not as they should be.
+    fn drive(&mut self, now: Now, commands: Vec<Option<Command>>) {
+        let mut levels = Vec::new();
+        let mut differs = false;
+        for (index, command) in commands.iter().enumerate() {
+            let Some(command) = command else { continue };
+            let state = &self.zones[index];
+            levels.push((ZoneId(index), command.lit));
+            differs |=
+                state.line_fault.is_some() || state.line.is_none_or(|line| line.lit != command.lit);
+        }
+        for (state, command) in self.zones.iter_mut().zip(commands) {
+            state.command = command;
+        }
+        if !differs {
+            return;
+        }
+        let faults = self.lines.drive(&levels);
+        for (zone, lit) in levels {
+            let fault = faults
+                .iter()
+                .find(|(faulty, _)| *faulty == zone)
+                .map(|(_, fault)| fault.clone());
+            self.driven(now, zone, lit, fault);
+        }
+    }
+
+    fn driven(&mut self, now: Now, zone: ZoneId, lit: bool, fault: Option<LineFault>) {
+        let name = self.site[zone].name.clone();
+        let state = &mut self.zones[zone.0];
+        let before = state.line_fault.take();
+        state.line_fault.clone_from(&fault);
+        if let Some(fault) = fault {
+            // Whatever it was, nobody holds it now.
+            state.line = Some(LineState {
+                lit: false,
+                since: state
+                    .line
+                    .filter(|line| !line.lit)
+                    .map_or(now.boot, |line| line.since),
+            });
+            if before.as_ref() != Some(&fault) {
+                self.say(
+                    now,
+                    Kind::Fault,
+                    Some(&name),
+                    "line lost",
+                    &fault.to_string(),
+                );
+            }
+            return;
+        }
+        if before.is_some() {
+            self.say(
+                now,
+                Kind::Mended,
+                Some(&name),
+                "line back",
+                "it can be driven again",
+            );
+        }
+        let state = &mut self.zones[zone.0];
+        if state.line.is_some_and(|line| line.lit == lit) {
+            return;
+        }
+        state.line = Some(LineState {
+            lit,
+            since: now.boot,
+        });
+        if lit {
+            self.last_on = Some(now.boot);
+        }
+        let why = state
+            .command
+            .map_or_else(String::new, |command| command.wish.why.say(&self.site));
+        self.switched(now, zone, lit, &why);
+    }
+
+    fn switched(&mut self, now: Now, zone: ZoneId, lit: bool, why: &str) {
+        let name = self.site[zone].name.clone();
+        let state = &mut self.zones[zone.0];
+        state.since = now.utc;
+        state.operations += u64::from(lit);
+        self.say(
+            now,
+            Kind::Switched,
+            Some(&name),
+            if lit { "on" } else { "off" },
+            why,
+        );
+    }
+
+    /// Whether every line reads as it was driven; one that does not is a fault.
+    fn read_back(&mut self, now: Now) -> bool {
+        let mut sound = true;
+        for (zone, level) in self.lines.read_back() {
+            let state = &self.zones[zone.0];
+            if state.line_fault.is_some() {
+                continue;
+            }
+            let driven = state.line.is_some_and(|line| line.lit);
+            let fault = match level {
+                Ok(lit) if lit == driven => continue,
+                Ok(_) => LineFault {
+                    what: "its line does not read back as it is driven".into(),
+                    remedy: "look for a short or another driver on it".into(),
+                },
+                Err(fault) => fault,
+            };
+            sound = false;
+            self.driven(now, zone, driven, Some(fault));
+        }
+        sound
+    }
+
+    /// Looks whether every zone does what it should.
+    fn watch(&mut self, now: Now, held: &[Option<Held>]) -> Again {
+        let mut again = Again::default();
+        let conditions: Vec<_> = self.view(now, held, |view| {
+            (0..self.zones.len())
+                .map(|index| condition(view, self.slowest.as_deref(), ZoneId(index), &mut again))
+                .collect()
+        });
+        for (index, condition) in conditions.into_iter().enumerate() {
+            let state = &mut self.zones[index];
+            let before = std::mem::replace(&mut state.condition, condition);
+            if before == condition {
+                continue;
+            }
+            state.condition_since = now.utc;
+            let was_fault = before.is_some_and(Condition::is_fault);
+            let Some(condition) = condition else { continue };
+            let (kind, why) = match (was_fault, condition.is_fault()) {
+                (false, false) => continue,
+                (_, true) => (Kind::Fault, self.why_condition(ZoneId(index), condition)),
+                (true, false) => (
+                    Kind::Mended,
+                    before.map_or_else(String::new, |before| format!("it was: {before}")),
+                ),
+            };
+            // The input itself has said so already.
+            if condition != Condition::Unknown && before != Some(Condition::Unknown) {
+                let name = self.site.zones[index].name.clone();
+                self.say(now, kind, Some(&name), condition.name(), &why);
+            }
+        }
+        again
+    }
+
+    fn why_condition(&self, zone: ZoneId, condition: Condition) -> String {
+        let master = self
+            .site
+            .master_of(zone)
+            .map(|master| &self.site[master].name);
+        let cause = match (self.site[zone].switching.clone(), master) {
+            (Switching::Follows(_), Some(master)) => master.clone(),
+            (_, _) if self.site.output_of(zone).is_some() => "its line".into(),
+            _ => "its plan".into(),
+        };
+        match condition {
+            Condition::Late => format!("longer after {cause} than the slowest that was simulated"),
+            Condition::DoesNotFollow => format!("{cause} is on, it is dark"),
+            Condition::DoesNotRelease => format!("{cause} is off, it is lit"),
+            Condition::LitByDay => format!("{cause} is off and the sun is up"),
+            Condition::Lit | Condition::Dark | Condition::Unknown => String::new(),
+        }
+    }
+
+    fn zone_record(&self, zone: ZoneId) -> ZoneRecord {
+        let state = &self.zones[zone.0];
+        ZoneRecord {
+            zone: self.site[zone].name.clone(),
+            lit: state.last,
+            since: state.since,
+            lit_s: state.lit_s,
+            operations: state.operations,
+        }
+    }
+
+    fn say(&mut self, now: Now, kind: Kind, zone: Option<&str>, what: &str, why: &str) {
+        let event = Event {
+            at: now.utc,
+            boot: now.boot,
+            kind,
+            zone: zone.map(str::to_owned),
+            what: what.to_owned(),
+            why: why.to_owned(),
+        };
+        self.said.push(event.clone());
+        self.keep_later(Entry::Event(event));
+    }
+
+    fn keep_later(&mut self, entry: Entry) {
+        if self.pending.len() >= MOST_PENDING {
+            self.pending.remove(0);
+            self.lost += 1;
+        }
+        self.pending.push(entry);
+    }
+
+    /// Keeps what waits, and the hours now and then.
+    fn record(&mut self, now: Now) {
+        if now.quality == ClockQuality::Good {
+            for state in &mut self.zones {
+                state.last = state.command.map_or(state.last, |command| command.wish.lit);
+            }
+        }
+        let lit = |zone: &ZoneState| zone.line.is_some_and(|line| line.lit);
+        let every = if self.zones.iter().any(lit) {
+            KEEP_LIT_EVERY
+        } else {
+            KEEP_DARK_EVERY
+        };
+        if self.pending.is_empty() && now.boot.saturating_sub(self.kept_at) < every {
+            return;
+        }
+        self.kept_at = now.boot;
+        let mut pending = std::mem::take(&mut self.pending);
+        pending.retain(|entry| !matches!(entry, Entry::Zone(_) | Entry::Newest(_)));
+        for zone in (0..self.zones.len()).map(ZoneId) {
+            if self.zones[zone.0].line.is_some() || self.zones[zone.0].sense.is_some() {
+                pending.push(Entry::Zone(self.zone_record(zone)));
+            }
+        }
+        pending.extend(self.newest.map(Entry::Newest));
+        match self.store.keep(&pending) {
+            Ok(()) => {
+                if self.store_failed {
+                    self.store_failed = false;
+                    self.store_trouble = None;
+                    self.say(now, Kind::Mended, None, "store", "it takes records again");
+                }
+            }
+            Err(trouble) => {
+                self.pending = pending;
+                self.store_refused(trouble, now);
+            }
+        }
+    }
+
+    fn store_refused(&mut self, trouble: Trouble, now: Now) {
+        if !self.store_failed {
+            self.say(now, Kind::Fault, None, "store", &trouble.0);
+        }
+        self.store_failed = true;
+        self.store_trouble = Some(trouble);
+    }
+}
