@@ -117,6 +117,7 @@ fn sooner<T: Ord>(one: Option<T>, other: Option<T>) -> Option<T> {
 
 #[cfg(test)]
 mod tests {
+    use super::ClockQuality::{Doubtful, Good, Impossible};
     use super::*;
 
     fn at(text: &str) -> DateTime<Utc> {
@@ -139,7 +140,6 @@ mod tests {
             set_from_network: false,
             kept_by_battery: false,
         };
-        use ClockQuality::{Doubtful, Good, Impossible};
         for (evidence, utc, newest, expected) in [
             // Without a battery clock many boards begin in 1970, or at the time last saved.
             (nothing, "1970-01-01T00:01:00Z", None, Impossible),

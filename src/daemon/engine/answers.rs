@@ -170,10 +170,10 @@ impl<L: Lines> Engine<L> {
     fn next_time(&self, time: NaiveTime, after: DateTime<Utc>) -> DateTime<Utc> {
         let zone = &self.site.timezone;
         let today = zone.to_local(after).date();
-        (0..)
+        (0..=2)
             .map(|days| zone.resolve((today + Days::new(days)).and_time(time)).utc)
             .find(|at| *at > after)
-            .expect("every day has that time, or one that stands for it")
+            .expect("today or tomorrow has that time, or one that stands for it")
     }
 
     fn let_go(&mut self, name: &str, now: Now) -> Result<Reply, Refusal> {
