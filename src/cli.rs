@@ -19,10 +19,13 @@ use pilotwire::season::{season, year_from};
 use pilotwire::site::{self, Site};
 
 mod link;
+mod service;
 mod sweep;
 
 /// Wrong words on the command line (`EX_USAGE` of sysexits.h).
 const USAGE: u8 = 64;
+/// A service that does not answer or cannot start (`EX_UNAVAILABLE`).
+const UNAVAILABLE: u8 = 69;
 /// A simulation that cannot conclude (`EX_SOFTWARE`).
 const UNDECIDED: u8 = 70;
 /// Output could not be written (`EX_IOERR`).
@@ -160,6 +163,10 @@ enum Command {
     Sweep(sweep::Words),
     /// The JSON Schema of the site file.
     Schema,
+    /// Keep the yard: drive its lines by the plan, watch its inputs, until told to stop.
+    Run(service::Run),
+    #[command(flatten)]
+    Ask(service::Ask),
     /// One link in depth: four questions, times, builds, waveforms.
     Link(link::Words),
 }
@@ -193,6 +200,10 @@ enum Failure {
     Stream(String),
     /// A simulation cannot conclude.
     Undecided(String),
+    /// A service does not answer, or cannot start.
+    Service(String),
+    /// A service refuses what it was asked for.
+    Refused(String),
 }
 
 impl From<NoAnswer> for Failure {
@@ -268,6 +279,14 @@ pub(super) fn run() -> Answer {
             let _ = writeln!(answer.notes, "pilotwire: {why}");
             answer.code = UNDECIDED;
         }
+        Err(Failure::Service(why)) => {
+            let _ = writeln!(answer.notes, "pilotwire: {why}");
+            answer.code = UNAVAILABLE;
+        }
+        Err(Failure::Refused(why)) => {
+            let _ = writeln!(answer.notes, "pilotwire: {why}");
+            answer.code = 1;
+        }
         Err(Failure::Stream(why)) => {
             let _ = writeln!(answer.notes, "pilotwire: {why}");
             answer.code = IO_ERROR;
@@ -276,13 +295,8 @@ pub(super) fn run() -> Answer {
     answer
 }
 
-/// The one place that reads the clock.
 fn now() -> DateTime<Utc> {
-    #[expect(
-        clippy::disallowed_methods,
-        reason = "the shell reads the clock and passes it on"
-    )]
-    Utc::now()
+    pilotwire::service::clock::utc()
 }
 
 impl Yard {
@@ -496,6 +510,8 @@ impl Command {
                 };
             }
             Self::Sweep(words) => words.answer(answer)?,
+            Self::Run(words) => words.answer(answer)?,
+            Self::Ask(words) => words.answer(answer)?,
             Self::Schema => {
                 let mut text =
                     serde_json::to_string_pretty(site::schema()).expect("a schema is plain data");

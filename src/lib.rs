@@ -10,6 +10,7 @@ pub mod picture;
 pub mod report;
 pub mod schedule;
 pub mod season;
+pub mod service;
 pub mod site;
 pub mod sweep;
 pub mod transient;

@@ -9,6 +9,7 @@ mod link;
 mod overview;
 mod plan;
 mod season;
+mod status;
 mod sun;
 mod sweep;
 
@@ -17,6 +18,7 @@ pub use link::{LinkReport, link_document, link_text};
 pub use overview::overview_text;
 pub use plan::{rows_csv, rows_json, rows_text};
 pub use season::{season_csv, season_json, season_text};
+pub use status::{done_text, status_json, status_text};
 pub use sun::{SunDays, sun_csv, sun_json, sun_text};
 pub use sweep::{sweep_csv, sweep_json, sweep_svg, sweep_text};
 

@@ -9,6 +9,7 @@ use std::time::Duration;
 use chrono::{DateTime, TimeDelta, Utc};
 
 use crate::chain::LinkJudgement;
+use crate::schedule::local_time::SiteZone;
 use crate::schedule::{Following, FollowingByMonth};
 use crate::site::{Site, Switching, ZoneId};
 
@@ -62,7 +63,7 @@ struct ZoneState {
 pub struct Woken {
     /// When to look again.
     pub again: Again,
-    /// Every line that could be driven reads back as it was driven.
+    /// Every line that was not known to be lost reads back as it is driven.
     pub sound: bool,
 }
 
@@ -200,6 +201,13 @@ impl<L: Lines> Engine<L> {
         self.slowest = Some(Slowest::of(&links));
         self.links = Some(links);
         self.planned = None;
+    }
+
+    /// The rules of the yard's clocks have changed.
+    pub fn set_timezone(&mut self, timezone: SiteZone, why: &str, now: Now) {
+        self.site.timezone = timezone;
+        self.planned = None;
+        self.say(now, Kind::Service, None, "time zone rules read anew", why);
     }
 
     fn forget_links(&mut self) {
@@ -454,48 +462,33 @@ impl<L: Lines> Engine<L> {
         }
         let faults = self.lines.drive(&levels);
         for (zone, lit) in levels {
-            let fault = faults
-                .iter()
-                .find(|(faulty, _)| *faulty == zone)
-                .map(|(_, fault)| fault.clone());
-            self.driven(now, zone, lit, fault);
+            let fault = faults.iter().find(|(faulty, _)| *faulty == zone);
+            match fault {
+                Some((_, fault)) => self.line_lost(now, zone, fault.clone()),
+                // One that was lost is back when it reads back.
+                None if self.zones[zone.0].line_fault.is_some() => {}
+                None => self.driven(now, zone, lit),
+            }
         }
     }
 
-    fn driven(&mut self, now: Now, zone: ZoneId, lit: bool, fault: Option<LineFault>) {
-        let name = self.site[zone].name.clone();
+    fn line_lost(&mut self, now: Now, zone: ZoneId, fault: LineFault) {
         let state = &mut self.zones[zone.0];
-        let before = state.line_fault.take();
-        state.line_fault.clone_from(&fault);
-        if let Some(fault) = fault {
-            // Whatever it was, nobody holds it now.
-            state.line = Some(LineState {
-                lit: false,
-                since: state
-                    .line
-                    .filter(|line| !line.lit)
-                    .map_or(now.boot, |line| line.since),
-            });
-            if before.as_ref() != Some(&fault) {
-                self.say(
-                    now,
-                    Kind::Fault,
-                    Some(&name),
-                    "line lost",
-                    &fault.to_string(),
-                );
-            }
-            return;
+        let since = state.line.filter(|line| !line.lit);
+        // Whatever it was, nobody holds it now.
+        state.line = Some(since.unwrap_or(LineState {
+            lit: false,
+            since: now.boot,
+        }));
+        if state.line_fault.as_ref() != Some(&fault) {
+            let why = fault.to_string();
+            state.line_fault = Some(fault);
+            let name = self.site[zone].name.clone();
+            self.say(now, Kind::Fault, Some(&name), "line lost", &why);
         }
-        if before.is_some() {
-            self.say(
-                now,
-                Kind::Mended,
-                Some(&name),
-                "line back",
-                "it can be driven again",
-            );
-        }
+    }
+
+    fn driven(&mut self, now: Now, zone: ZoneId, lit: bool) {
         let state = &mut self.zones[zone.0];
         if state.line.is_some_and(|line| line.lit == lit) {
             return;
@@ -527,25 +520,36 @@ impl<L: Lines> Engine<L> {
         );
     }
 
-    /// Whether every line reads as it was driven; one that does not is a fault.
+    /// Whether every line that is not known to be lost reads as it was driven.
     fn read_back(&mut self, now: Now) -> bool {
         let mut sound = true;
         for (zone, level) in self.lines.read_back() {
             let state = &self.zones[zone.0];
-            if state.line_fault.is_some() {
+            let Some(command) = state.command else {
                 continue;
-            }
-            let driven = state.line.is_some_and(|line| line.lit);
+            };
+            let lost = state.line_fault.is_some();
             let fault = match level {
-                Ok(lit) if lit == driven => continue,
+                Ok(lit) if lit == command.lit => {
+                    if lost {
+                        self.zones[zone.0].line_fault = None;
+                        let name = self.site[zone].name.clone();
+                        let why = "it can be driven again";
+                        self.say(now, Kind::Mended, Some(&name), "line back", why);
+                        self.driven(now, zone, lit);
+                    }
+                    continue;
+                }
+                // The board has said why already.
+                Err(_) if lost => continue,
                 Ok(_) => LineFault {
                     what: "its line does not read back as it is driven".into(),
                     remedy: "look for a short or another driver on it".into(),
                 },
                 Err(fault) => fault,
             };
-            sound = false;
-            self.driven(now, zone, driven, Some(fault));
+            sound &= lost;
+            self.line_lost(now, zone, fault);
         }
         sound
     }

@@ -1,6 +1,7 @@
 //! The lines that a board drives and reads.
 
 use std::fmt;
+use std::os::fd::BorrowedFd;
 
 use crate::site::ZoneId;
 
@@ -39,4 +40,53 @@ pub trait Lines {
 
     /// What the inputs say.
     fn senses(&mut self) -> Vec<(ZoneId, Level)>;
+
+    /// What becomes readable when an input changes.
+    fn wakers(&self) -> Vec<BorrowedFd<'_>> {
+        Vec::new()
+    }
+
+    /// Takes away what made the wakers readable.
+    fn drain(&mut self) {}
+}
+
+impl<L: Lines + ?Sized> Lines for Box<L> {
+    fn drive(&mut self, levels: &[(ZoneId, bool)]) -> Vec<(ZoneId, LineFault)> {
+        (**self).drive(levels)
+    }
+
+    fn read_back(&mut self) -> Vec<(ZoneId, Level)> {
+        (**self).read_back()
+    }
+
+    fn senses(&mut self) -> Vec<(ZoneId, Level)> {
+        (**self).senses()
+    }
+
+    fn wakers(&self) -> Vec<BorrowedFd<'_>> {
+        (**self).wakers()
+    }
+
+    fn drain(&mut self) {
+        (**self).drain();
+    }
+}
+
+/// No lines at all, only the memory of them: for `run --print`, and while lines are exchanged.
+#[derive(Debug, Clone, Default)]
+pub struct Printed(Vec<(ZoneId, bool)>);
+
+impl Lines for Printed {
+    fn drive(&mut self, levels: &[(ZoneId, bool)]) -> Vec<(ZoneId, LineFault)> {
+        self.0 = levels.to_vec();
+        Vec::new()
+    }
+
+    fn read_back(&mut self) -> Vec<(ZoneId, Level)> {
+        self.0.iter().map(|(zone, lit)| (*zone, Ok(*lit))).collect()
+    }
+
+    fn senses(&mut self) -> Vec<(ZoneId, Level)> {
+        Vec::new()
+    }
 }

@@ -139,6 +139,11 @@ impl Store {
         (Self {}, None)
     }
 
+    /// One that keeps nothing over a restart.
+    pub fn in_memory() -> Self {
+        Self {}
+    }
+
     /// What was kept.
     pub fn load(&mut self) -> Kept {
         Kept::default()

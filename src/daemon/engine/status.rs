@@ -3,9 +3,13 @@
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
+use crate::daemon::controller::Why;
 use crate::daemon::lines::Lines;
-use crate::daemon::moment::Now;
-use crate::site::{Switching, ZoneId};
+use crate::daemon::moment::{ClockQuality, Now};
+use crate::daemon::planned::Stretch;
+use crate::daemon::watch::Condition;
+use crate::schedule::{Evening, Following};
+use crate::site::{LinkId, Switching, ZoneId};
 
 use super::Engine;
 
@@ -52,7 +56,9 @@ pub struct ZoneStatus {
     pub zone: String,
     /// The zone it follows.
     pub follows: Option<String>,
-    /// What it should be: `None` if the clock is in doubt and nothing else says.
+    /// What it is, as far as anything says.
+    pub lit: Option<bool>,
+    /// What it should be, as far as anything says.
     pub wanted: Option<bool>,
     /// What its line is driven to; `None` without a line, or if that is lost.
     pub driven: Option<bool>,
@@ -76,6 +82,37 @@ pub struct ZoneStatus {
     pub lit_h: f64,
     /// How often it went on.
     pub operations: u64,
+}
+
+impl Status {
+    /// In one line: what is lit, what is wrong, what comes next.
+    pub fn in_short(&self) -> String {
+        let lit: Vec<&str> = self
+            .zones
+            .iter()
+            .filter(|zone| zone.lit == Some(true))
+            .map(|zone| zone.zone.as_str())
+            .collect();
+        let mut text = if lit.is_empty() {
+            "all dark".to_owned()
+        } else {
+            format!("lit: {}", lit.join(", "))
+        };
+        if let Some(worst) = self.alarms.first() {
+            text = format!(
+                "{}: {worst}; {text}",
+                match self.alarms.len() {
+                    1 => "1 alarm".to_owned(),
+                    count => format!("{count} alarms"),
+                }
+            );
+        }
+        if let Some(next) = &self.next {
+            let what = if next.lit { "on" } else { "off" };
+            text = format!("{text}; next: {} {what} at {}", next.zone, next.local);
+        }
+        text
+    }
 }
 
 impl<L: Lines> Engine<L> {
@@ -115,59 +152,87 @@ impl<L: Lines> Engine<L> {
             })
     }
 
+    /// What a zone does, and how that is known: by its input, by its line, or by what its master does.
+    fn shown(&self, zone: ZoneId, now: Now) -> (Option<bool>, &'static str) {
+        let state = &self.zones[zone.0];
+        if let Some(sense) = state.sense {
+            return (sense.lit, "sensed");
+        }
+        let line = state.line.map(|line| line.lit);
+        match self.site[zone].switching {
+            Switching::Timed(_) | Switching::Senses(_) => match line {
+                Some(lit) => (Some(lit).filter(|_| state.line_fault.is_none()), "driven"),
+                None => (
+                    self.stretch(zone, now).map(|stretch| stretch.lit),
+                    "predicted",
+                ),
+            },
+            Switching::Follows(link) => {
+                let (master, _) = self.shown(self.site[link].master, now);
+                let following = self.following_of(link, now);
+                let lit = match following {
+                    None => None,
+                    Some(Following::StaysDark) => Some(false),
+                    Some(Following::StaysLit) => Some(true),
+                    Some(Following::Follows { .. }) => master,
+                };
+                // Its own line can only take it away.
+                (lit.map(|lit| lit && line != Some(false)), "predicted")
+            }
+        }
+    }
+
+    fn stretch(&self, zone: ZoneId, now: Now) -> Option<Stretch> {
+        let planned = self.planned.as_ref()?;
+        Some(planned.at(zone, now.utc))
+    }
+
+    /// What a link does this evening, once that is worked out.
+    fn following_of(&self, link: LinkId, now: Now) -> Option<Following> {
+        self.links.as_ref()?;
+        let evening = Evening::at(&self.site, now.utc).date;
+        Some(self.following[link.0].on(evening))
+    }
+
     fn zone_status(&self, zone: ZoneId, now: Now) -> ZoneStatus {
         let state = &self.zones[zone.0];
-        let stretch = self
-            .planned
-            .as_ref()
-            .map(|planned| planned.at(zone, now.utc));
-        let line = state.line.filter(|_| state.line_fault.is_none());
-        let sensed = state.sense.and_then(|sense| sense.lit);
-        // A slave whose link is not worked out yet is not predicted.
-        let unknown_link =
-            matches!(self.site[zone].switching, Switching::Follows(_)) && self.links.is_none();
-        let predicted = stretch.filter(|_| !unknown_link);
-        let in_series = self.site.link_to(zone).is_some();
-        let wanted = match state.command {
-            Some(command) if !in_series => Some(command.wish.lit),
-            // Its line only lets it follow.
-            Some(command) if !command.wish.lit => Some(false),
-            _ => predicted.map(|stretch| stretch.lit),
+        let stretch = self.stretch(zone, now);
+        let (lit, known) = self.shown(zone, now);
+        let condition = match (state.condition, lit) {
+            (Some(condition), _) => condition,
+            (None, Some(true)) => Condition::Lit,
+            (None, Some(false)) => Condition::Dark,
+            (None, None) => Condition::Unknown,
         };
-        let (shown, known) = match (sensed, line.filter(|_| !in_series)) {
-            (Some(lit), _) => (Some(lit), "sensed"),
-            (None, Some(line)) => (Some(line.lit), "driven"),
-            (None, None) => (wanted, "predicted"),
-        };
-        let condition = match state.condition {
-            Some(condition) => condition.name(),
-            None => match shown {
-                _ if state.line_fault.is_some() => "unknown",
-                Some(true) => "lit",
-                Some(false) => "dark",
-                None => "unknown",
-            },
-        };
-        let why = match (state.command, &predicted) {
-            (Some(command), _) if !in_series || !command.wish.lit => {
-                command.wish.why.say(&self.site)
+        // The line of a slave only lets it follow; that it is closed is no reason to be lit.
+        let follows = self.site.link_to(zone).is_some();
+        let command = state
+            .command
+            .filter(|command| !follows || !command.wish.lit);
+        let why = match (command, stretch) {
+            (Some(command), _) => command.wish.why.say(&self.site),
+            (None, _) if follows && self.links.is_none() => {
+                "what its link does is not worked out yet".to_owned()
             }
-            (_, Some(stretch)) => stretch
-                .why
-                .map_or_else(|| "nothing planned".to_owned(), |why| why.say(&self.site)),
-            (Some(command), None) => command.wish.why.say(&self.site),
-            (None, None) => "what its link does is not worked out yet".to_owned(),
+            (None, Some(stretch)) => Why::Plan(stretch.why).say(&self.site),
+            (None, None) => Why::NoPlan.say(&self.site),
         };
+        let master = self.site.master_of(zone);
         ZoneStatus {
             zone: self.site[zone].name.clone(),
-            follows: self
-                .site
-                .master_of(zone)
-                .map(|master| self.site[master].name.clone()),
-            wanted,
-            driven: line.map(|line| line.lit),
-            sensed,
-            condition: condition.to_owned(),
+            follows: master.map(|master| self.site[master].name.clone()),
+            lit,
+            wanted: match command {
+                Some(command) => Some(command.wish.lit),
+                None if follows => master.and_then(|master| self.shown(master, now).0),
+                None => stretch.map(|stretch| stretch.lit),
+            },
+            driven: state
+                .line
+                .filter(|_| state.line_fault.is_none())
+                .map(|line| line.lit),
+            sensed: state.sense.and_then(|sense| sense.lit),
+            condition: condition.name().to_owned(),
             known: known.to_owned(),
             why,
             waits: state
@@ -178,11 +243,10 @@ impl<L: Lines> Engine<L> {
                 "predicted" => stretch.and_then(|stretch| stretch.since),
                 _ => Some(state.since),
             },
-            until: state
-                .hold
-                .as_ref()
-                .map(|hold| hold.until)
-                .or_else(|| stretch.and_then(|stretch| stretch.until)),
+            until: match &state.hold {
+                Some(hold) => Some(hold.until),
+                None => stretch.and_then(|stretch| stretch.until),
+            },
             held: state.hold.as_ref().map(|hold| hold.lit),
             lit_h: state.lit_s / 3600.0,
             operations: state.operations,
@@ -206,7 +270,7 @@ impl<L: Lines> Engine<L> {
                 alarms.push(format!("{name}: {condition}: {why}"));
             }
         }
-        if now.quality != crate::daemon::moment::ClockQuality::Good {
+        if now.quality != ClockQuality::Good {
             alarms.push(format!("the clock is {}", now.quality));
         }
         if let Some(trouble) = &self.store_trouble {

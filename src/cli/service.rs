@@ -1,0 +1,218 @@
+//! `run`, and the commands that ask a running service.
+
+use std::path::PathBuf;
+
+use clap::{Args, Subcommand, ValueEnum};
+
+use pilotwire::daemon::control::{Reply, Request, Until};
+use pilotwire::daemon::lines::{Lines, Printed};
+use pilotwire::report;
+
+use pilotwire::service::{Service, ask};
+
+use super::{Answer, Document, Failure, Yard};
+
+/// Where the service keeps its socket where nothing else is said.
+const SOCKET: &str = "/run/pilotwire/control.sock";
+
+#[derive(Args)]
+pub(super) struct Run {
+    #[command(flatten)]
+    yard: Yard,
+    /// No GPIO: print each switching as it comes due, with its reason.
+    #[arg(long)]
+    print: bool,
+    /// Folder of the store. Default: as in the site file; with --print, none.
+    #[arg(long, value_name = "DIR")]
+    state_dir: Option<PathBuf>,
+    /// Control socket. Default: as in the site file; with --print, none.
+    #[arg(long, value_name = "PATH")]
+    socket: Option<PathBuf>,
+}
+
+#[derive(Args)]
+pub(super) struct Where {
+    /// The service's control socket.
+    #[arg(long, value_name = "PATH", default_value = SOCKET)]
+    socket: PathBuf,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+pub(super) enum Switch {
+    On,
+    Off,
+}
+
+#[derive(Subcommand)]
+pub(super) enum Ask {
+    /// How the yard is, as the running service sees it.
+    Status {
+        #[command(flatten)]
+        at: Where,
+        #[arg(long, value_enum, default_value_t = Document::Text)]
+        format: Document,
+    },
+    /// Hold a zone on or off for a while: an hour where the site file says nothing else.
+    Force {
+        /// The zone.
+        zone: String,
+        /// Lit, or dark.
+        #[arg(value_enum)]
+        to: Switch,
+        /// For so long: 90s, 30m, 2h, 1h30m.
+        #[arg(long = "for", value_name = "TIME", value_parser = seconds, group = "end")]
+        lasting: Option<u32>,
+        /// Until the yard's clocks next show this: 23:30.
+        #[arg(long, value_name = "HH:MM", group = "end")]
+        until: Option<String>,
+        /// Until its plan next switches it.
+        #[arg(long, group = "end")]
+        until_next: bool,
+        #[command(flatten)]
+        at: Where,
+    },
+    /// Let a zone go back to its plan.
+    Release {
+        /// The zone.
+        zone: String,
+        #[command(flatten)]
+        at: Where,
+    },
+    /// Have the site file read anew; a bad one leaves the old one in force.
+    Reload {
+        #[command(flatten)]
+        at: Where,
+    },
+    /// Take the board's clock as it is for right, if an earlier one was wrong.
+    TrustClock {
+        #[command(flatten)]
+        at: Where,
+    },
+}
+
+/// `90s`, `30m`, `2h`, `1h30m`.
+fn seconds(text: &str) -> Result<u32, String> {
+    let wrong = || "write it as 90s, 30m, 2h or 1h30m".to_owned();
+    let mut total = 0_u32;
+    let mut number = String::new();
+    let mut last_unit = u32::MAX;
+    for c in text.chars() {
+        if c.is_ascii_digit() {
+            number.push(c);
+            continue;
+        }
+        let unit = match c {
+            'h' => 3600,
+            'm' => 60,
+            's' => 1,
+            _ => return Err(wrong()),
+        };
+        let count: u32 = number.parse().map_err(|_| wrong())?;
+        if unit >= last_unit {
+            return Err(wrong());
+        }
+        let part = count.checked_mul(unit).ok_or_else(wrong)?;
+        total = total.checked_add(part).ok_or_else(wrong)?;
+        last_unit = unit;
+        number.clear();
+    }
+    if number.is_empty() && total > 0 {
+        Ok(total)
+    } else {
+        Err(wrong())
+    }
+}
+
+impl Run {
+    pub(super) fn answer(self, answer: &mut Answer) -> Result<(), Failure> {
+        if self.yard.site.is_none() && !self.print {
+            return Err(Failure::Usage(
+                "run needs a site file, such as /etc/pilotwire/site.toml; to watch the built-in yard: run --print".into(),
+            ));
+        }
+        let site = self.yard.read(answer)?;
+        // It runs on: what there is to say is said now.
+        eprint!("{}", std::mem::take(&mut answer.notes));
+        let own = |path: &str| (!self.print).then(|| PathBuf::from(path));
+        let state_dir = self.state_dir.or_else(|| own(&site.daemon.state_dir));
+        let socket = self.socket.or_else(|| own(&site.daemon.socket));
+        let (yard, print) = (self.yard, self.print);
+        let service = Service {
+            read: Box::new(move || match yard.read(&mut Answer::default()) {
+                Ok(site) => Ok(site),
+                Err(Failure::Site(why)) => Err(why),
+                Err(_) => Err("it cannot be read".into()),
+            }),
+            open: Box::new(move |_| -> Box<dyn Lines + Send> { Box::new(Printed::default()) }),
+            site,
+            state_dir,
+            socket,
+            print,
+        };
+        tracing_subscriber::fmt()
+            .with_writer(std::io::stderr)
+            .with_ansi(false)
+            .without_time()
+            .with_target(false)
+            .try_init()
+            // -v has done so already.
+            .unwrap_or_default();
+        service
+            .run()
+            .map_err(|error| Failure::Service(error.to_string()))
+    }
+}
+
+impl Ask {
+    pub(super) fn answer(self, answer: &mut Answer) -> Result<(), Failure> {
+        let (socket, request, format) = match self {
+            Self::Status { at, format } => (at.socket, Request::Status, format),
+            Self::Force {
+                zone,
+                to,
+                lasting,
+                until,
+                until_next,
+                at,
+            } => {
+                let until = match (lasting, until) {
+                    (Some(seconds), _) => Some(Until::For(seconds)),
+                    (None, Some(clock)) => Some(Until::Clock(clock)),
+                    (None, None) => until_next.then_some(Until::Next),
+                };
+                let lit = matches!(to, Switch::On);
+                (
+                    at.socket,
+                    Request::Force { zone, lit, until },
+                    Document::Text,
+                )
+            }
+            Self::Release { zone, at } => (at.socket, Request::Release { zone }, Document::Text),
+            Self::Reload { at } => (at.socket, Request::Reload, Document::Text),
+            Self::TrustClock { at } => (at.socket, Request::TrustClock, Document::Text),
+        };
+        let reply = ask(&socket, &request).map_err(|error| Failure::Service(error.to_string()))?;
+        said(&reply, format, answer)
+    }
+}
+
+fn said(reply: &Reply, format: Document, answer: &mut Answer) -> Result<(), Failure> {
+    match reply {
+        Reply::Status(status) => {
+            answer.text = match format {
+                Document::Text => report::status_text(status),
+                Document::Json => report::status_json(status),
+            };
+            answer.code = u8::from(!status.alarms.is_empty());
+        }
+        Reply::Done(done) => answer.text = report::done_text(done),
+        Reply::Refused(refusal) => {
+            return Err(Failure::Refused(format!(
+                "{}; {}",
+                refusal.why, refusal.remedy
+            )));
+        }
+        Reply::History(_) => unreachable!("nobody asked for the history here"),
+    }
+    Ok(())
+}

@@ -1,0 +1,82 @@
+//! How the yard is.
+
+use std::fmt::Write;
+
+use crate::daemon::control::Done;
+use crate::daemon::engine::status::{Status, ZoneStatus};
+use crate::wording::wrap;
+
+use super::json;
+
+/// The document as it came.
+pub fn status_json(status: &Status) -> String {
+    json(status)
+}
+
+/// What is lit and what is wrong; then every zone, and why.
+pub fn status_text(status: &Status) -> String {
+    let mut out = String::new();
+    let fine = if status.alarms.is_empty() {
+        "OK"
+    } else {
+        "ALARM"
+    };
+    wrap(
+        &mut out,
+        &format!("{fine}  {}: ", status.site),
+        "  ",
+        &status.in_short(),
+    );
+    for alarm in &status.alarms {
+        wrap(&mut out, "  ! ", "    ", alarm);
+    }
+    let width = status.zones.iter().map(|zone| zone.zone.len()).max();
+    let width = width.unwrap_or(0);
+    for zone in &status.zones {
+        let first = format!("  {:width$}  ", zone.zone);
+        wrap(&mut out, &first, &" ".repeat(width + 4), &zone_text(zone));
+    }
+    let _ = writeln!(
+        out,
+        "  {} by the board's clock, which is {}; pilotwire {}",
+        status.local, status.clock, status.version
+    );
+    out
+}
+
+fn zone_text(zone: &ZoneStatus) -> String {
+    let mut text = zone.condition.clone();
+    if zone.known == "predicted" {
+        text.push_str(" (predicted)");
+    }
+    if let Some(waits) = &zone.waits {
+        let _ = write!(text, ", waits: {waits}");
+    }
+    let _ = write!(text, "; {}", zone.why);
+    if zone.known != "predicted" {
+        let _ = write!(
+            text,
+            "; lit {:.1} h in all, went on {} times",
+            zone.lit_h, zone.operations
+        );
+    }
+    text
+}
+
+/// What was done, and whether it would survive a power cut.
+pub fn done_text(done: &Done) -> String {
+    let mut out = String::new();
+    wrap(&mut out, "", "  ", &done.what);
+    if !done.kept {
+        wrap(
+            &mut out,
+            "  ! ",
+            "    ",
+            "not on the disk: a power cut would forget it; see `pilotwire status`",
+        );
+    }
+    if let Some(note) = &done.note {
+        wrap(&mut out, "  ", "  ", note);
+    }
+    out
+}

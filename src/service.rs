@@ -1,0 +1,103 @@
+//! `pilotwire run`: waits, and asks the engine.
+//!
+//! ```text
+//! wall timer ─┐                                      ┌─ signals
+//! boot timer ─┼─ poll ─► control thread ◄─ messages ─┼─ control socket
+//! inputs ─────┘          engine, lines,              └─ what the links do, once worked out
+//!                        store, watchdog
+//! ```
+//!
+//! The control thread waits in the kernel for whatever comes first and then lets the engine look at
+//! everything anew. It shares nothing with the thread that talks to people, so no client, however slow,
+//! delays a switching. Two timers, because neither alone will do: the wall timer is woken when somebody
+//! sets the clock, the one on the time since boot never is, and looks every minute whether anything was
+//! missed.
+
+use std::path::PathBuf;
+use std::sync::mpsc;
+
+use tracing::{error, info};
+
+use crate::daemon::control::Request;
+use crate::daemon::lines::Lines;
+use crate::site::Site;
+
+mod ask;
+mod boot;
+pub mod clock;
+mod control_loop;
+mod log;
+mod people;
+mod socket;
+mod timers;
+
+pub use ask::{Unreachable, ask};
+pub use socket::SocketError;
+
+use control_loop::{Control, Message};
+use people::People;
+
+/// Reads the site file anew: the site, or why not.
+pub type ReadSite = Box<dyn Fn() -> Result<Site, String> + Send>;
+
+/// Opens the lines of a site.
+pub type OpenLines = Box<dyn Fn(&Site) -> Box<dyn Lines + Send> + Send>;
+
+/// What a service is made of.
+pub struct Service {
+    /// The yard.
+    pub site: Site,
+    /// How it is read anew.
+    pub read: ReadSite,
+    /// How its lines are opened.
+    pub open: OpenLines,
+    /// Folder of the store; `None`: nothing is kept.
+    pub state_dir: Option<PathBuf>,
+    /// The control socket; `None`: nobody can ask.
+    pub socket: Option<PathBuf>,
+    /// Switchings are printed on standard output as they come due.
+    pub print: bool,
+}
+
+/// A request on its way to the control thread, and where the answer goes.
+type Asked = (
+    Request,
+    tokio::sync::oneshot::Sender<crate::daemon::control::Reply>,
+);
+
+impl Service {
+    /// Runs until it is told to stop.
+    ///
+    /// # Errors
+    /// If the control socket cannot be opened, or the kernel refuses a timer.
+    pub fn run(self) -> Result<(), SocketError> {
+        let socket = self.socket.clone();
+        let listener = socket.as_deref().map(socket::Bound::open).transpose()?;
+        let (sender, receiver) = mpsc::channel();
+        let (bell, rung) = timers::bell().map_err(|error| SocketError::Kernel(error.into()))?;
+        let post = control_loop::Post::new(sender, bell);
+        let control = Control::new(self, post.clone(), receiver, rung)
+            .map_err(|error| SocketError::Kernel(error.into()))?;
+        // Dropped when the control thread ends, however it ends.
+        let (alive, ended) = tokio::sync::oneshot::channel::<()>();
+        let thread = std::thread::Builder::new()
+            .name("control".into())
+            .spawn(move || {
+                let _alive = alive;
+                control.run();
+            })
+            .map_err(SocketError::Kernel)?;
+        let people = People { post: post.clone() };
+        let talked = people.talk(listener, ended);
+        if let Err(error) = talked {
+            error!(why = ?error.to_string(), "nobody can ask any more");
+            post.send(Message::Stop("the service lost its ears"));
+        }
+        let ended = thread.join();
+        if let Some(path) = socket {
+            let _ = std::fs::remove_file(path);
+        }
+        info!("ended");
+        ended.map_err(|_| SocketError::Broke)
+    }
+}

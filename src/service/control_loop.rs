@@ -1,0 +1,380 @@
+//! The control thread.
+
+use std::io::Write;
+use std::os::fd::OwnedFd;
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, Sender};
+use std::time::Duration;
+
+use chrono::TimeDelta;
+use rustix::event::{PollFd, PollFlags, poll};
+use rustix::io::Errno;
+use sd_notify::NotifyState;
+use tracing::{error, warn};
+
+use crate::chain::{Draw, LinkJudgement, judge};
+use crate::daemon::control::{Done, Refusal, Reply, Request};
+use crate::daemon::engine::Engine;
+use crate::daemon::lines::Lines;
+use crate::daemon::moment::{Again, Now};
+use crate::daemon::store::{Durability, Store};
+use crate::schedule::local_time::ZoneInfo;
+use crate::site::Site;
+
+use super::timers::{BootTimer, WallTimer, quiet, ring};
+use super::{Asked, OpenLines, ReadSite, Service, boot, clock, log};
+
+/// At least so often everything is looked at anew.
+const TICK: Duration = Duration::from_secs(60);
+
+/// The rules of the yard's clocks are looked at so often.
+const RULES_EVERY: Duration = Duration::from_secs(86_400);
+
+/// What the control thread is told.
+pub(super) enum Message {
+    /// A request.
+    Ask(Asked),
+    /// Read the site file anew.
+    Reload,
+    /// What the links do, of the site of that number.
+    Links(u64, Result<Vec<LinkJudgement>, String>),
+    /// Stop, for this reason.
+    Stop(&'static str),
+}
+
+/// Where messages are posted.
+#[derive(Clone)]
+pub(super) struct Post {
+    sender: Sender<Message>,
+    bell: Arc<OwnedFd>,
+}
+
+impl Post {
+    pub(super) fn new(sender: Sender<Message>, bell: Arc<OwnedFd>) -> Self {
+        Self { sender, bell }
+    }
+
+    /// Posts a message. One that comes after the end is nobody's.
+    pub(super) fn send(&self, message: Message) {
+        let _ = self.sender.send(message);
+        ring(&self.bell);
+    }
+}
+
+/// The control thread's own.
+pub(super) struct Control {
+    engine: Engine<Box<dyn Lines + Send>>,
+    read: ReadSite,
+    open: OpenLines,
+    post: Post,
+    messages: Receiver<Message>,
+    rung: Arc<OwnedFd>,
+    wall: WallTimer,
+    boot: BootTimer,
+    print: bool,
+    zones: ZoneInfo,
+    rules: Rules,
+    /// How often a site was taken in hand.
+    generation: u64,
+}
+
+/// The file of the yard's clock rules, as it was when it was read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Rules {
+    looked: Duration,
+    stamp: Option<(std::time::SystemTime, u64)>,
+    version: Option<String>,
+}
+
+impl Rules {
+    fn of(site: &Site, zones: &ZoneInfo) -> Self {
+        let stamp = std::fs::metadata(site.timezone.path())
+            .and_then(|file| Ok((file.modified()?, file.len())))
+            .ok();
+        Self {
+            looked: clock::since_boot(),
+            stamp,
+            version: zones.version().map(str::to_owned),
+        }
+    }
+}
+
+impl Control {
+    pub(super) fn new(
+        service: Service,
+        post: Post,
+        messages: Receiver<Message>,
+        rung: Arc<OwnedFd>,
+    ) -> Result<Self, Errno> {
+        let Service {
+            site,
+            read,
+            open,
+            state_dir,
+            socket,
+            print,
+        } = service;
+        let lines = open(&site);
+        let store = match &state_dir {
+            Some(folder) => Store::open(folder, Durability::Full),
+            None => (Store::in_memory(), None),
+        };
+        let zones = ZoneInfo::from_environment();
+        let rules = Rules::of(&site, &zones);
+        let boot_id = boot::id(socket.as_deref().and_then(std::path::Path::parent));
+        let now = clock::now(&site.daemon.clock_proof, None);
+        Ok(Self {
+            engine: Engine::new(site, boot_id, lines, store, now),
+            read,
+            open,
+            post,
+            messages,
+            rung,
+            wall: WallTimer::new()?,
+            boot: BootTimer::new()?,
+            print,
+            zones,
+            rules,
+            generation: 0,
+        })
+    }
+
+    /// Runs until it is told to stop.
+    pub(super) fn run(mut self) {
+        let mut ready = false;
+        self.work_out_links();
+        loop {
+            let again = self.look();
+            if !ready {
+                ready = true;
+                tell(&[NotifyState::Ready]);
+            }
+            self.arm(again);
+            self.wait();
+            if let Some(why) = self.hear() {
+                tell(&[NotifyState::Stopping]);
+                let now = self.now();
+                self.engine.stop(now, why);
+                self.speak();
+                return;
+            }
+        }
+    }
+
+    fn now(&self) -> Now {
+        clock::now(&self.engine.site().daemon.clock_proof, self.engine.newest())
+    }
+
+    /// Lets the engine look at everything, says what came of it, and feeds the watchdog.
+    fn look(&mut self) -> Again {
+        let now = self.now();
+        self.look_at_rules(now);
+        let woken = self.engine.wake(now);
+        let news = self.speak();
+        if woken.sound {
+            tell(&[NotifyState::Watchdog]);
+        }
+        if news {
+            tell(&[NotifyState::Status(&self.engine.status(now).in_short())]);
+        }
+        woken.again
+    }
+
+    /// Says what happened; whether anything did.
+    fn speak(&mut self) -> bool {
+        let said = self.engine.take_said();
+        for event in &said {
+            log::say(event);
+            if self.print {
+                let mut out = std::io::stdout().lock();
+                let line = log::line(self.engine.site(), event);
+                // Nobody reads any more: the log has it.
+                let _ = writeln!(out, "{line}").and_then(|()| out.flush());
+            }
+        }
+        !said.is_empty()
+    }
+
+    fn arm(&self, again: Again) {
+        let now = clock::since_boot();
+        let tick = now + TICK;
+        let boot = again.boot.map_or(tick, |boot| boot.min(tick));
+        // Armed even if nothing is due, to be woken when the clock is set.
+        let far = clock::utc() + TimeDelta::days(1);
+        let armed = self
+            .wall
+            .arm(again.utc.map_or(far, |utc| utc.min(far)))
+            .and_then(|set| {
+                // The clock was set between looking and arming: look again at once.
+                self.boot.arm(if set { now } else { boot })
+            });
+        if let Err(error) = armed {
+            error!(why = ?error.to_string(), "a timer cannot be armed");
+        }
+    }
+
+    /// Waits for whatever comes first.
+    fn wait(&mut self) {
+        let lines = self.engine.lines();
+        let mut fds = vec![
+            PollFd::new(self.wall.fd(), PollFlags::IN),
+            PollFd::new(self.boot.fd(), PollFlags::IN),
+            PollFd::new(&*self.rung, PollFlags::IN),
+        ];
+        let wakers = lines.wakers();
+        fds.extend(wakers.iter().map(|fd| PollFd::new(fd, PollFlags::IN)));
+        match poll(&mut fds, None) {
+            Ok(_) | Err(Errno::INTR) => {}
+            Err(error) => warn!(why = ?error.to_string(), "waiting failed"),
+        }
+        let input = fds[3..].iter().any(|fd| !fd.revents().is_empty());
+        drop(fds);
+        drop(wakers);
+        if input {
+            self.engine.lines().drain();
+        }
+        let heard = self
+            .wall
+            .quiet()
+            .and_then(|()| self.boot.quiet())
+            .and_then(|()| quiet(&self.rung));
+        if let Err(error) = heard {
+            warn!(why = ?error.to_string(), "a timer cannot be read");
+        }
+    }
+
+    /// Does what the messages say; a reason to stop, if one of them is.
+    fn hear(&mut self) -> Option<&'static str> {
+        while let Ok(message) = self.messages.try_recv() {
+            match message {
+                Message::Ask((request, reply)) => {
+                    let answer = self.answer(request);
+                    // Whoever asked may have gone.
+                    let _ = reply.send(answer);
+                }
+                Message::Reload => {
+                    self.reload();
+                }
+                Message::Links(generation, links) if generation == self.generation => match links {
+                    Ok(links) => self.engine.set_links(links),
+                    Err(why) => warn!(why = ?why, "the links are not worked out"),
+                },
+                Message::Links(..) => {}
+                Message::Stop(why) => return Some(why),
+            }
+        }
+        None
+    }
+
+    fn answer(&mut self, request: Request) -> Reply {
+        let now = self.now();
+        match self.engine.answer(request, now) {
+            Some(reply) => reply,
+            None => self.reload(),
+        }
+    }
+
+    /// Reads the site file anew; a bad one leaves the old one in force.
+    fn reload(&mut self) -> Reply {
+        tell(&[
+            NotifyState::Reloading,
+            NotifyState::MonotonicUsec(monotonic_us()),
+        ]);
+        let reply = match (self.read)() {
+            Ok(site) => {
+                let now = self.now();
+                let old = self.engine.site();
+                let names = |site: &Site| -> Vec<String> {
+                    site.zones.iter().map(|zone| zone.name.clone()).collect()
+                };
+                let same_lines = old.outputs == site.outputs
+                    && old.inputs == site.inputs
+                    && names(old) == names(&site);
+                let lines = (!same_lines).then(|| {
+                    // A line can be requested once at a time: let go of the old ones first.
+                    *self.engine.lines() = Box::new(crate::daemon::lines::Printed::default());
+                    (self.open)(&site)
+                });
+                self.rules = Rules::of(&site, &self.zones);
+                self.engine.replace(site, lines, now);
+                self.generation += 1;
+                self.work_out_links();
+                Reply::Done(Done {
+                    what: "site file read anew".into(),
+                    kept: true,
+                    note: None,
+                })
+            }
+            Err(why) => {
+                let now = self.now();
+                self.engine.reload_failed(why.clone(), now);
+                Reply::Refused(Refusal {
+                    why: format!(
+                        "the new site file cannot be used, the old one stays in force: {why}"
+                    ),
+                    remedy: "mend it, see `pilotwire check`, and reload again".into(),
+                })
+            }
+        };
+        tell(&[NotifyState::Ready]);
+        reply
+    }
+
+    /// Has the links worked out beside: nothing that is driven waits for it.
+    fn work_out_links(&self) {
+        let site = self.engine.site().clone();
+        let (post, generation) = (self.post.clone(), self.generation);
+        if site.links.is_empty() {
+            post.send(Message::Links(generation, Ok(Vec::new())));
+            return;
+        }
+        let work = move || {
+            let one = Draw {
+                builds: std::num::NonZeroU32::MIN,
+                ..Draw::default()
+            };
+            let links = judge(&site, one).map_err(|error| error.to_string());
+            post.send(Message::Links(generation, links));
+        };
+        let spawned = std::thread::Builder::new().name("links".into()).spawn(work);
+        if let Err(error) = spawned {
+            warn!(why = ?error.to_string(), "the links are not worked out");
+        }
+    }
+
+    /// Looks now and then whether the machine's time zone rules are still those that were read.
+    fn look_at_rules(&mut self, now: Now) {
+        if now.boot.saturating_sub(self.rules.looked) < RULES_EVERY {
+            return;
+        }
+        let fresh = ZoneInfo::from_environment();
+        let rules = Rules::of(self.engine.site(), &fresh);
+        let changed = rules.stamp != self.rules.stamp;
+        let why = format!(
+            "{} to {}",
+            self.rules.version.as_deref().unwrap_or("unknown"),
+            rules.version.as_deref().unwrap_or("unknown")
+        );
+        self.rules = rules;
+        if changed {
+            let name = self.engine.site().timezone.name().to_owned();
+            match fresh.open(&name) {
+                Ok(zone) => self.engine.set_timezone(zone, &why, now),
+                Err(error) => warn!(why = ?error.to_string(), "time zone rules cannot be read"),
+            }
+        }
+        self.zones = fresh;
+    }
+}
+
+/// Tells the service manager, if there is one.
+fn tell(state: &[NotifyState<'_>]) {
+    if let Err(error) = sd_notify::notify(state) {
+        warn!(why = ?error.to_string(), "the service manager cannot be told");
+    }
+}
+
+fn monotonic_us() -> i128 {
+    let now = rustix::time::clock_gettime(rustix::time::ClockId::Monotonic);
+    i128::from(now.tv_sec) * 1_000_000 + i128::from(now.tv_nsec) / 1000
+}
