@@ -1,12 +1,41 @@
 //! What must survive a power cut.
+//!
+//! ```text
+//! folder/pilotwire.db      SQLite, with pilotwire.db-wal beside it while the service runs
+//! folder/pilotwire.db.bad-N    what was damaged, the last three times
+//! ```
+//!
+//! Nothing here stops the lights: a store that cannot be used is put aside, or stays in memory, and
+//! says so. The file belongs to one process while that runs (SQLite's exclusive mode, which also does
+//! without a shared-memory file); whoever wants its history then asks that process. After a crash
+//! [`Store::read`] reads the file and its write-ahead log without touching either.
+//!
+//! SQLite orders and syncs; what that protects from is a lost, cut or torn write. It has no checksums
+//! over its main file, so a byte that a worn card turns over inside a text is not noticed.
 
-use std::path::Path;
+mod aside;
+mod image;
+mod refusal;
+mod rows;
+mod schema;
+mod tear;
+#[cfg(test)]
+mod tests;
+
+use std::fs;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
+use rusqlite::Connection;
+use rusqlite::config::DbConfig;
+
+use self::refusal::Refusal;
 use super::control::Filter;
+
+pub use self::tear::tear;
 
 /// A zone held lit or dark.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -89,9 +118,9 @@ pub enum Entry {
     Released(String),
     /// The newest of a zone.
     Zone(ZoneRecord),
-    /// The newest time that was surely right; an older one does not take its place.
+    /// A time that was surely right; an earlier one than the last does not take its place.
     Newest(DateTime<Utc>),
-    /// The same, though it is older: what was there before was wrong.
+    /// The newest time that was surely right is this, and the later one on record was wrong.
     NewestIs(DateTime<Utc>),
 }
 
@@ -130,35 +159,231 @@ pub enum Fate {
     Full,
 }
 
+/// Name of the file in its folder.
+const FILE: &str = "pilotwire.db";
+
+/// Most events on a disk: thirteen years of forty a day, in about 20 MB. Bounded by number and not by
+/// age, because a clock that was wrong once would make all events look old.
+const MOST_EVENTS: u64 = 200_000;
+
+/// Most events in memory: a few hundred kilobytes.
+const MOST_EVENTS_IN_MEMORY: u64 = 2_000;
+
+/// The oldest events go so many at a time: eight pages now and then, rather than one with every event.
+const EVENTS_AT_ONCE: u64 = 256;
+
 /// The store.
-pub struct Store {}
+pub struct Store {
+    db: Connection,
+    /// Where it is; none while it is in memory.
+    folder: Option<PathBuf>,
+    durability: Durability,
+    /// What was kept, as the tables have it: a store that has to begin anew begins with this.
+    kept: Kept,
+    /// Events in the table.
+    events: u64,
+    /// Most events in the table.
+    most_events: u64,
+    gate: Option<Box<dyn FnMut() -> Fate + Send>>,
+    dead: bool,
+}
 
 impl Store {
-    /// Opens or makes the store in a folder.
-    pub fn open(_folder: &Path, _durability: Durability) -> (Self, Option<Trouble>) {
-        (Self {}, None)
+    /// Opens or makes the store in a folder; makes the folder too. Never fails: what is damaged is put
+    /// aside, and where nothing can be written the store is in memory.
+    pub fn open(folder: &Path, durability: Durability) -> (Self, Option<Trouble>) {
+        if let Err(error) = fs::create_dir_all(folder) {
+            let why = format!("cannot make the folder {}: {error}", folder.display());
+            return (Self::in_memory(&Kept::default()), Some(only_memory(&why)));
+        }
+        match Self::on_disk(folder, durability) {
+            Ok(store) => (store, None),
+            Err(Refusal::Damaged(why)) => Self::anew(folder, durability, &Kept::default(), &why),
+            Err(Refusal::Newer(why)) => {
+                (Self::in_memory(&Kept::default()), Some(only_memory(&why)))
+            }
+            // What was kept still holds, even where nothing more can be written.
+            Err(Refusal::Unusable(why)) => {
+                let kept = image::open(folder).and_then(|db| rows::load(&db));
+                let store = Self::in_memory(&kept.unwrap_or_default());
+                (store, Some(only_memory(&why)))
+            }
+        }
     }
 
-    /// One that keeps nothing over a restart.
-    pub fn in_memory() -> Self {
-        Self {}
+    /// Puts the damaged file aside and begins an empty one with `kept`.
+    fn anew(
+        folder: &Path,
+        durability: Durability,
+        kept: &Kept,
+        why: &str,
+    ) -> (Self, Option<Trouble>) {
+        let file = folder.join(FILE);
+        let begun = match aside::put_aside(folder) {
+            Ok(at) => Self::on_disk(folder, durability)
+                .and_then(|mut store| store.write(&rows::entries(kept)).map(|()| store))
+                .map(|store| (store, at))
+                .map_err(|refusal| refusal.to_string()),
+            Err(error) => Err(format!("it cannot be put aside: {error}")),
+        };
+        match begun {
+            Ok((store, at)) => {
+                let said = format!(
+                    "{} is damaged ({why}): it is now {}, and an empty one was begun",
+                    file.display(),
+                    at.display()
+                );
+                (store, Some(Trouble(said)))
+            }
+            Err(then) => {
+                let why = format!("{} is damaged ({why}), and {then}", file.display());
+                (Self::in_memory(kept), Some(only_memory(&why)))
+            }
+        }
     }
 
-    /// What was kept.
+    fn on_disk(folder: &Path, durability: Durability) -> Result<Self, Refusal> {
+        let db = schema::open(folder, durability)?;
+        let kept = rows::load(&db)?;
+        let events = rows::count(&db)?;
+        // Until here a file that turns out to be of no use was left as it is.
+        db.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, false)?;
+        Ok(Self {
+            db,
+            folder: Some(folder.to_owned()),
+            durability,
+            kept,
+            events,
+            most_events: MOST_EVENTS,
+            gate: None,
+            dead: false,
+        })
+    }
+
+    fn in_memory(kept: &Kept) -> Self {
+        let mut store = Self {
+            db: schema::in_memory(),
+            folder: None,
+            durability: Durability::None,
+            kept: Kept::default(),
+            events: 0,
+            most_events: MOST_EVENTS_IN_MEMORY,
+            gate: None,
+            dead: false,
+        };
+        store
+            .write(&rows::entries(kept))
+            .expect("memory takes what was kept before");
+        store
+    }
+
+    /// Nothing that is kept survives a restart.
+    pub fn is_in_memory(&self) -> bool {
+        self.folder.is_none()
+    }
+
+    /// What was kept; zones in the order of their names.
     pub fn load(&mut self) -> Kept {
-        Kept::default()
+        self.kept.clone()
     }
 
-    /// Keeps all of these, or none.
-    pub fn keep(&mut self, _entries: &[Entry]) -> Result<(), Trouble> {
+    /// Keeps all of these, or none. After an error the next try may succeed. Where the file turned out
+    /// damaged it was put aside and a new one begun, which has the holds, zones and newest time of the
+    /// old one, but not its events, and not these.
+    pub fn keep(&mut self, entries: &[Entry]) -> Result<(), Trouble> {
+        if entries.is_empty() || self.dead {
+            return Ok(());
+        }
+        match self.gate.as_mut().map_or(Fate::Made, |gate| gate()) {
+            Fate::Made => {}
+            Fate::Dead => {
+                self.dead = true;
+                // A program that died leaves its log as it was.
+                let _ = self.leave_log();
+                return Ok(());
+            }
+            Fate::Full => return Err(self.not_kept("database or disk is full")),
+        }
+        match self.write(entries) {
+            Ok(()) => Ok(()),
+            Err(Refusal::Damaged(why)) => Err(self.begin_anew(&why)),
+            Err(refusal) => Err(self.not_kept(&refusal.to_string())),
+        }
+    }
+
+    /// One transaction.
+    fn write(&mut self, entries: &[Entry]) -> Result<(), Refusal> {
+        let transaction = self.db.transaction()?;
+        let mut events = self.events;
+        for entry in entries {
+            rows::put(&transaction, entry)?;
+            events += u64::from(matches!(entry, Entry::Event(_)));
+        }
+        if events >= self.most_events + EVENTS_AT_ONCE {
+            events -= rows::forget_oldest(&transaction, EVENTS_AT_ONCE)?;
+        }
+        transaction.commit()?;
+        self.events = events;
+        for entry in entries {
+            rows::apply(&mut self.kept, entry);
+        }
         Ok(())
     }
 
-    /// What happened, oldest first.
-    pub fn history(&mut self, _filter: &Filter) -> Result<Vec<Event>, Trouble> {
-        Ok(Vec::new())
+    fn not_kept(&self, why: &str) -> Trouble {
+        let file = self.folder.as_deref().map(|folder| folder.join(FILE));
+        let at = file.map_or_else(
+            || "the store in memory".into(),
+            |file| file.display().to_string(),
+        );
+        Trouble(format!("{at} does not take what happened: {why}"))
+    }
+
+    fn begin_anew(&mut self, why: &str) -> Trouble {
+        let Some(folder) = self.folder.clone() else {
+            return self.not_kept(why);
+        };
+        let _ = self.leave_log();
+        // The file is closed before it is moved.
+        self.db = schema::in_memory();
+        let kept = std::mem::take(&mut self.kept);
+        let (mut store, trouble) = Self::anew(&folder, self.durability, &kept, why);
+        store.gate = self.gate.take();
+        *self = store;
+        trouble.unwrap_or_else(|| self.not_kept(why))
+    }
+
+    /// What happened, in the order in which it was kept: the wall clock may have stepped in between.
+    /// Of that the newest, if the filter has a limit.
+    pub fn history(&mut self, filter: &Filter) -> Result<Vec<Event>, Trouble> {
+        rows::history(&self.db, filter)
+            .map_err(|refusal| Trouble(format!("the history cannot be read: {refusal}")))
+    }
+
+    /// The history in a folder whose service is not running; makes and changes nothing.
+    ///
+    /// Not for a process that has the same store open: closing the file gives its lock away (POSIX).
+    pub fn read(folder: &Path, filter: &Filter) -> Result<Vec<Event>, Trouble> {
+        let file = folder.join(FILE);
+        image::open(folder)
+            .and_then(|db| rows::history(&db, filter))
+            .map_err(|refusal| Trouble(format!("{}: {refusal}", file.display())))
     }
 
     /// Has this asked before each write.
-    pub fn set_gate(&mut self, _gate: Box<dyn FnMut() -> Fate + Send>) {}
+    pub fn set_gate(&mut self, gate: Box<dyn FnMut() -> Fate + Send>) {
+        self.gate = Some(gate);
+    }
+
+    fn leave_log(&self) -> Result<(), Refusal> {
+        self.db
+            .set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
+        Ok(())
+    }
+}
+
+fn only_memory(why: &str) -> Trouble {
+    Trouble(format!(
+        "{why}: what happens is kept in memory, and nothing of it survives a restart"
+    ))
 }

@@ -1,0 +1,272 @@
+//! Every trouble, damage of every kind, and a plain model beside it.
+
+mod damage;
+mod model;
+mod troubles;
+
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU32, Ordering};
+use std::{env, fs, process};
+
+use super::*;
+
+/// A folder of its own, removed at the end.
+struct Folder(PathBuf);
+
+impl Folder {
+    fn new() -> Self {
+        static COUNT: AtomicU32 = AtomicU32::new(0);
+        let count = COUNT.fetch_add(1, Ordering::Relaxed);
+        let folder = env::temp_dir().join(format!("pilotwire-store-{}-{count}", process::id()));
+        let _ = fs::remove_dir_all(&folder);
+        fs::create_dir_all(&folder).unwrap();
+        Self(folder)
+    }
+
+    fn file(&self, name: &str) -> PathBuf {
+        self.0.join(name)
+    }
+
+    /// Opened without trouble.
+    fn store(&self) -> Store {
+        let (store, trouble) = Store::open(&self.0, Durability::None);
+        assert_eq!(trouble, None);
+        store
+    }
+
+    fn copy(&self) -> Self {
+        let copy = Self::new();
+        for entry in fs::read_dir(&self.0).unwrap() {
+            let entry = entry.unwrap();
+            fs::copy(entry.path(), copy.file(entry.file_name().to_str().unwrap())).unwrap();
+        }
+        copy
+    }
+
+    fn names(&self) -> Vec<String> {
+        let mut names: Vec<String> = fs::read_dir(&self.0)
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+            .collect();
+        names.sort();
+        names
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        let _ = fs::remove_dir_all(&self.0);
+    }
+}
+
+fn signed(count: usize) -> i64 {
+    i64::try_from(count).unwrap()
+}
+
+fn at(s: i64) -> DateTime<Utc> {
+    DateTime::from_timestamp(1_795_000_000 + s, 123_456_000).unwrap()
+}
+
+fn event(number: i64) -> Event {
+    Event {
+        at: at(number * 600),
+        boot: Duration::from_millis(number.unsigned_abs() * 600_000 + 7),
+        kind: Kind::Switched,
+        zone: Some("porch".into()),
+        what: if number % 2 == 0 { "on" } else { "off" }.into(),
+        why: format!("dusk of the day, 12 min after sunset, number {number}"),
+    }
+}
+
+fn hold(zone: &str, s: i64) -> Hold {
+    Hold {
+        zone: zone.into(),
+        lit: true,
+        since: at(s),
+        until: at(s + 3600),
+        boot_id: "5f0c".into(),
+        until_boot: Duration::from_micros(7_200_000_001),
+        by_clock: false,
+    }
+}
+
+fn record(zone: &str, operations: u64) -> ZoneRecord {
+    ZoneRecord {
+        zone: zone.into(),
+        lit: false,
+        since: at(0),
+        lit_s: 0.1 + operations as f64,
+        operations,
+    }
+}
+
+fn all(store: &mut Store) -> Vec<Event> {
+    store.history(&Filter::default()).unwrap()
+}
+
+/// The evening's event, the zone's counters and a hold, as the service keeps them.
+fn evening(number: i64) -> Vec<Entry> {
+    vec![
+        Entry::Event(event(number)),
+        Entry::Zone(record("porch", number.unsigned_abs())),
+        Entry::Hold(hold("porch", number)),
+        Entry::Newest(at(number)),
+    ]
+}
+
+/// It takes what is kept now, and gives it back.
+fn works(mut store: Store) {
+    let before = all(&mut store).len();
+    store.keep(&evening(1_000)).unwrap();
+    let kept = store.load();
+    assert!(kept.holds.contains(&hold("porch", 1_000)));
+    assert_eq!(all(&mut store).len(), before + 1);
+    assert_eq!(all(&mut store).last(), Some(&event(1_000)));
+}
+
+#[test]
+fn what_is_kept_is_there_after_a_restart() {
+    let folder = Folder::new();
+    let mut store = folder.store();
+    store.keep(&evening(1)).unwrap();
+    store.keep(&[Entry::Hold(hold("arch", 9))]).unwrap();
+    store.keep(&[Entry::Released("porch".into())]).unwrap();
+    let kept = store.load();
+    assert_eq!(kept.holds, [hold("arch", 9)]);
+    assert_eq!(kept.zones, [record("porch", 1)]);
+    assert_eq!(kept.newest, Some(at(1)));
+    drop(store);
+    let mut store = folder.store();
+    assert_eq!(store.load(), kept);
+    assert_eq!(all(&mut store), [event(1)]);
+}
+
+#[test]
+fn the_newest_time_goes_back_only_when_told_that_it_was_wrong() {
+    let folder = Folder::new();
+    let mut store = folder.store();
+    store.keep(&[Entry::Newest(at(100))]).unwrap();
+    store.keep(&[Entry::Newest(at(50))]).unwrap();
+    assert_eq!(store.load().newest, Some(at(100)));
+    drop(store);
+    let mut store = folder.store();
+    assert_eq!(store.load().newest, Some(at(100)));
+    store.keep(&[Entry::NewestIs(at(50))]).unwrap();
+    drop(store);
+    assert_eq!(folder.store().load().newest, Some(at(50)));
+}
+
+#[test]
+fn the_history_is_filtered_and_keeps_the_newest() {
+    let folder = Folder::new();
+    let mut store = folder.store();
+    for number in 0..10 {
+        let zone = (number % 2 == 0).then(|| "porch".into());
+        let event = Event {
+            zone,
+            ..event(number)
+        };
+        store.keep(&[Entry::Event(event)]).unwrap();
+    }
+    let numbers = |store: &mut Store, filter: Filter| -> Vec<i64> {
+        let events = store.history(&filter).unwrap();
+        events
+            .iter()
+            .map(|event| (event.at - at(0)).num_seconds() / 600)
+            .collect()
+    };
+    let filter = Filter {
+        zone: Some("porch".into()),
+        from: Some(at(1200)),
+        to: Some(at(4800)),
+        most: None,
+    };
+    assert_eq!(numbers(&mut store, filter.clone()), [2, 4, 6]);
+    let newest = Filter {
+        most: Some(2),
+        ..filter
+    };
+    assert_eq!(numbers(&mut store, newest), [4, 6]);
+    let none = Filter {
+        most: Some(0),
+        ..Filter::default()
+    };
+    assert_eq!(numbers(&mut store, none), [0; 0]);
+}
+
+/// A clock that was years ahead for an hour does not make the events before it old.
+#[test]
+fn the_oldest_events_go_first_and_some_at_a_time() {
+    let folder = Folder::new();
+    let mut store = folder.store();
+    store.most_events = 1000;
+    let ahead = Event {
+        at: at(4_000_000_000),
+        ..event(0)
+    };
+    store.keep(&[Entry::Event(ahead)]).unwrap();
+    for number in 1..1256 {
+        store.keep(&[Entry::Event(event(number))]).unwrap();
+        assert!(store.events < 1256);
+    }
+    assert_eq!(store.events, 1000);
+    assert_eq!(all(&mut store).first(), Some(&event(256)));
+    assert_eq!(all(&mut store).last(), Some(&event(1255)));
+    drop(store);
+    assert_eq!(folder.store().events, 1000);
+}
+
+#[test]
+fn a_long_text_is_cut_off() {
+    let folder = Folder::new();
+    let mut store = folder.store();
+    let event = Event {
+        why: "é".repeat(100_000),
+        ..event(1)
+    };
+    store.keep(&[Entry::Event(event)]).unwrap();
+    assert_eq!(all(&mut store)[0].why, "é".repeat(500));
+}
+
+#[test]
+fn a_reader_makes_and_changes_nothing() {
+    let folder = Folder::new();
+    let mut store = folder.store();
+    store.keep(&evening(1)).unwrap();
+    store.keep(&evening(2)).unwrap();
+    store.killed();
+    let files = || {
+        let read = |name: String| (fs::read(folder.file(&name)).unwrap(), name);
+        folder.names().into_iter().map(read).collect::<Vec<_>>()
+    };
+    let before = files();
+    assert_eq!(folder.names(), ["pilotwire.db", "pilotwire.db-wal"]);
+    let events = Store::read(&folder.0, &Filter::default()).unwrap();
+    assert_eq!(events, [event(1), event(2)]);
+    assert!(before == files());
+    // And after an orderly end, without a log.
+    drop(folder.store());
+    assert_eq!(folder.names(), ["pilotwire.db"]);
+    let events = Store::read(&folder.0, &Filter::default()).unwrap();
+    assert_eq!(events.len(), 2);
+}
+
+#[test]
+fn the_dead_keep_nothing_and_leave_their_files_alone() {
+    let folder = Folder::new();
+    let mut store = folder.store();
+    store.keep(&evening(1)).unwrap();
+    let mut left = 1;
+    store.set_gate(Box::new(move || {
+        left -= 1;
+        if left < 0 { Fate::Dead } else { Fate::Made }
+    }));
+    store.keep(&evening(2)).unwrap();
+    store.keep(&evening(3)).unwrap();
+    store.set_gate(Box::new(|| Fate::Made));
+    store.keep(&evening(4)).unwrap();
+    assert_eq!(all(&mut store).len(), 2);
+    drop(store);
+    assert!(folder.names().contains(&"pilotwire.db-wal".into()));
+    assert_eq!(all(&mut folder.store()), [event(1), event(2)]);
+}
