@@ -5,6 +5,7 @@
 
 mod check;
 mod explain;
+mod history;
 mod link;
 mod overview;
 mod plan;
@@ -14,6 +15,7 @@ mod sun;
 mod sweep;
 
 pub use check::{check_json, check_text};
+pub use history::{history_csv, history_json, history_text};
 pub use link::{LinkReport, link_document, link_text};
 pub use overview::overview_text;
 pub use plan::{rows_csv, rows_json, rows_text};
