@@ -1,16 +1,19 @@
 //! `run`, and the commands that ask a running service.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
+use chrono::{Days, NaiveDate, NaiveTime};
 use clap::{Args, Subcommand, ValueEnum};
 
-use pilotwire::daemon::control::{Reply, Request, Until};
+use pilotwire::daemon::control::{Filter, Reply, Request, Until};
 use pilotwire::daemon::lines::{Lines, Printed};
+use pilotwire::daemon::store::{Store, Trouble};
 use pilotwire::report;
+use pilotwire::schedule::local_time::{SiteZone, ZoneInfo};
 
-use pilotwire::service::{Service, ask};
+use pilotwire::service::{Service, Unreachable, ask};
 
-use super::{Answer, Document, Failure, Yard};
+use super::{Answer, Document, Failure, Table, Yard};
 
 /// Where the service keeps its socket where nothing else is said.
 const SOCKET: &str = "/run/pilotwire/control.sock";
@@ -70,6 +73,31 @@ pub(super) enum Ask {
         until_next: bool,
         #[command(flatten)]
         at: Where,
+    },
+    /// What happened: every switching, every fault, with its reason.
+    History {
+        /// Of this zone alone.
+        #[arg(long, value_name = "ZONE")]
+        zone: Option<String>,
+        /// From this date on, by the yard's clocks.
+        #[arg(long, value_name = "YYYY-MM-DD")]
+        from: Option<NaiveDate>,
+        /// Up to and including this date.
+        #[arg(long, value_name = "YYYY-MM-DD")]
+        to: Option<NaiveDate>,
+        /// At most so many of the newest.
+        #[arg(long, value_name = "N", default_value_t = 200)]
+        most: u32,
+        /// The folder of the store, which is read where no service answers.
+        #[arg(long, value_name = "DIR", default_value = "/var/lib/pilotwire")]
+        state_dir: PathBuf,
+        /// The time zone of dates and times. Default: that of the service; without one, UTC.
+        #[arg(long, value_name = "NAME")]
+        timezone: Option<String>,
+        #[command(flatten)]
+        at: Where,
+        #[arg(long, value_enum, default_value_t = Table::Text)]
+        format: Table,
     },
     /// Let a zone go back to its plan.
     Release {
@@ -166,6 +194,26 @@ impl Run {
 impl Ask {
     pub(super) fn answer(self, answer: &mut Answer) -> Result<(), Failure> {
         let (socket, request, format) = match self {
+            Self::History {
+                zone,
+                from,
+                to,
+                most,
+                state_dir,
+                timezone,
+                at,
+                format,
+            } => {
+                let dates = (from, to);
+                let filter = Filter {
+                    zone,
+                    most: Some(most),
+                    ..Filter::default()
+                };
+                return history(
+                    &at.socket, &state_dir, filter, dates, timezone, format, answer,
+                );
+            }
             Self::Status { at, format } => (at.socket, Request::Status, format),
             Self::Force {
                 zone,
@@ -215,4 +263,64 @@ fn said(reply: &Reply, format: Document, answer: &mut Answer) -> Result<(), Fail
         Reply::History(_) => unreachable!("nobody asked for the history here"),
     }
     Ok(())
+}
+
+/// What happened: as the service says, or as its store has it if no service answers.
+fn history(
+    socket: &Path,
+    state_dir: &Path,
+    filter: Filter,
+    (from, to): (Option<NaiveDate>, Option<NaiveDate>),
+    timezone: Option<String>,
+    format: Table,
+    answer: &mut Answer,
+) -> Result<(), Failure> {
+    let ask = |request: &Request| ask(socket, request);
+    let failed = |error: Unreachable| Failure::Service(error.to_string());
+    let running = match ask(&Request::Status) {
+        Ok(Reply::Status(status)) => Some(status.timezone),
+        Ok(_) => None,
+        Err(Unreachable::Nobody(..)) => None,
+        Err(error) => return Err(failed(error)),
+    };
+    let zone = local_zone(timezone.or_else(|| running.clone()))?;
+    let midnight = |date: NaiveDate| zone.resolve(date.and_time(NaiveTime::MIN)).utc;
+    let filter = Filter {
+        from: from.map(midnight),
+        to: to
+            .and_then(|to| to.checked_add_days(Days::new(1)))
+            .map(midnight),
+        ..filter
+    };
+    let events = if running.is_some() {
+        match ask(&Request::History(filter)).map_err(failed)? {
+            Reply::History(events) => events,
+            Reply::Refused(refusal) => {
+                return Err(Failure::Refused(format!(
+                    "{}; {}",
+                    refusal.why, refusal.remedy
+                )));
+            }
+            _ => {
+                return Err(Failure::Service(
+                    "the service answered something else".into(),
+                ));
+            }
+        }
+    } else {
+        Store::read(state_dir, &filter).map_err(|Trouble(why)| Failure::Service(why))?
+    };
+    answer.text = match format {
+        Table::Text => report::history_text(&zone, &events),
+        Table::Json => report::history_json(&events),
+        Table::Csv => report::history_csv(&events),
+    };
+    Ok(())
+}
+
+fn local_zone(name: Option<String>) -> Result<SiteZone, Failure> {
+    let name = name.unwrap_or_else(|| "UTC".into());
+    ZoneInfo::from_environment()
+        .open(&name)
+        .map_err(|error| Failure::Usage(error.to_string()))
 }

@@ -72,7 +72,7 @@ pub enum Reply {
     /// It is done.
     Done(Done),
     /// What happened, oldest first.
-    History(History),
+    History(Vec<Event>),
     /// It is not done.
     Refused(Refusal),
 }
@@ -95,13 +95,4 @@ pub struct Refusal {
     pub why: String,
     /// What to do instead.
     pub remedy: String,
-}
-
-/// What happened.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct History {
-    /// The name of the yard's time zone.
-    pub timezone: String,
-    /// Oldest first.
-    pub events: Vec<Event>,
 }

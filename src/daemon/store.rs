@@ -211,6 +211,11 @@ impl Store {
         }
     }
 
+    /// One that keeps nothing over a restart.
+    pub fn without_file() -> Self {
+        Self::in_memory(&Kept::default())
+    }
+
     /// Puts the damaged file aside and begins an empty one with `kept`.
     fn anew(
         folder: &Path,

@@ -117,7 +117,7 @@ impl Control {
         let lines = open(&site);
         let store = match &state_dir {
             Some(folder) => Store::open(folder, Durability::Full),
-            None => (Store::in_memory(), None),
+            None => (Store::without_file(), None),
         };
         let zones = ZoneInfo::from_environment();
         let rules = Rules::of(&site, &zones);

@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, Days, NaiveTime, TimeDelta, Utc};
 
-use crate::daemon::control::{Done, Filter, History, Refusal, Reply, Request, Until};
+use crate::daemon::control::{Done, Filter, Refusal, Reply, Request, Until};
 use crate::daemon::lines::Lines;
 use crate::daemon::moment::{ClockQuality, Now};
 use crate::daemon::store::{Hold, Trouble};
@@ -37,10 +37,7 @@ impl<L: Lines> Engine<L> {
 
     fn history(&mut self, filter: &Filter) -> Result<Reply, Refusal> {
         match self.store.history(filter) {
-            Ok(events) => Ok(Reply::History(History {
-                timezone: self.site.timezone.name().to_owned(),
-                events,
-            })),
+            Ok(events) => Ok(Reply::History(events)),
             Err(Trouble(why)) => refused(why, "see `status`"),
         }
     }

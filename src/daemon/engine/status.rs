@@ -22,6 +22,8 @@ pub struct Status {
     pub at: DateTime<Utc>,
     /// The same by the yard's clocks.
     pub local: String,
+    /// The name of the yard's time zone.
+    pub timezone: String,
     /// `good`, `doubtful` or `impossible`.
     pub clock: String,
     /// The service runs since.
@@ -129,6 +131,7 @@ impl<L: Lines> Engine<L> {
             site: self.site.name.clone(),
             at: now.utc,
             local: self.say_time(now.utc),
+            timezone: self.site.timezone.name().to_owned(),
             clock: now.quality.name().to_owned(),
             since: self.started.utc,
             version: env!("CARGO_PKG_VERSION").to_owned(),
