@@ -200,12 +200,14 @@ impl Store {
             Ok(store) => (store, None),
             Err(Refusal::Damaged(why)) => Self::anew(folder, durability, &Kept::default(), &why),
             Err(Refusal::Newer(why)) => {
+                let why = format!("{}: {why}", folder.join(FILE).display());
                 (Self::in_memory(&Kept::default()), Some(only_memory(&why)))
             }
             // What was kept still holds, even where nothing more can be written.
             Err(Refusal::Unusable(why)) => {
                 let kept = image::open(folder).and_then(|db| rows::load(&db));
                 let store = Self::in_memory(&kept.unwrap_or_default());
+                let why = format!("cannot write {}: {why}", folder.join(FILE).display());
                 (store, Some(only_memory(&why)))
             }
         }

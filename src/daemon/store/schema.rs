@@ -35,25 +35,16 @@ pub(super) fn open(folder: &Path, durability: Durability) -> Result<Connection, 
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
         | OpenFlags::SQLITE_OPEN_CREATE
         | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    let mut db = Connection::open_with_flags(&file, flags).map_err(|error| {
-        let said = format!("cannot open {}: {error}", file.display());
-        match Refusal::from(error) {
-            Refusal::Damaged(_) => Refusal::Damaged(said),
-            _ => Refusal::Unusable(said),
-        }
-    })?;
+    let mut db = Connection::open_with_flags(&file, flags)?;
+    if db.is_readonly("main")? {
+        return Err(Refusal::Unusable("it is read-only".into()));
+    }
     db.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
     db.busy_timeout(WAIT)?;
     // Before the log is first used, so that it needs no shared memory.
     set(&db, "locking_mode", "EXCLUSIVE")?;
     set(&db, "temp_store", "MEMORY")?;
     set(&db, "cache_size", -256)?;
-    if db.is_readonly("main")? {
-        return Err(Refusal::Unusable(format!(
-            "{} is read-only",
-            file.display()
-        )));
-    }
     let version = version(&db)?;
     set(&db, "journal_mode", "WAL")?;
     set(&db, "wal_autocheckpoint", LOG_PAGES)?;

@@ -270,3 +270,39 @@ fn the_dead_keep_nothing_and_leave_their_files_alone() {
     assert!(folder.names().contains(&"pilotwire.db-wal".into()));
     assert_eq!(all(&mut folder.store()), [event(1), event(2)]);
 }
+
+/// The process that has the file is the one to ask; locks count only between processes.
+#[test]
+fn a_reader_leaves_a_file_to_the_process_that_has_it() {
+    let folder = Folder::new();
+    let mut store = folder.store();
+    store.keep(&evening(1)).unwrap();
+    let said_by_another = || {
+        let test = "daemon::store::tests::reader_in_a_process_of_its_own";
+        let out = process::Command::new(env::current_exe().unwrap())
+            .args(["--ignored", "--exact", test, "--nocapture"])
+            .env(OF_ANOTHER, &folder.0)
+            .output()
+            .unwrap();
+        String::from_utf8_lossy(&out.stdout).into_owned()
+    };
+    let said = said_by_another();
+    let holder = format!("process {} has it open", process::id());
+    assert!(said.contains(&holder), "{said}");
+    works(store);
+    let said = said_by_another();
+    assert!(said.contains("2 events"), "{said}");
+}
+
+/// Where the other process finds the folder.
+const OF_ANOTHER: &str = "PILOTWIRE_TEST_FOLDER";
+
+#[test]
+#[ignore = "run by the test before it"]
+fn reader_in_a_process_of_its_own() {
+    let folder = env::var_os(OF_ANOTHER).expect("the test before it says where");
+    match Store::read(Path::new(&folder), &Filter::default()) {
+        Ok(events) => println!("{} events", events.len()),
+        Err(Trouble(said)) => println!("{said}"),
+    }
+}
