@@ -85,7 +85,7 @@ pub(super) enum Ask {
         /// Up to and including this date.
         #[arg(long, value_name = "YYYY-MM-DD")]
         to: Option<NaiveDate>,
-        /// At most so many of the newest.
+        /// At most so many of the newest; a running service gives 2000.
         #[arg(long, value_name = "N", default_value_t = 200)]
         most: u32,
         /// The folder of the store, which is read where no service answers.

@@ -13,6 +13,9 @@ use super::Engine;
 /// Longest time that a zone is held [s]: a week.
 const LONGEST_HOLD_S: u32 = 7 * 86_400;
 
+/// At most so many events in one answer: more would not fit a small board.
+const MOST_EVENTS: u32 = 2000;
+
 fn refused<T>(why: impl Into<String>, remedy: impl Into<String>) -> Result<T, Refusal> {
     Err(Refusal {
         why: why.into(),
@@ -36,7 +39,11 @@ impl<L: Lines> Engine<L> {
     }
 
     fn history(&mut self, filter: &Filter) -> Result<Reply, Refusal> {
-        match self.store.history(filter) {
+        let filter = Filter {
+            most: Some(filter.most.unwrap_or(MOST_EVENTS).min(MOST_EVENTS)),
+            ..filter.clone()
+        };
+        match self.store.history(&filter) {
             Ok(events) => Ok(Reply::History(events)),
             Err(Trouble(why)) => refused(why, "see `status`"),
         }
