@@ -1,0 +1,52 @@
+//! A bare loop around a timer on the wall clock: the least that can lie between an instant and an edge.
+//!
+//! `bare_timer LINE COUNT` switches the named line `COUNT` times, on, off, on, at the next full seconds.
+
+use std::error::Error;
+
+use gpiocdev::Request;
+use gpiocdev::line::Value;
+use rustix::time::{
+    ClockId, Itimerspec, TimerfdClockId, TimerfdFlags, TimerfdTimerFlags, Timespec, clock_gettime,
+    timerfd_create, timerfd_settime,
+};
+
+const NEVER: Timespec = Timespec {
+    tv_sec: 0,
+    tv_nsec: 0,
+};
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let words: Vec<String> = std::env::args().collect();
+    let [_, name, count] = words.as_slice() else {
+        return Err("bare_timer LINE COUNT".into());
+    };
+    let line = gpiocdev::find_named_line(name).ok_or("no such line")?;
+    let request = Request::builder()
+        .with_found_line(&line)
+        .as_output(Value::Inactive)
+        .request()?;
+    let timer = timerfd_create(TimerfdClockId::Realtime, TimerfdFlags::CLOEXEC)?;
+    let mut due = clock_gettime(ClockId::Realtime).tv_sec + 1;
+    let mut level = Value::Active;
+    let mut expirations = [0; 8];
+    for _ in 0..count.parse()? {
+        due += 1;
+        let at = Itimerspec {
+            it_interval: NEVER,
+            it_value: Timespec {
+                tv_sec: due,
+                tv_nsec: 0,
+            },
+        };
+        timerfd_settime(
+            &timer,
+            TimerfdTimerFlags::ABSTIME | TimerfdTimerFlags::CANCEL_ON_SET,
+            &at,
+        )?;
+        rustix::io::read(&timer, &mut expirations)?;
+        request.set_value(line.info.offset, level)?;
+        level = level.not();
+    }
+    Ok(())
+}
