@@ -2,7 +2,7 @@
 
 GUEST=
 stop_guest() {
-    [ -z "$GUEST" ] || kill -9 "$GUEST" 2>/dev/null || true
+    [ -z "$GUEST" ] || { kill -9 "$GUEST"; wait "$GUEST"; } 2>/dev/null || true
     GUEST=
 }
 
@@ -67,7 +67,6 @@ boot_and_cut() {
     done
     # QEMU is gone with all that the guest had in memory. What the guest had handed to its drive stays.
     stop_guest
-    wait 2>/dev/null || true
     tell
 }
 
@@ -75,6 +74,7 @@ start_guest() {
     local arguments=()
     boots=$((boots + 1))
     log=$BOARD_DIR/log/$suite-$boots.log
+    : >"$log"
     if [ "$kind" = busybox ]; then
         arguments+=(-initrd "$WORK/ramdisk")
     else
@@ -88,7 +88,8 @@ start_guest() {
     fi
     # TCG, said outright: where /dev/kvm opens but no guest runs, as in some virtual machines, a fallback would
     # hang. q35, because microvm did not always start with an uncompressed kernel.
-    qemu_env "$BOARD_DIR/qemu/usr/bin/qemu-system-x86_64" -L "$BOARD_DIR/qemu/usr/share/qemu" -L "$BOARD_DIR/qemu/usr/share/seabios" \
+    # `env` becomes QEMU, so that GUEST is its process.
+    env LD_LIBRARY_PATH="$(qemu_libraries)" "$BOARD_DIR/qemu/usr/bin/qemu-system-x86_64" -L "$BOARD_DIR/qemu/usr/share/qemu" -L "$BOARD_DIR/qemu/usr/share/seabios" \
         -accel tcg -M q35 -m "$memory" -smp "$processors" -nodefaults -no-reboot -display none -nic none -serial stdio \
         -kernel "$BOARD_DIR/kernel/vmlinux" -append "console=ttyS0 quiet panic=-1 mitigations=off nokaslr random.trust_cpu=on \
 audit=0 selinux=0 lsm=capability board.boot=$boots $kernel_words $*" "${arguments[@]}" </dev/null >"$log" 2>&1 &

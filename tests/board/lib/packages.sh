@@ -45,9 +45,9 @@ unpack_qemu() {
     rm -rf "$BOARD_DIR/qemu"
     # shellcheck disable=SC2086
     unpack "$BOARD_DIR/qemu" $QEMU_PACKAGES
-    ! qemu_env ldd "$BOARD_DIR/qemu/usr/bin/qemu-system-x86_64" | grep 'not found' || fail "QEMU lacks these: add their packages to QEMU_PACKAGES"
+    ! LD_LIBRARY_PATH=$(qemu_libraries) ldd "$BOARD_DIR/qemu/usr/bin/qemu-system-x86_64" | grep 'not found' || fail "QEMU lacks these: add their packages to QEMU_PACKAGES"
 }
 
-qemu_env() {
-    LD_LIBRARY_PATH="$BOARD_DIR/qemu/usr/lib/x86_64-linux-gnu:$BOARD_DIR/qemu/lib/x86_64-linux-gnu" "$@"
+qemu_libraries() {
+    printf '%s' "$BOARD_DIR/qemu/usr/lib/x86_64-linux-gnu:$BOARD_DIR/qemu/lib/x86_64-linux-gnu"
 }
