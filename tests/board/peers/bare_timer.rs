@@ -27,11 +27,10 @@ fn main() -> Result<(), Box<dyn Error>> {
         .as_output(Value::Inactive)
         .request()?;
     let timer = timerfd_create(TimerfdClockId::Realtime, TimerfdFlags::CLOEXEC)?;
-    let mut due = clock_gettime(ClockId::Realtime).tv_sec + 1;
+    let first = clock_gettime(ClockId::Realtime).tv_sec + 2;
     let mut level = Value::Active;
     let mut expirations = [0; 8];
-    for _ in 0..count.parse()? {
-        due += 1;
+    for due in first..first + count.parse::<i64>()? {
         let at = Itimerspec {
             it_interval: NEVER,
             it_value: Timespec {
