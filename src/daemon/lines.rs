@@ -5,6 +5,19 @@ use std::os::fd::BorrowedFd;
 
 use crate::site::ZoneId;
 
+pub mod board;
+mod gpio;
+mod look;
+mod printed;
+mod trouble;
+mod wire;
+
+pub use gpio::GpioLines;
+pub use look::look;
+pub use printed::Printed;
+pub use trouble::Trouble;
+pub use wire::{Role, Wire, inputs, outputs};
+
 /// Why a line does not do what it should, and what to do about it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct LineFault {
