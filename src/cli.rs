@@ -18,8 +18,10 @@ use pilotwire::schedule::{FollowingByMonth, evening_at, plan};
 use pilotwire::season::{season, year_from};
 use pilotwire::site::{self, Site};
 
+mod lines;
 mod link;
 mod service;
+mod outputs;
 mod sweep;
 
 /// Wrong words on the command line (`EX_USAGE` of sysexits.h).
@@ -169,6 +171,15 @@ enum Command {
     Ask(service::Ask),
     /// One link in depth: four questions, times, builds, waveforms.
     Link(link::Words),
+    /// The GPIO lines of this board: what it has, and whether those of the site are there and free.
+    ///
+    /// Requests nothing and changes nothing. A line that pilotwire holds is shown as held by
+    /// `pilotwire:ZONES`, the zones of all lines of that chip, as far as 31 bytes reach. Exit code 1 if a
+    /// line of the site is missing, ambiguous, forbidden, or held by something else.
+    Lines(lines::Words),
+    /// The outputs of a site, driven without its service.
+    #[command(subcommand)]
+    Outputs(outputs::Words),
 }
 
 #[derive(Args)]
@@ -519,6 +530,8 @@ impl Command {
                 answer.text = text;
             }
             Self::Link(words) => words.answer(answer)?,
+            Self::Lines(words) => words.answer(answer)?,
+            Self::Outputs(words) => words.answer(answer)?,
         }
         Ok(())
     }

@@ -6,6 +6,7 @@
 mod check;
 mod explain;
 mod history;
+mod lines;
 mod link;
 mod overview;
 mod plan;
@@ -16,6 +17,7 @@ mod sweep;
 
 pub use check::{check_json, check_text};
 pub use history::{history_csv, history_json, history_text};
+pub use lines::{LinesReport, lines_json, lines_text, outputs_safe_text};
 pub use link::{LinkReport, link_document, link_text};
 pub use overview::overview_text;
 pub use plan::{rows_csv, rows_json, rows_text};

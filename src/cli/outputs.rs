@@ -1,0 +1,71 @@
+//! The command `outputs`: what is done to the outputs of a site without its service.
+
+use std::thread;
+use std::time::Duration;
+
+use clap::Subcommand;
+
+use pilotwire::daemon::lines::{GpioLines, LineFault, Lines};
+use pilotwire::report::outputs_safe_text;
+use pilotwire::site::{Quantity, TimeSpan};
+
+use super::{Answer, Failure, Yard};
+
+/// What `outputs` does.
+#[derive(Subcommand)]
+pub(super) enum Words {
+    /// Drives every output dark, holds it for a moment, and lets go.
+    ///
+    /// For after the service has died: it may have left lines lit. A line that something else holds,
+    /// or that is missing, is told, after all others are dark; the exit code is then 1.
+    ///
+    /// What a line does once it is let go is up to the board's kernel: on some it stays as it was
+    /// driven, on others it becomes an input, and what pulls it from outside decides. So only a pull
+    /// outside the chip that is the dark one (a resistor to ground, for a relay that is lit by a high
+    /// line) keeps a zone dark whatever happens.
+    Safe {
+        #[command(flatten)]
+        yard: Yard,
+        /// How long the outputs are held dark.
+        #[arg(long, value_name = "TIME", default_value = "200 ms", value_parser = settle)]
+        settle: Duration,
+    },
+}
+
+/// Longest time that outputs are held [s].
+const LONGEST_S: f64 = 60.0;
+
+fn settle(text: &str) -> Result<Duration, String> {
+    let span = TimeSpan::parse(text).map_err(|fault| fault.to_string())?;
+    if !(0.0..=LONGEST_S).contains(&span.0) {
+        return Err(format!("write a time between 0 s and {LONGEST_S} s"));
+    }
+    Duration::try_from_secs_f64(span.0).map_err(|error| error.to_string())
+}
+
+impl Words {
+    pub(super) fn answer(self, answer: &mut Answer) -> Result<(), Failure> {
+        let Self::Safe { yard, settle } = self;
+        let site = yard.read(answer)?;
+        let (mut lines, mut faults) = GpioLines::open_outputs(&site);
+        thread::sleep(settle);
+        for (zone, level) in lines.read_back() {
+            if level == Ok(true) {
+                faults.push((
+                    zone,
+                    LineFault {
+                        what: "its line is driven dark and still reads lit".into(),
+                        remedy: "look for what else drives it, or for a short".into(),
+                    },
+                ));
+            }
+        }
+        let faults: Vec<(String, LineFault)> = faults
+            .into_iter()
+            .map(|(zone, fault)| (site[zone].name.clone(), fault))
+            .collect();
+        answer.text = outputs_safe_text(&site.name, site.outputs.len(), &faults);
+        answer.code = u8::from(!faults.is_empty());
+        Ok(())
+    }
+}
