@@ -593,6 +593,8 @@ pub struct Output {
     pub line: Line,
     /// Lit when low.
     pub active_low: bool,
+    /// Dark while nothing drives the line, if stated.
+    pub dark_at_reset: Option<bool>,
 }
 
 /// A GPIO line that tells whether a zone is really lit.

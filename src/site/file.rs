@@ -18,7 +18,10 @@ use super::quantity::{
     Temperature, ThermalResistance, TimeSpan, Volts, VoltsAc, VoltsDc,
 };
 use super::resolve::Monthly;
-use super::{Bias, LampKind, OutletProtection, Placement, Region, ShelfKind, SupplyKind};
+use super::{
+    Bias, IfSilent, LampKind, OnDoubtfulClock, OutletProtection, Placement, Region, ShelfKind,
+    SupplyKind,
+};
 
 /// A whole yard: supplies, zones, the pilot wires between them, and where on earth it lies.
 #[derive(Debug, Default, Deserialize, JsonSchema)]
@@ -32,7 +35,7 @@ pub(crate) struct SiteFile {
     /// The sources of 12 V.
     #[schemars(with = "Vec<SupplyTable>")]
     pub(crate) supply: Vec<Spanned<SupplyTable>>,
-    /// Groups of lamps that are lit together. A zone with `on` is timed; the slave of a link follows.
+    /// Groups of lamps that are lit together. A zone with `on` is timed; the slave of a link follows, and so does a zone with `follows_input`.
     #[schemars(with = "Vec<ZoneTable>")]
     pub(crate) zone: Vec<Spanned<ZoneTable>>,
     /// Further lit windows of a timed zone.
@@ -175,6 +178,20 @@ pub(crate) struct ZoneTable {
     pub(crate) if_no_twilight: Option<Field<NoTwilight>>,
     /// Dark from then till the next evening. On a slave it needs an [[output]]: a relay cannot know the hour.
     pub(crate) curfew: Option<Field<Clock>>,
+    /// The zone whose [[input]] this board follows when it switches this one, instead of `on` or a link.
+    pub(crate) follows_input: Option<Field<Name>>,
+    /// With `follows_input`: the input on for so long before the zone goes on. Default: 1 s.
+    pub(crate) on_delay: Option<Field<TimeSpan>>,
+    /// With `follows_input`: the input off for so long before the zone goes off. Default: 1 s.
+    pub(crate) off_delay: Option<Field<TimeSpan>>,
+    /// With `follows_input`, on a night on which the input stays off though the master should be lit: "dark", or "schedule" to keep the master's plan. Default: "dark".
+    pub(crate) if_master_silent: Option<Field<IfSilent>>,
+    /// With `follows_input`: off for so long while the master should be lit, the input counts as silent. Default: 10 min.
+    pub(crate) silent_after: Option<Field<TimeSpan>>,
+    /// Once on, its [[output]] stays on at least so long. Default: 1 s.
+    pub(crate) minimum_lit: Option<Field<TimeSpan>>,
+    /// Once off, its [[output]] stays off at least so long; never less than its supply needs to start again. Default: 1 s.
+    pub(crate) minimum_dark: Option<Field<TimeSpan>>,
 }
 
 /// A further lit window of a timed zone.
@@ -355,6 +372,8 @@ pub(crate) struct OutputTable {
     pub(crate) line: Option<Field<Line>>,
     /// Lit when the line is low. Default: false.
     pub(crate) active_low: Option<Field<bool>>,
+    /// The zone is dark while nothing drives the line, as at every start of the board: a resistor, or the driver itself, sees to it. Left out counts as not stated.
+    pub(crate) dark_at_reset: Option<Field<bool>>,
 }
 
 /// A GPIO line that tells whether a zone is really lit.
@@ -419,6 +438,14 @@ pub(crate) struct DaemonTable {
     pub(crate) socket: Option<Field<String>>,
     /// Address and port of the status page. Left out: no page.
     pub(crate) listen: Option<Field<String>>,
+    /// What timed zones do while nobody knows whether the clock is right: "dark", "last" (as they were when the board last knew) or "schedule" (by the clock as it is). Default: "dark".
+    pub(crate) on_doubtful_clock: Option<Field<OnDoubtfulClock>>,
+    /// A file that exists once the clock has been set from the network. Default: /run/systemd/timesync/synchronized.
+    pub(crate) clock_proof: Option<Field<String>>,
+    /// Between two zones that go on. Default: 1 s.
+    pub(crate) stagger: Option<Field<TimeSpan>>,
+    /// How long `force` holds a zone when nothing is said. Default: 1 h.
+    pub(crate) hold: Option<Field<TimeSpan>>,
 }
 
 words!(Region, "a region", ["nec" => Region::Nec, "iec" => Region::Iec, "other" => Region::Other]);
@@ -438,6 +465,13 @@ words!(Rectifier, "a rectifier", [
 ]);
 words!(Bias, "a bias", [
     "pull-up" => Bias::PullUp, "pull-down" => Bias::PullDown, "disabled" => Bias::Disabled, "as-is" => Bias::AsIs,
+]);
+words!(IfSilent, "an answer to a silent master", [
+    "dark" => IfSilent::Dark, "schedule" => IfSilent::Schedule,
+]);
+words!(OnDoubtfulClock, "an answer to a doubtful clock", [
+    "dark" => OnDoubtfulClock::Dark, "last" => OnDoubtfulClock::Last,
+    "schedule" => OnDoubtfulClock::Schedule,
 ]);
 words!(ShelfKind, "a kind of part", [
     "wire" => ShelfKind::Wire, "relay" => ShelfKind::Relay, "capacitor" => ShelfKind::Capacitor,

@@ -18,8 +18,11 @@ mod links;
 mod months;
 mod parts;
 mod place;
+mod sensing;
 mod supplies;
 mod zones;
+
+use sensing::Following;
 
 pub(super) use months::Monthly;
 pub(crate) use supplies::usual_band;
@@ -55,23 +58,30 @@ impl Resolver {
         let temperatures = self.temperatures(file.temperature);
         let supply_names = self.supply_names(&file.supply);
         let zone_names = self.zone_names(&file.zone);
+        let sensed = self.sensed(&file.zone, (&file.output, &file.input), &zone_names);
         let supplies = self.supplies(file.supply, &supply_names);
-        let links = self.links(file.link, file.relay, file.diode, &zone_names);
+        let links = self.links(file.link, file.relay, file.diode, (&zone_names, &sensed));
         let trunks = self.trunks(file.trunk, file.lamp, &zone_names);
+        let following = Following {
+            masters: &links.masters,
+            sensed: &sensed,
+            names: &zone_names,
+        };
+        // Where one is faulty the others do not stand at their own places.
+        let whole = supplies.len() == supply_names.list.len();
+        let known_supplies = if whole { supplies.as_slice() } else { &[] };
         let zones = self.zones(
             file.zone,
             file.window,
-            &zone_names,
-            &supply_names,
-            &links.masters,
+            (&supply_names, known_supplies),
+            following,
             trunks,
         );
-
-        let exceptions = self.exceptions(file.date, &zone_names, &links.masters);
+        let exceptions = self.exceptions(file.date, following);
         let outputs = self.outputs(file.output, &zone_names);
         let inputs = self.inputs(file.input, &zone_names, &outputs);
         let shelf = self.shelf(file.shelf);
-        let daemon = self.daemon(file.daemon);
+        let daemon = self.daemon(file.daemon, !outputs.is_empty());
         Some(Site {
             name: whereabouts.name,
             place: whereabouts.place?,

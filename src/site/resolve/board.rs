@@ -26,6 +26,7 @@ impl Resolver {
             let table = table.into_inner();
             let wired = at.wired(table.zone, table.chip, table.line, zones);
             let active_low = at.take(table.active_low).is_some_and(|at| at.value);
+            let dark_at_reset = at.take(table.dark_at_reset).map(|at| at.value);
             let Some((zone, chip, line)) = wired else {
                 continue;
             };
@@ -48,6 +49,7 @@ impl Resolver {
                 chip,
                 line: line.value,
                 active_low,
+                dark_at_reset,
             });
         }
         outputs
@@ -120,7 +122,17 @@ impl Resolver {
         parts
     }
 
-    pub(super) fn daemon(&mut self, table: DaemonTable) -> Daemon {
+    /// The service's settings; their defaults are worth a word only where it has a line to drive.
+    pub(super) fn daemon(&mut self, table: DaemonTable, drives: bool) -> Daemon {
+        let before = self.assumed.len();
+        let daemon = self.daemon_of(table);
+        if !drives {
+            self.assumed.truncate(before);
+        }
+        daemon
+    }
+
+    fn daemon_of(&mut self, table: DaemonTable) -> Daemon {
         let mut at = self.table("[daemon]", 0..0);
         let state_dir = at.path("state_dir", table.state_dir, "/var/lib/pilotwire");
         let socket = at.path("socket", table.socket, "/run/pilotwire/control.sock");
@@ -137,14 +149,39 @@ impl Resolver {
                 None
             }
         });
+        let on_doubtful_clock = at.word_or(
+            "on_doubtful_clock",
+            table.on_doubtful_clock,
+            OnDoubtfulClock::Dark,
+            "dark",
+        );
+        let clock_proof = at.path(
+            "clock_proof",
+            table.clock_proof,
+            "/run/systemd/timesync/synchronized",
+        );
+        let stagger_s = at.bounded_or(
+            "stagger",
+            table.stagger,
+            TimeSpan(1.0),
+            0.0..60.0,
+            "write a time between 0 s and 60 s",
+        );
+        let hold_s = at.bounded_or(
+            "hold",
+            table.hold,
+            TimeSpan(3600.0),
+            60.0..86_400.0,
+            "write a time between 1 min and 24 h, such as `\"2 h\"`",
+        );
         Daemon {
             state_dir,
             socket,
             listen,
-            on_doubtful_clock: OnDoubtfulClock::Dark,
-            clock_proof: "/run/systemd/timesync/synchronized".into(),
-            stagger_s: 1.0,
-            hold_s: 3600.0,
+            on_doubtful_clock,
+            clock_proof,
+            stagger_s,
+            hold_s,
         }
     }
 }
@@ -163,7 +200,10 @@ impl Table<'_> {
         Some((ZoneId(zone?.value), chip?.value, line?))
     }
 
-    fn path(&mut self, key: &str, field: Option<Field<String>>, default: &str) -> String {
+    fn path(&mut self, key: &'static str, field: Option<Field<String>>, default: &str) -> String {
+        if field.is_none() {
+            self.assume(key, default);
+        }
         match self.take(field) {
             Some(at) if at.value.starts_with('/') => at.value,
             Some(at) => {

@@ -14,6 +14,7 @@ use crate::site::problem::Problem;
 use crate::site::quantity::{Capacitance, Current, Resistance, Share, Volts, VoltsDc};
 use crate::site::{Cable, Capacitor, Fuse, Link, LinkId, Relay, ZoneId};
 
+use super::sensing::Sensed;
 use super::{At, Names, Resolver, Table, numbered, said};
 
 /// The links of a file, as far as they could be resolved.
@@ -43,7 +44,7 @@ impl Links {
 pub(super) struct Masters {
     /// For every zone: the name of its master.
     of: Vec<Option<String>>,
-    /// Slaves, each after its master.
+    /// Slaves of links, each after its master.
     order: Vec<usize>,
     /// Whether a link is wrong about its ends, so that a zone may follow where none seems to.
     pub(super) unsure: bool,
@@ -74,7 +75,7 @@ impl Resolver {
         links: Vec<Spanned<LinkTable>>,
         relays: Vec<Spanned<RelayTable>>,
         diodes: Vec<Spanned<DiodeTable>>,
-        zones: &Names,
+        (zones, sensed): (&Names, &Sensed),
     ) -> Links {
         let fields = relays
             .iter()
@@ -104,7 +105,7 @@ impl Resolver {
             ends.push(end);
             list.push(link);
         }
-        let masters = self.masters(&ends, zones);
+        let masters = self.masters(&ends, zones, sensed);
         Links {
             masters,
             relays,
@@ -113,7 +114,7 @@ impl Resolver {
     }
 
     /// Finds second masters, zones that follow themselves, and loops.
-    fn masters(&mut self, ends: &[Ends], zones: &Names) -> Masters {
+    fn masters(&mut self, ends: &[Ends], zones: &Names, sensed: &Sensed) -> Masters {
         let name = |zone: usize| zones.list[zone].clone().unwrap_or_default();
         let mut master_of: Vec<Option<(usize, Range<usize>)>> = vec![None; zones.list.len()];
         for end in ends {
@@ -144,7 +145,36 @@ impl Resolver {
                 master_of[slave.value] = Some((master.value, slave.span.clone()));
             }
         }
-        self.loops(&master_of, zones);
+        let linked: Vec<bool> = master_of.iter().map(Option::is_some).collect();
+        let of: Vec<Option<String>> = master_of
+            .iter()
+            .map(|master| master.as_ref().map(|(at, _)| name(*at)))
+            .collect();
+        for (zone, slot) in master_of.iter_mut().enumerate() {
+            let Some((master, span)) = sensed.master_of(zone) else {
+                continue;
+            };
+            if let Some((first, link)) = slot {
+                let message = format!(
+                    "zone {} follows the input of {}, and the link {} > {} as well",
+                    name(zone),
+                    name(master),
+                    name(*first),
+                    name(zone)
+                );
+                self.problems.push(
+                    Problem::new(
+                        span,
+                        message,
+                        "keep the link if its relay switches the zone, `follows_input` if this board does",
+                    )
+                    .and_see(link.clone(), "the link"),
+                );
+            } else {
+                *slot = Some((master, span));
+            }
+        }
+        self.loops(&master_of, &linked, zones);
         let mut order: Vec<usize> = (0..master_of.len())
             .filter(|zone| master_of[*zone].is_none())
             .collect();
@@ -160,12 +190,11 @@ impl Resolver {
             order.extend((0..master_of.len()).filter(of));
             next += 1;
         }
+        let mut order = order.split_off(roots);
+        order.retain(|zone| linked[*zone]);
         Masters {
-            of: master_of
-                .iter()
-                .map(|master| master.as_ref().map(|(at, _)| name(*at)))
-                .collect(),
-            order: order.split_off(roots),
+            of,
+            order,
             unsure: ends.iter().any(|end| match (&end.master, &end.slave) {
                 (Some(master), Some(slave)) => master.value == slave.value,
                 _ => true,
@@ -173,7 +202,12 @@ impl Resolver {
         }
     }
 
-    fn loops(&mut self, master_of: &[Option<(usize, Range<usize>)>], zones: &Names) {
+    fn loops(
+        &mut self,
+        master_of: &[Option<(usize, Range<usize>)>],
+        linked: &[bool],
+        zones: &Names,
+    ) {
         let mut seen = vec![false; master_of.len()];
         for start in 0..master_of.len() {
             let mut path = Vec::new();
@@ -189,6 +223,11 @@ impl Resolver {
             let Some(entry) = path.iter().position(|at| *at == zone) else {
                 continue;
             };
+            let what = if path[entry..].iter().all(|zone| linked[*zone]) {
+                "links run"
+            } else {
+                "zones follow each other"
+            };
             let mut around: Vec<&str> = path[entry..]
                 .iter()
                 .rev()
@@ -201,7 +240,7 @@ impl Resolver {
                 .map_or(0..0, |(_, span)| span.clone());
             self.problems.push(Problem::new(
                 span,
-                format!("the links run in a loop: {}", around.join(" > ")),
+                format!("the {what} in a loop: {}", around.join(" > ")),
                 "cut one of them and give that zone `on` and `off`: a loop would hold itself on for ever",
             ));
         }

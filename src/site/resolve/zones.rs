@@ -8,11 +8,11 @@ use crate::site::field::{self, Field};
 use crate::site::file::{DateTable, WindowTable, ZoneTable};
 use crate::site::quantity::TimeSpan;
 use crate::site::{
-    Change, Days, Exception, Moment, NoTwilight, Off, SupplyId, Switching, Trunk, Window, Zone,
-    ZoneId,
+    Change, Days, Exception, Moment, NoTwilight, Off, Sensing, Supply, SupplyId, Switching, Trunk,
+    Window, Zone, ZoneId,
 };
 
-use super::links::Masters;
+use super::sensing::{Following, Keys, Leader};
 use super::{Names, Resolver, Table, numbered};
 
 /// The timing keys of a `[[zone]]` or `[[window]]`.
@@ -27,6 +27,18 @@ struct Timing {
 }
 
 impl Timing {
+    fn of_zone(table: ZoneTable) -> Self {
+        Self {
+            on: table.on,
+            off: table.off,
+            lasting: table.r#for,
+            not_before: table.not_before,
+            not_after: table.not_after,
+            days: table.days,
+            if_no_twilight: table.if_no_twilight,
+        }
+    }
+
     /// The timing keys that are given, and where.
     fn given(&self) -> Vec<(&'static str, std::ops::Range<usize>)> {
         fn at<T>(
@@ -67,25 +79,26 @@ impl Resolver {
         &mut self,
         tables: Vec<Spanned<ZoneTable>>,
         windows: Vec<Spanned<WindowTable>>,
-        names: &Names,
-        supplies: &Names,
-        masters: &Masters,
+        supplies: (&Names, &[Supply]),
+        following: Following<'_>,
         trunks: Vec<Vec<Trunk>>,
     ) -> Vec<Option<Zone>> {
         let mut zones = Vec::new();
         for ((index, table), trunks) in tables.into_iter().enumerate().zip(trunks) {
-            let name = names.list[index].as_deref();
+            let name = following.names.list[index].as_deref();
             let mut at = self.table(numbered("zone", index, name), table.span());
-            zones.push(at.zone(table.into_inner(), name, supplies, (masters, index), trunks));
+            zones.push(at.zone(
+                table.into_inner(),
+                (index, name),
+                supplies,
+                following,
+                trunks,
+            ));
         }
         for (index, table) in windows.into_iter().enumerate() {
             let place = numbered("window", index, None);
-            self.table(place, table.span()).window_of(
-                table.into_inner(),
-                names,
-                masters,
-                &mut zones,
-            );
+            self.table(place, table.span())
+                .window_of(table.into_inner(), following, &mut zones);
         }
         zones
     }
@@ -93,13 +106,12 @@ impl Resolver {
     pub(super) fn exceptions(
         &mut self,
         tables: Vec<Spanned<DateTable>>,
-        names: &Names,
-        masters: &Masters,
+        following: Following<'_>,
     ) -> Vec<Exception> {
         let mut exceptions = Vec::new();
         for (index, table) in tables.into_iter().enumerate() {
             let mut at = self.table(numbered("date", index, None), table.span());
-            exceptions.extend(at.exception(table.into_inner(), names, masters));
+            exceptions.extend(at.exception(table.into_inner(), following));
         }
         exceptions
     }
@@ -108,72 +120,89 @@ impl Resolver {
 impl Table<'_> {
     fn zone(
         &mut self,
-        table: ZoneTable,
-        name: Option<&str>,
-        supplies: &Names,
-        (masters, index): (&Masters, usize),
+        mut table: ZoneTable,
+        (index, name): (usize, Option<&str>),
+        (supply_names, supplies): (&Names, &[Supply]),
+        following: Following<'_>,
         trunks: Vec<Trunk>,
     ) -> Option<Zone> {
-        let supply = self.refer("supply", table.supply, supplies);
-        let curfew = self.take(table.curfew).map(|at| at.value.0);
-        let timing = Timing {
-            on: table.on,
-            off: table.off,
-            lasting: table.r#for,
-            not_before: table.not_before,
-            not_after: table.not_after,
-            days: table.days,
-            if_no_twilight: table.if_no_twilight,
-        };
-        let given = timing.given();
-        let switching = match (masters.link_to(index), given.first()) {
-            (Some((link, _)), None) => Switching::Follows(link),
-            (Some((_, master)), Some((_, first))) => {
-                let keys = |joiner| listed(given.iter().map(|(key, _)| *key), joiner);
-                self.problem(
-                    first.clone(),
-                    format!(
-                        "it follows {master}, so it cannot have {} of its own",
-                        keys("or")
-                    ),
-                    format!(
-                        "take {} out, or take out the link {master} > {}",
-                        keys("and"),
-                        name.unwrap_or("it")
-                    ),
-                );
-                return None;
-            }
-            (None, None) if self.resolver.only_values || masters.unsure => return None,
-            (None, None) => {
-                let span = self.span.clone();
-                self.problem(
-                    span,
-                    "nothing switches it: it has no `on`, and no link ends at it",
-                    "add `on` and `off`, or a [[link]] with this zone as its slave",
-                );
-                return None;
-            }
-            (None, Some(_)) => Switching::Timed(vec![self.window(timing, None)?]),
-        };
+        let supply = self.refer("supply", table.supply.take(), supply_names);
+        let curfew = self.take(table.curfew.take()).map(|at| at.value.0);
+        let fed_by = supply.as_ref().and_then(|at| supplies.get(at.value));
+        let keys = Keys::of(&mut table);
+        let lines = self.lines(keys, index, following, fed_by);
+        let switching = self.switching(Timing::of_zone(table), index, following, lines.sensing)?;
         Some(Zone {
             name: name?.into(),
             supply: SupplyId(supply?.value),
             switching,
             curfew,
-            minimum_lit_s: 1.0,
-            minimum_dark_s: 1.0,
+            minimum_lit_s: lines.minimum_lit_s,
+            minimum_dark_s: lines.minimum_dark_s,
             trunks,
         })
+    }
+
+    /// What switches a zone: its own times, a link or an input, and only one of these.
+    fn switching(
+        &mut self,
+        timing: Timing,
+        index: usize,
+        following: Following<'_>,
+        sensing: Option<Sensing>,
+    ) -> Option<Switching> {
+        let given = timing.given();
+        let link = following.masters.link_to(index);
+        let sensed = following.sensed.says(index);
+        let Some((_, first)) = given.first() else {
+            return match (link, sensed) {
+                (Some((link, _)), false) => Some(Switching::Follows(link)),
+                (None, true) => sensing.map(Switching::Senses),
+                // Said already, where the links are looked at.
+                (Some(_), true) => None,
+                (None, false) => {
+                    if !self.resolver.only_values && !following.masters.unsure {
+                        let span = self.span.clone();
+                        self.problem(
+                            span,
+                            "nothing switches it: it has no `on`, and no link ends at it",
+                            "add `on` and `off`, or a [[link]] with this zone as its slave, or `follows_input`",
+                        );
+                    }
+                    None
+                }
+            };
+        };
+        let leader = following.leader(index).or_else(|| {
+            sensed.then(|| Leader {
+                master: String::new(),
+                said: "an input".into(),
+                undo: "take out `follows_input`".into(),
+            })
+        });
+        if let Some(leader) = leader {
+            let keys = |joiner| listed(given.iter().map(|(key, _)| *key), joiner);
+            self.problem(
+                first.clone(),
+                format!(
+                    "it follows {}, so it cannot have {} of its own",
+                    leader.said,
+                    keys("or")
+                ),
+                format!("take {} out, or {}", keys("and"), leader.undo),
+            );
+            return None;
+        }
+        Some(Switching::Timed(vec![self.window(timing, None)?]))
     }
 
     fn window_of(
         &mut self,
         table: WindowTable,
-        names: &Names,
-        masters: &Masters,
+        following: Following<'_>,
         zones: &mut [Option<Zone>],
     ) {
+        let names = following.names;
         let zone = self.refer("zone", table.zone, names);
         let timing = Timing {
             on: table.on,
@@ -185,13 +214,16 @@ impl Table<'_> {
             if_no_twilight: table.if_no_twilight,
         };
         if let Some(at) = &zone
-            && let Some((_, master)) = masters.link_to(at.value)
+            && let Some(leader) = following.leader(at.value)
         {
             let slave = names.list[at.value].as_deref().unwrap_or_default();
             self.problem(
                 at.span.clone(),
-                format!("zone {slave} follows {master}, so it cannot have a window of its own"),
-                format!("give the window to {master}, or take out the link {master} > {slave}"),
+                format!(
+                    "zone {slave} follows {}, so it cannot have a window of its own",
+                    leader.said
+                ),
+                format!("give the window to {}, or {}", leader.master, leader.undo),
             );
             return;
         }
@@ -274,12 +306,8 @@ impl Table<'_> {
         })
     }
 
-    fn exception(
-        &mut self,
-        table: DateTable,
-        names: &Names,
-        masters: &Masters,
-    ) -> Option<Exception> {
+    fn exception(&mut self, table: DateTable, following: Following<'_>) -> Option<Exception> {
+        let names = following.names;
         let from = self.need("from", table.from, "from = 2027-12-24");
         let to = self.take(table.to);
         let zone = table
@@ -289,13 +317,16 @@ impl Table<'_> {
         let off = self.take(table.off);
         let dark = self.take(table.dark);
         if let Some(Some(at)) = &zone
-            && let Some((_, master)) = masters.link_to(at.value)
+            && let Some(leader) = following.leader(at.value)
         {
             let slave = names.list[at.value].as_deref().unwrap_or_default();
             self.problem(
                 at.span.clone(),
-                format!("zone {slave} follows {master}, so it has no days of its own"),
-                format!("give the dates to {master}, or leave `zone` out"),
+                format!(
+                    "zone {slave} follows {}, so it has no days of its own",
+                    leader.said
+                ),
+                format!("give the dates to {}, or leave `zone` out", leader.master),
             );
         }
         if let (Some(first), Some(last)) = (&from, &to)
