@@ -5,7 +5,7 @@ use std::fmt::Write;
 use crate::cautions::{Caution, Place, TrunkEnds, trunk_ends, verdict};
 use crate::chain::{LinkCase, LinkJudgement, MainsLevel, Outcome, Verdict};
 use crate::check::Check;
-use crate::site::{Cable, Link, LinkId, Site, ZoneId};
+use crate::site::{Cable, Link, LinkId, Site, Switching, ZoneId};
 
 use super::link::builds_said;
 use super::supply_level;
@@ -55,12 +55,25 @@ pub(super) fn summary(site: &Site, check: &Check) -> String {
     let lit = lit(site, check);
     let follow = lit.iter().filter(|lit| **lit).count();
     let only_ordinary = check.links.iter().any(only_ordinarily);
-    let slaves = match check.links.len() {
+    let sensing = site
+        .zones
+        .iter()
+        .filter(|zone| matches!(zone.switching, Switching::Senses(_)))
+        .count();
+    let sensed = match sensing {
         0 => "no links".into(),
+        1 => "1 zone follows an input".into(),
+        many => format!("{many} zones follow an input"),
+    };
+    let mut slaves = match check.links.len() {
+        0 => sensed.clone(),
         1 if follow == 1 => "the slave follows its master".into(),
         1 => "the slave does not follow its master".into(),
         all => format!("{follow} of {all} slaves follow"),
     };
+    if !check.links.is_empty() && sensing > 0 {
+        let _ = write!(slaves, ", {sensed}");
+    }
     let mut said = format!("{}  {}: {slaves}", check.verdict, site.name);
     if only_ordinary {
         said.push_str(" on an ordinary evening, not at the worst");
@@ -111,23 +124,27 @@ fn lit(site: &Site, check: &Check) -> Vec<bool> {
     let mut lit: Vec<bool> = Vec::with_capacity(check.links.len());
     for (index, judgement) in check.links.iter().enumerate() {
         // Links stand after the one that feeds their master.
-        let master = site[LinkId(index)].master;
-        let above = site.links[..index]
-            .iter()
-            .position(|link| link.slave == master)
-            .is_none_or(|at| lit[at]);
+        let above = link_above(site, index).is_none_or(|at| lit[at]);
         lit.push(above && judgement.outcome() == Outcome::Follows);
     }
     lit
 }
 
+/// The nearest link up the chain of a link, past zones that follow an input.
+fn link_above(site: &Site, index: usize) -> Option<usize> {
+    let mut zone = site[LinkId(index)].master;
+    loop {
+        match site[zone].switching {
+            Switching::Timed(_) => return None,
+            Switching::Follows(link) => return Some(link.0),
+            Switching::Senses(sensing) => zone = sensing.master,
+        }
+    }
+}
+
 /// Whether a relay further up the chain of a link, one that pulls in, does not let go.
 fn held(site: &Site, check: &Check, index: usize) -> bool {
-    let master = site[LinkId(index)].master;
-    let Some(above) = site.links[..index]
-        .iter()
-        .position(|link| link.slave == master)
-    else {
+    let Some(above) = link_above(site, index) else {
         return false;
     };
     match check.links[above].outcome() {

@@ -66,7 +66,8 @@ pub(super) fn season_summary(site: &Site, season: &Season) -> String {
         })
         .collect();
     let at_risk = nights::named(site, season);
-    let mut follow = match (failing.is_empty(), site.links.is_empty()) {
+    let any_follows = season.plan.rows.iter().any(|row| row.follows.is_some());
+    let mut follow = match (failing.is_empty(), !any_follows) {
         (false, _) => failing.join(", "),
         (true, true) => "no zone follows another".into(),
         (true, false) if !at_risk.is_empty() => "every slave follows on typical evenings".into(),

@@ -78,7 +78,8 @@ pub struct Row {
     pub why_on: Reason,
     /// Why it goes off then, or why it does not.
     pub why_off: Reason,
-    /// Of a slave: whether it does as its master does. `None` for a timed zone.
+    /// Of a zone that follows, over a link or by an input: whether it does as its master does. `None` for
+    /// a timed zone.
     pub follows: Option<bool>,
 }
 
@@ -252,6 +253,10 @@ fn follow(
     let curfew = site[slave]
         .curfew
         .filter(|_| site.output_of(slave).is_some());
+    let follows = match site[slave].switching {
+        Switching::Senses(_) => Reason::FollowsInput,
+        Switching::Timed(_) | Switching::Follows(_) => Reason::Follows,
+    };
     let mut why_dark = Reason::MasterDark(master);
     let mut faithful = true;
     let first = rows.len();
@@ -272,9 +277,9 @@ fn follow(
         let lit = Lit {
             on,
             off: off.unwrap_or(evening.ends),
-            why_on: Reason::Follows(master, on_delay_s),
+            why_on: follows(master, on_delay_s),
             why_off: match off {
-                Some(_) => Reason::Follows(master, off_delay_s),
+                Some(_) => follows(master, off_delay_s),
                 None => leader.why_off,
             },
         };

@@ -45,6 +45,8 @@ pub enum Reason {
     CurfewFirst(NaiveTime),
     /// So many seconds after the master.
     Follows(ZoneId, f64),
+    /// So many seconds after the master, as the board sees by its input.
+    FollowsInput(ZoneId, f64),
     /// Never lit on this day of the week.
     NotOn(Weekday),
     /// Dark by exception, from one date to another.
@@ -220,6 +222,12 @@ impl Reason {
             }
             Self::Follows(master, delay_s) => {
                 format!("follows {} + {delay_s:.2} s", site[master].name)
+            }
+            Self::FollowsInput(master, delay_s) => {
+                format!(
+                    "follows the input of {} + {delay_s:.2} s",
+                    site[master].name
+                )
             }
             Self::NotOn(day) => format!("no lights on {}", day_name(day)),
             Self::DarkDates(from, to) if from == to => format!("no lights on {from}"),

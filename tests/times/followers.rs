@@ -2,9 +2,10 @@
 
 use pilotwire::schedule::{Evening, Following};
 use pilotwire::season::season;
+use pilotwire::site::{IfSilent, OnDoubtfulClock, Sensing, Switching, ZoneId};
 
 use crate::yard::{
-    FOLLOWS, GREENWICH, all_year, date, evening_with, lines, planned, slave, yard, zone,
+    FOLLOWS, GREENWICH, all_year, date, evening_with, lines, planned, sensed, slave, yard, zone,
 };
 
 const EVENING: &str = "2027-02-10";
@@ -208,4 +209,152 @@ fn a_curfew_ends_the_light_of_a_slave_whose_master_never_goes_dark() {
         lines(&site, &plan)[2],
         "gate 12:00:00.500 to 22:30:00: follows hedge + 0.50 s; curfew 22:30"
     );
+}
+
+/// By hand: the supply of these yards is a DC one, whose default is 0.3 s to start and nothing to hold
+/// up, so 18:00 + 2 s + 0.3 s and 22:00 + 5 s.
+#[test]
+fn a_zone_that_follows_an_input_adds_its_own_delays_and_its_supply() {
+    let keys = "on_delay = \"2 s\"\noff_delay = \"5 s\"";
+    let zones = walk("off = \"22:00\"") + &sensed("hedge", "walk", "board", keys);
+    assert_eq!(
+        planned(&yard(GREENWICH, &zones), EVENING)[1..],
+        [
+            "hedge 18:00:02.300 to 22:00:05: follows the input of walk + 2.30 s; follows the input of walk + 5.00 s"
+        ]
+    );
+}
+
+/// By hand, with the defaults of 1 s: walk to hedge over a link 0.5 s and 0.2 s, hedge to gate by an
+/// input 1.3 s and 1 s, gate to arch over a link again.
+#[test]
+fn delays_add_up_over_links_and_inputs_mixed() {
+    // The file names the last of the chain first.
+    let zones = slave("arch", "gate", "")
+        + &sensed("gate", "hedge", "board", "")
+        + &slave("hedge", "walk", "")
+        + &walk("off = \"22:00\"");
+    assert_eq!(
+        planned(&yard(GREENWICH, &zones), EVENING)[1..],
+        [
+            "hedge 18:00:00.500 to 22:00:00.200: follows walk + 0.50 s; follows walk + 0.20 s",
+            "gate 18:00:01.800 to 22:00:01.200: follows the input of hedge + 1.30 s; follows the input of hedge + 1.00 s",
+            "arch 18:00:02.300 to 22:00:01.400: follows gate + 0.50 s; follows gate + 0.20 s",
+        ]
+    );
+}
+
+/// A board knows the hour: the rule of curfews where a line switches the zone.
+#[test]
+fn a_zone_that_follows_an_input_keeps_its_curfew() {
+    let zones = walk("off = \"23:00\"") + &sensed("hedge", "walk", "board", "curfew = \"22:30\"");
+    assert_eq!(
+        planned(&yard(GREENWICH, &zones), EVENING)[1],
+        "hedge 18:00:01.300 to 22:30:00: follows the input of walk + 1.30 s; curfew 22:30"
+    );
+}
+
+/// 2 s of light are less than the 2 s of delay and the 0.3 s of the supply.
+#[test]
+fn a_master_lit_for_less_than_the_delay_of_its_input_is_not_followed() {
+    let zones = walk("for = \"2 s\"") + &sensed("hedge", "walk", "board", "on_delay = \"2 s\"");
+    let site = yard(GREENWICH, &zones);
+    assert_eq!(
+        planned(&site, EVENING)[1],
+        "hedge dark: walk is lit for less than the 2.30 s it takes"
+    );
+    let season = season(&site, date(EVENING)..=date(EVENING), &[]).unwrap();
+    let hedge = &season.zones[1];
+    assert_eq!((hedge.nights_lit, hedge.nights_not_following), (0, 1));
+}
+
+/// Whoever follows a master that fails fails with it, by an input as over a link.
+#[test]
+fn a_zone_that_follows_an_input_is_dark_with_its_master() {
+    let zones = walk("off = \"22:00\"")
+        + &slave("hedge", "walk", "")
+        + &sensed("gate", "hedge", "board", "");
+    let site = yard(GREENWICH, &zones);
+    let plan = evening_with(&site, EVENING, &[Following::StaysDark]);
+    assert_eq!(lines(&site, &plan)[2], "gate dark: hedge stays dark");
+    assert_eq!(plan.rows[2].follows, Some(false));
+}
+
+/// Its line switches twice a night, by hand; no relay of a link is in it.
+#[test]
+fn a_season_counts_the_switchings_of_a_line_and_no_relay() {
+    let zones = walk("off = \"22:00\"") + &sensed("hedge", "walk", "board", "");
+    let site = yard(GREENWICH, &zones);
+    let season = season(&site, date("2027-02-01")..=date("2027-02-28"), &[]).unwrap();
+    let hedge = &season.zones[1];
+    assert_eq!((hedge.nights_lit, hedge.nights_not_following), (28, 0));
+    assert_eq!((hedge.switchings, hedge.relay_operations), (56, 0));
+    // 18:00:01.3 to 22:00:01 is 4 h less 0.3 s.
+    assert!((hedge.lit_s - 28.0 * (4.0 * 3600.0 - 0.3)).abs() < 1e-6);
+}
+
+/// The convention of every default: what was taken is said, where it says anything.
+#[test]
+fn what_is_left_out_of_lines_and_of_the_service_is_said() {
+    let zones = walk("off = \"22:00\"") + &sensed("hedge", "walk", "board", "");
+    let site = yard(GREENWICH, &zones);
+    let said: Vec<String> = site.assumed.iter().map(ToString::to_string).collect();
+    for expected in [
+        "zone hedge: on_delay = 1 s",
+        "zone hedge: off_delay = 1 s",
+        "zone hedge: if_master_silent = dark",
+        "zone hedge: silent_after = 600 s",
+        "zone hedge: minimum_lit = 1 s",
+        "zone hedge: minimum_dark = 1 s",
+        "[daemon]: state_dir = /var/lib/pilotwire",
+        "[daemon]: socket = /run/pilotwire/control.sock",
+        "[daemon]: on_doubtful_clock = dark",
+        "[daemon]: clock_proof = /run/systemd/timesync/synchronized",
+        "[daemon]: stagger = 1 s",
+        "[daemon]: hold = 3600 s",
+    ] {
+        assert!(
+            said.iter().any(|line| line == expected),
+            "no {expected} in {said:#?}"
+        );
+    }
+    let lines = |line: &&String| line.contains("daemon") || line.contains("minimum");
+    // Of walk, which the board does not switch, there is nothing to say.
+    assert!(
+        !said
+            .iter()
+            .any(|line| line.starts_with("zone walk: minimum"))
+    );
+    let relays = yard(
+        GREENWICH,
+        &(walk("off = \"22:00\"") + &slave("hedge", "walk", "")),
+    );
+    let said: Vec<String> = relays.assumed.iter().map(ToString::to_string).collect();
+    assert_eq!(said.iter().find(lines), None);
+}
+
+/// Every key as the file says it, in seconds.
+#[test]
+fn the_keys_of_lines_and_of_the_service_are_read() {
+    let keys = "on_delay = \"3 s\"\noff_delay = \"2 min\"\nif_master_silent = \"schedule\"\n\
+                silent_after = \"20 min\"\nminimum_lit = \"1 h\"\nminimum_dark = \"0 s\"";
+    let zones = walk("off = \"22:00\"")
+        + &sensed("hedge", "walk", "board", keys)
+        + "[daemon]\non_doubtful_clock = \"last\"\nclock_proof = \"/run/proof\"\n\
+           stagger = \"0 s\"\nhold = \"24 h\"\n";
+    let site = yard(GREENWICH, &zones);
+    let hedge = &site.zones[1];
+    let sensing = Sensing {
+        master: ZoneId(0),
+        on_delay_s: 3.0,
+        off_delay_s: 120.0,
+        if_silent: IfSilent::Schedule,
+        silent_after_s: 1200.0,
+    };
+    assert_eq!(hedge.switching, Switching::Senses(sensing));
+    assert!((hedge.minimum_lit_s - 3600.0).abs() < 1e-9 && hedge.minimum_dark_s.abs() < 1e-9);
+    let daemon = &site.daemon;
+    assert_eq!(daemon.on_doubtful_clock, OnDoubtfulClock::Last);
+    assert_eq!(daemon.clock_proof, "/run/proof");
+    assert!(daemon.stagger_s.abs() < 1e-9 && (daemon.hold_s - 86_400.0).abs() < 1e-9);
 }

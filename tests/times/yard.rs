@@ -94,6 +94,15 @@ pub(crate) fn slave(name: &str, master: &str, keys: &str) -> String {
     )
 }
 
+/// The text of a zone that a board switches as the input of its master says, and of its two lines on `chip`.
+pub(crate) fn sensed(name: &str, master: &str, chip: &str, keys: &str) -> String {
+    format!(
+        "[[zone]]\nname = \"{name}\"\nsupply = \"dc\"\nfollows_input = \"{master}\"\n{keys}\n\
+         [[input]]\nzone = \"{master}\"\nchip = \"{chip}\"\nline = 27\n\
+         [[output]]\nzone = \"{name}\"\nchip = \"{chip}\"\nline = 17\n"
+    )
+}
+
 /// A site from the text of its file.
 pub(crate) fn read(text: &str) -> Site {
     site::read(text.as_bytes(), "yard.toml", &rules)

@@ -64,6 +64,7 @@ pub(super) fn chain_text(site: &Site, chain: &Chain, out: &mut String) {
             &site[zone.zone].name,
             [
                 match zone.fed {
+                    None if site.master_of(zone.zone).is_some() => "input",
                     None => "head",
                     Some(Fed::Ac) => "AC pair",
                     Some(Fed::Dc) => "DC pair",
