@@ -13,6 +13,7 @@ use crate::chain::{LinkJudgement, Verdict};
 use crate::schedule::FollowingByMonth;
 use crate::site::{LinkId, Site, SupplyId, ZoneId};
 
+mod board;
 mod lamps;
 mod links;
 mod supplies;
@@ -98,9 +99,11 @@ pub enum Code {
     S18,
     S19,
     S21,
+    S39,
     S22,
     S23,
     S37,
+    S38,
     S20,
     S26,
     S29,
@@ -115,7 +118,7 @@ pub enum Code {
 
 impl Code {
     /// Every code, as printed.
-    pub const ALL: [Self; 23] = [
+    pub const ALL: [Self; 25] = [
         Self::S02,
         Self::S04,
         Self::S05,
@@ -126,9 +129,11 @@ impl Code {
         Self::S18,
         Self::S19,
         Self::S21,
+        Self::S39,
         Self::S22,
         Self::S23,
         Self::S37,
+        Self::S38,
         Self::S20,
         Self::S26,
         Self::S29,
@@ -151,7 +156,7 @@ impl Code {
             Self::S09 => "fuse does not see a far-end short",
             Self::S10 => "fuse does not fit load or wire",
             Self::S17 => "earthed 12 V minus",
-            Self::S18 => "link holds itself on",
+            Self::S18 => "zone holds itself on",
             Self::S19 => "relay does not pull in",
             Self::S20 => "thin margin",
             Self::S21 => "relay may never let go",
@@ -162,6 +167,8 @@ impl Code {
             Self::S28 => "dim at the end of the trunk",
             Self::S29 => "supply loading",
             Self::S37 => "diode outside its rating",
+            Self::S38 => "what a GPIO line bears",
+            Self::S39 => "lit while nothing drives the line",
             Self::S41 => "place and time zone disagree",
             Self::S42 => "nights without the chosen twilight",
             Self::S43 => "lit inside the curfew",
@@ -189,6 +196,7 @@ pub fn cautions(
 ) -> Result<Vec<Caution>, AlmanacError> {
     let mut list = supplies::cautions(site);
     list.extend(lamps::cautions(site));
+    list.extend(board::cautions(site));
     for (index, judgement) in judgements.iter().enumerate() {
         list.extend(links::cautions(site, LinkId(index), judgement));
     }

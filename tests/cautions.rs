@@ -6,6 +6,8 @@ use pilotwire::check::{Check, check};
 use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::site::{self, Site};
 
+#[path = "cautions/board.rs"]
+mod board;
 #[path = "cautions/links.rs"]
 mod links;
 #[path = "cautions/supplies_and_lamps.rs"]

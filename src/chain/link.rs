@@ -93,9 +93,8 @@ impl LinkJudgement {
 /// The zone up the chain of a link, its master or further, that hangs on the slave's supply.
 pub(super) fn held_by(site: &Site, link: &Link) -> Option<ZoneId> {
     let supply = site[link.slave].supply;
-    let upward = std::iter::successors(Some(link.master), |zone| {
-        site.link_to(*zone).map(|link| link.master)
-    });
+    // A board that follows an input passes the hold on as a relay does.
+    let upward = std::iter::successors(Some(link.master), |zone| site.master_of(*zone));
     upward.into_iter().find(|zone| site[*zone].supply == supply)
 }
 
