@@ -191,3 +191,52 @@ fn a_yard_without_links_has_no_chain() {
         "{text}"
     );
 }
+
+/// A board hands on what its input sees: by hand, walk > pond over a link, pond to gate by an input,
+/// gate > arch over a link. Where it falls back on the plan, it stays lit.
+#[test]
+fn a_board_that_follows_an_input_hands_darkness_and_light_on() {
+    let text = |silent: &str| {
+        format!(
+            "{}\n[[supply]]\nname = \"third\"\nkind = \"dc\"\n\n\
+             [[supply]]\nname = \"fourth\"\nkind = \"dc\"\n\n\
+             [[zone]]\nname = \"gate\"\nsupply = \"third\"\nfollows_input = \"pond\"\n\
+             if_master_silent = \"{silent}\"\n\n\
+             [[input]]\nzone = \"pond\"\nchip = \"board\"\nline = 27\n\n\
+             [[output]]\nzone = \"gate\"\nchip = \"board\"\nline = 17\n\n\
+             [[zone]]\nname = \"arch\"\nsupply = \"fourth\"\n\n\
+             [[link]]\nmaster = \"gate\"\nslave = \"arch\"\nwire = \"0.75 mm2\"\n\
+             length = \"50 m\"\nrelay = \"r720\"\n",
+            include_str!("cautions/quiet.toml")
+        )
+    };
+    for (silent, of_walk) in [
+        ("dark", &["pond", "gate", "arch"][..]),
+        ("schedule", &["pond"]),
+    ] {
+        let site = read(&text(silent));
+        let chain = chain_of(&site);
+        let names = |zones: &[site::ZoneId]| -> Vec<String> {
+            zones.iter().map(|zone| site[*zone].name.clone()).collect()
+        };
+        assert_eq!(names(&zone(&site, &chain, "walk").dark_with_it), of_walk);
+        assert_eq!(names(&zone(&site, &chain, "gate").dark_with_it), ["arch"]);
+        // What an input sees lit is lit, whatever the plan says.
+        assert_eq!(
+            names(&zone(&site, &chain, "pond").lit_if_welded),
+            ["pond", "gate", "arch"]
+        );
+        let check = check(
+            &site,
+            NaiveDate::from_ymd_opt(2027, 1, 1).unwrap(),
+            ONE_BUILD,
+        )
+        .unwrap();
+        let said = check_text(&site, &check, false);
+        assert!(
+            said.contains("2 of 2 slaves follow, 1 zone follows an input"),
+            "{said}"
+        );
+        assert!(said.contains("gate  input"), "{said}");
+    }
+}

@@ -4,7 +4,7 @@
 use std::time::Duration;
 
 use crate::chain::LinkJudgement;
-use crate::site::{Site, ZoneId};
+use crate::site::{IfSilent, Site, Switching, ZoneId};
 
 use super::stage::{Fed, Wiring, wiring};
 use super::yard::Yard;
@@ -80,6 +80,7 @@ pub fn chain(site: &Site, links: &[LinkJudgement]) -> Chain {
                 dark_with_it: {
                     let mut broken = lit.clone();
                     broken.fail(Failure::SupplyDead(wiring[zone.0].supply));
+                    broken.boards(site, &order, true);
                     those(&order, |other| {
                         other != *zone && lit.yard.lit(other) && !broken.yard.lit(other)
                     })
@@ -88,6 +89,7 @@ pub fn chain(site: &Site, links: &[LinkJudgement]) -> Chain {
                     let mut welded = lit.clone();
                     welded.fail(Failure::StaysIn(*zone));
                     welded.heads(&wiring, &order, false);
+                    welded.boards(site, &order, false);
                     those(&order, |other| {
                         welded.yard.lit(other) && !ordinary.yard.lit(other)
                     })
@@ -134,6 +136,22 @@ impl Course {
             self.yard.switch(*zone, on, self.switched_at);
         }
         self.settle();
+    }
+
+    /// Has boards follow what their inputs see, masters first; `planned`: the plan of every master is lit.
+    fn boards(&mut self, site: &Site, order: &[ZoneId], planned: bool) {
+        for zone in site.zones_in_order() {
+            let Switching::Senses(sensing) = site[zone].switching else {
+                continue;
+            };
+            // Of a master outside every chain nothing is known here.
+            if order.contains(&zone) && order.contains(&sensing.master) {
+                let stands_in = planned && sensing.if_silent == IfSilent::Schedule;
+                let on = stands_in || self.yard.lit(sensing.master);
+                self.yard.switch(zone, on, self.yard.now());
+                self.settle();
+            }
+        }
     }
 
     fn fail(&mut self, failure: Failure) {
