@@ -20,8 +20,8 @@ use pilotwire::site::{self, Site};
 
 mod lines;
 mod link;
-mod service;
 mod outputs;
+mod service;
 mod sweep;
 
 /// Wrong words on the command line (`EX_USAGE` of sysexits.h).

@@ -6,7 +6,7 @@ use chrono::{Days, NaiveDate, NaiveTime};
 use clap::{Args, Subcommand, ValueEnum};
 
 use pilotwire::daemon::control::{Filter, Reply, Request, Until};
-use pilotwire::daemon::lines::{Lines, Printed};
+use pilotwire::daemon::lines::{GpioLines, Lines, Printed};
 use pilotwire::daemon::store::{Store, Trouble};
 use pilotwire::report;
 use pilotwire::schedule::local_time::{SiteZone, ZoneInfo};
@@ -171,7 +171,13 @@ impl Run {
                 Err(Failure::Site(why)) => Err(why),
                 Err(_) => Err("it cannot be read".into()),
             }),
-            open: Box::new(move |_| -> Box<dyn Lines + Send> { Box::new(Printed::default()) }),
+            open: Box::new(move |site| -> Box<dyn Lines + Send> {
+                if print {
+                    return Box::new(Printed::default());
+                }
+                // What is wrong with a line is said when it is driven or read.
+                Box::new(GpioLines::open(site).0)
+            }),
             site,
             state_dir,
             socket,

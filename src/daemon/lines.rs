@@ -61,6 +61,11 @@ pub trait Lines {
 
     /// Takes away what made the wakers readable.
     fn drain(&mut self) {}
+
+    /// Whether an input may change without waking anybody, so that somebody must look now and then.
+    fn must_be_watched(&self) -> bool {
+        false
+    }
 }
 
 impl<L: Lines + ?Sized> Lines for Box<L> {
@@ -83,23 +88,8 @@ impl<L: Lines + ?Sized> Lines for Box<L> {
     fn drain(&mut self) {
         (**self).drain();
     }
-}
 
-/// No lines at all, only the memory of them: for `run --print`, and while lines are exchanged.
-#[derive(Debug, Clone, Default)]
-pub struct Printed(Vec<(ZoneId, bool)>);
-
-impl Lines for Printed {
-    fn drive(&mut self, levels: &[(ZoneId, bool)]) -> Vec<(ZoneId, LineFault)> {
-        self.0 = levels.to_vec();
-        Vec::new()
-    }
-
-    fn read_back(&mut self) -> Vec<(ZoneId, Level)> {
-        self.0.iter().map(|(zone, lit)| (*zone, Ok(*lit))).collect()
-    }
-
-    fn senses(&mut self) -> Vec<(ZoneId, Level)> {
-        Vec::new()
+    fn must_be_watched(&self) -> bool {
+        (**self).must_be_watched()
     }
 }

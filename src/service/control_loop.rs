@@ -24,8 +24,11 @@ use crate::site::Site;
 use super::timers::{BootTimer, WallTimer, quiet, ring};
 use super::{Asked, OpenLines, ReadSite, Service, boot, clock, log};
 
-/// At least so often everything is looked at anew.
+/// At least so often everything is looked at anew, and the watchdog fed.
 const TICK: Duration = Duration::from_secs(60);
+
+/// The same while an input cannot wake anybody: its chip has no interrupts, or is lost.
+const WATCHED_TICK: Duration = Duration::from_secs(1);
 
 /// The rules of the yard's clocks are looked at so often.
 const RULES_EVERY: Duration = Duration::from_secs(86_400);
@@ -72,6 +75,7 @@ pub(super) struct Control {
     wall: WallTimer,
     boot: BootTimer,
     print: bool,
+    tick: Duration,
     zones: ZoneInfo,
     rules: Rules,
     /// How often a site was taken in hand.
@@ -133,6 +137,8 @@ impl Control {
             wall: WallTimer::new()?,
             boot: BootTimer::new()?,
             print,
+            // The watchdog is fed at every tick, and must be fed in half its time.
+            tick: sd_notify::watchdog_enabled().map_or(TICK, |watchdog| TICK.min(watchdog / 2)),
             zones,
             rules,
             generation: 0,
@@ -195,9 +201,14 @@ impl Control {
         !said.is_empty()
     }
 
-    fn arm(&self, again: Again) {
+    fn arm(&mut self, again: Again) {
         let now = clock::since_boot();
-        let tick = now + TICK;
+        let tick = now
+            + if self.engine.lines().must_be_watched() {
+                WATCHED_TICK
+            } else {
+                self.tick
+            };
         let boot = again.boot.map_or(tick, |boot| boot.min(tick));
         // Armed even if nothing is due, to be woken when the clock is set.
         let far = clock::utc() + TimeDelta::days(1);

@@ -90,26 +90,6 @@ impl GpioLines {
         faults.extend(lines.inputs.faults());
         (lines, faults)
     }
-
-    /// What becomes readable at an edge of an input. They change whenever a chip is lost or found, so
-    /// ask again before every wait; after one, [`GpioLines::drain`].
-    pub fn wakers(&self) -> Vec<BorrowedFd<'_>> {
-        let held = self.inputs.held.iter().filter(|held| held.edges);
-        held.map(|held| held.request.as_fd()).collect()
-    }
-
-    /// Whether some input is not seen to change, because its chip has no interrupts or is lost, so
-    /// that somebody must look at it now and then.
-    pub fn must_be_watched(&self) -> bool {
-        let seen = |held: &Held| if held.edges { held.lines.len() } else { 0 };
-        self.inputs.held.iter().map(seen).sum::<usize>() < self.inputs.wires.len()
-    }
-
-    /// Reads pending edges away, without blocking. What they say is of no interest: after one the
-    /// levels are read anew.
-    pub fn drain(&mut self) {
-        self.inputs.ask(|held, _| held.drain());
-    }
 }
 
 impl Lines for GpioLines {
@@ -127,6 +107,26 @@ impl Lines for GpioLines {
     fn senses(&mut self) -> Vec<(ZoneId, Level)> {
         self.inputs.seek(&|_| false);
         self.inputs.levels()
+    }
+
+    /// What becomes readable at an edge of an input. They change whenever a chip is lost or found, so
+    /// ask again before every wait; after one, [`Lines::drain`].
+    fn wakers(&self) -> Vec<BorrowedFd<'_>> {
+        let held = self.inputs.held.iter().filter(|held| held.edges);
+        held.map(|held| held.request.as_fd()).collect()
+    }
+
+    /// Whether some input is not seen to change, because its chip has no interrupts or is lost, so
+    /// that somebody must look at it now and then.
+    fn must_be_watched(&self) -> bool {
+        let seen = |held: &Held| if held.edges { held.lines.len() } else { 0 };
+        self.inputs.held.iter().map(seen).sum::<usize>() < self.inputs.wires.len()
+    }
+
+    /// Reads pending edges away, without blocking. What they say is of no interest: after one the
+    /// levels are read anew.
+    fn drain(&mut self) {
+        self.inputs.ask(|held, _| held.drain());
     }
 }
 

@@ -8,7 +8,7 @@ use super::board::{CONSUMER, Closed};
 use super::{LineFault, Wire};
 
 /// Group that the devices belong to on boards that have one for them.
-const GROUP: &str = "gpio";
+const GROUP: &str = "pilotwire-gpio";
 
 /// What is wrong with a line.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -291,7 +291,7 @@ mod tests {
             ),
             (
                 closed(13, None),
-                "chip gpiochip0, line 17: /dev/gpiochip0: permission denied (EACCES); only root may: give it to a group with the udev rule `SUBSYSTEM==\"gpio\", KERNEL==\"gpiochip[0-9]*\", GROUP=\"gpio\", MODE=\"0660\"` in /etc/udev/rules.d, and put the user into that group",
+                "chip gpiochip0, line 17: /dev/gpiochip0: permission denied (EACCES); only root may: give it to a group with the udev rule `SUBSYSTEM==\"gpio\", KERNEL==\"gpiochip[0-9]*\", GROUP=\"pilotwire-gpio\", MODE=\"0660\"` in /etc/udev/rules.d, and put the user into that group",
             ),
             (
                 closed(1, None),
