@@ -94,7 +94,7 @@ impl Slowest {
 }
 
 /// Between debounce and the service having looked [s] (assumed).
-const LOOKING_S: f64 = 0.5;
+pub(super) const LOOKING_S: f64 = 0.5;
 
 /// How long late is only late [s] (assumed).
 const GRACE: Duration = Duration::from_secs(10);
