@@ -151,6 +151,16 @@ fn seconds(text: &str) -> Result<u32, String> {
     }
 }
 
+/// The first mistake of a report, and how many there are: a status has no room for more.
+fn in_short(report: &str) -> String {
+    let mut lines = report.lines();
+    let first = lines.next().unwrap_or_default().trim_end();
+    match lines.find_map(|line| line.strip_prefix("error: ")) {
+        Some(error) => format!("{first}; the first: {error}"),
+        None => first.to_owned(),
+    }
+}
+
 impl Run {
     pub(super) fn answer(self, answer: &mut Answer) -> Result<(), Failure> {
         if self.yard.site.is_none() && !self.print {
@@ -168,7 +178,7 @@ impl Run {
         let service = Service {
             read: Box::new(move || match yard.read(&mut Answer::default()) {
                 Ok(site) => Ok(site),
-                Err(Failure::Site(why)) => Err(why),
+                Err(Failure::Site(report)) => Err(in_short(&report)),
                 Err(_) => Err("it cannot be read".into()),
             }),
             open: Box::new(move |site| -> Box<dyn Lines + Send> {

@@ -347,11 +347,12 @@ impl<L: Lines> Engine<L> {
     }
 
     fn say_time(&self, utc: DateTime<Utc>) -> String {
-        self.site
-            .timezone
-            .to_local(utc)
-            .format("%Y-%m-%d %H:%M:%S")
-            .to_string()
+        let zone = &self.site.timezone;
+        format!(
+            "{} {}",
+            zone.to_local(utc).format("%Y-%m-%d %H:%M:%S"),
+            zone.offset_at(utc).abbreviation
+        )
     }
 
     fn plan(&mut self, now: Now) {

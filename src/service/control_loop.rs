@@ -119,16 +119,17 @@ impl Control {
             print,
         } = service;
         let lines = open(&site);
-        let store = match &state_dir {
+        let (mut store, trouble) = match &state_dir {
             Some(folder) => Store::open(folder, Durability::Full),
             None => (Store::without_file(), None),
         };
         let zones = ZoneInfo::from_environment();
         let rules = Rules::of(&site, &zones);
         let boot_id = boot::id(socket.as_deref().and_then(std::path::Path::parent));
-        let now = clock::now(&site.daemon.clock_proof, None);
+        let newest = store.load().newest;
+        let now = clock::now(&site.daemon.clock_proof, newest);
         Ok(Self {
-            engine: Engine::new(site, boot_id, lines, store, now),
+            engine: Engine::new(site, boot_id, lines, (store, trouble), now),
             read,
             open,
             post,

@@ -1,0 +1,409 @@
+//! The service as people meet it: the program itself, running, with its socket and its log.
+//!
+//! These tests wait for a program that runs by the real clock; none of them measures how long that
+//! takes. What switches when is tested without a clock, in the engine and the rehearsal.
+
+use std::io::{BufRead, BufReader, Read, Write};
+use std::os::unix::fs::PermissionsExt;
+use std::os::unix::net::UnixStream;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Output, Stdio};
+use std::time::Duration;
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_pilotwire");
+
+/// The demo with a line for its head, and a clock that counts as set.
+fn yard(folder: &Path) -> String {
+    let proof = folder.join("clock-set");
+    format!(
+        "{}\n[[output]]\nzone = \"walk\"\nchip = \"gpiochip0\"\nline = 17\n\n[daemon]\nclock_proof = \"{}\"\n",
+        include_str!("../config/linked-pair.toml"),
+        proof.display()
+    )
+}
+
+struct Service {
+    child: Child,
+    folder: PathBuf,
+}
+
+impl Service {
+    /// A folder of its own, named after the test.
+    fn folder(name: &str) -> PathBuf {
+        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("service-{name}"));
+        let _ = std::fs::remove_dir_all(&folder);
+        std::fs::create_dir_all(&folder).unwrap();
+        std::fs::write(folder.join("site.toml"), yard(&folder)).unwrap();
+        std::fs::write(folder.join("clock-set"), "").unwrap();
+        folder
+    }
+
+    fn start(name: &str) -> Self {
+        Self::start_in(Self::folder(name))
+    }
+
+    fn start_in(folder: PathBuf) -> Self {
+        let log = std::fs::File::create(folder.join("log")).unwrap();
+        let out = std::fs::File::create(folder.join("out")).unwrap();
+        let child = Command::new(PROGRAM)
+            .args(["run", "--print"])
+            .arg(folder.join("site.toml"))
+            .arg("--socket")
+            .arg(folder.join("socket"))
+            .arg("--state-dir")
+            .arg(folder.join("state"))
+            .stdin(Stdio::null())
+            .stdout(out)
+            .stderr(log)
+            .spawn()
+            .unwrap();
+        let service = Self { child, folder };
+        service.until("it answers", |it| {
+            it.ask(&["status"]).status.code() != Some(69)
+        });
+        service
+    }
+
+    fn socket(&self) -> PathBuf {
+        self.folder.join("socket")
+    }
+
+    fn text(&self, file: &str) -> String {
+        std::fs::read_to_string(self.folder.join(file)).unwrap_or_default()
+    }
+
+    /// Waits until something is so; how long that takes is not what is tested.
+    fn until(&self, what: &str, so: impl Fn(&Self) -> bool) {
+        for _ in 0..600 {
+            if so(self) {
+                return;
+            }
+            std::thread::sleep(Duration::from_millis(50));
+        }
+        panic!("{what}: never; the log:\n{}", self.text("log"));
+    }
+
+    fn ask(&self, words: &[&str]) -> Output {
+        Command::new(PROGRAM)
+            .args(words)
+            .arg("--socket")
+            .arg(self.socket())
+            .output()
+            .unwrap()
+    }
+
+    fn said(&self, words: &[&str]) -> String {
+        let output = self.ask(words);
+        String::from_utf8(output.stdout).unwrap() + &String::from_utf8(output.stderr).unwrap()
+    }
+
+    fn status(&self) -> serde_json::Value {
+        let output = self.ask(&["status", "--format", "json"]);
+        serde_json::from_slice(&output.stdout).unwrap()
+    }
+
+    fn signal(&self, name: &str) {
+        let pid = self.child.id().to_string();
+        let kill = Command::new("kill").args(["-s", name, &pid]).status();
+        assert!(kill.unwrap().success());
+    }
+
+    /// Tells it to stop; its exit code.
+    fn stop(mut self) -> (Option<i32>, PathBuf) {
+        self.signal("TERM");
+        let code = self.child.wait().unwrap().code();
+        (code, self.folder.clone())
+    }
+}
+
+impl Drop for Service {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+/// Sends bytes over the socket as they are, and reads what comes until the other end closes.
+fn raw(service: &Service, bytes: &[u8]) -> String {
+    let mut stream = UnixStream::connect(service.socket()).unwrap();
+    stream
+        .set_read_timeout(Some(Duration::from_secs(30)))
+        .unwrap();
+    // It may close before all is written: what it says is what counts.
+    let _ = stream.write_all(bytes);
+    let _ = stream.shutdown(std::net::Shutdown::Write);
+    let mut text = String::new();
+    let _ = stream.read_to_string(&mut text);
+    text
+}
+
+#[test]
+fn a_zone_is_forced_and_released_and_all_of_it_is_told() {
+    let service = Service::start("force");
+    let held = service.said(&["force", "walk", "on", "--for", "1h30m"]);
+    assert!(held.starts_with("walk held on until "), "{held}");
+    service.until("it is lit", |it| it.status()["zones"][0]["driven"] == true);
+    let status = service.status();
+    assert_eq!(status["zones"][0]["held"], true);
+    // The slave has no line and no input: what it does is known by its master.
+    service.until("the link is worked out", |it| {
+        it.status()["zones"][1]["condition"] == "lit"
+    });
+    assert_eq!(service.status()["zones"][1]["known"], "predicted");
+    let released = service.said(&["release", "walk"]);
+    assert!(released.starts_with("walk released: "), "{released}");
+    let again = service.said(&["release", "walk"]);
+    assert_eq!(again, "walk was not held\n");
+    let log = service.text("log");
+    assert!(log.contains("held zone=\"walk\" what=\"held on\""), "{log}");
+    assert!(log.contains("switched zone=\"walk\" what=\"on\""), "{log}");
+    let printed = service.text("out");
+    assert!(printed.contains("  walk     on  held until "), "{printed}");
+    let history = service.said(&["history"]);
+    assert!(history.contains("held on"), "{history}");
+    assert!(history.contains("released"), "{history}");
+}
+
+#[test]
+fn what_it_was_told_survives_its_death() {
+    let service = Service::start("death");
+    assert!(
+        service
+            .ask(&["force", "walk", "on", "--for", "2h"])
+            .status
+            .success()
+    );
+    service.until("it is lit", |it| it.status()["zones"][0]["driven"] == true);
+    let folder = service.folder.clone();
+    service.signal("KILL");
+    drop(service);
+    // The socket that it left behind gives way.
+    assert!(folder.join("socket").exists());
+    let service = Service::start_in(folder);
+    service.until("it is lit again", |it| {
+        it.status()["zones"][0]["driven"] == true
+    });
+    assert_eq!(service.status()["zones"][0]["held"], true);
+    assert_eq!(service.status()["zones"][0]["operations"], 2);
+    let (code, folder) = service.stop();
+    assert_eq!(code, Some(0));
+    assert!(!folder.join("socket").exists());
+    let printed = std::fs::read_to_string(folder.join("out")).unwrap();
+    assert!(
+        printed.contains("  walk     off  told to stop"),
+        "{printed}"
+    );
+    // Without a service the history is read from the store.
+    let history = Command::new(PROGRAM)
+        .args(["history", "--format", "csv", "--state-dir"])
+        .arg(folder.join("state"))
+        .arg("--socket")
+        .arg(folder.join("socket"))
+        .output()
+        .unwrap();
+    let history = String::from_utf8(history.stdout).unwrap();
+    assert_eq!(
+        history.matches(",service,,started,").count(),
+        2,
+        "{history}"
+    );
+    assert_eq!(
+        history.matches(",switched,walk,off,").count(),
+        1,
+        "{history}"
+    );
+}
+
+#[test]
+fn a_bad_new_site_file_leaves_the_old_one_in_force() {
+    let service = Service::start("reload");
+    let site = service.folder.join("site.toml");
+    let good = std::fs::read_to_string(&site).unwrap();
+    std::fs::write(&site, good.replace("civil_dusk", "civil_dsuk")).unwrap();
+    let reload = service.ask(&["reload"]);
+    assert_eq!(reload.status.code(), Some(1));
+    let why = String::from_utf8(reload.stderr).unwrap();
+    assert!(why.contains("the old one stays in force"), "{why}");
+    assert!(why.contains("civil_dsuk"), "{why}");
+    let alarms = service.status()["alarms"].to_string();
+    assert!(
+        alarms.contains("the new site file was not taken"),
+        "{alarms}"
+    );
+    assert!(service.ask(&["force", "walk", "on"]).status.success());
+    std::fs::write(&site, good.replace("\"walk\"", "\"path\"")).unwrap();
+    service.signal("HUP");
+    service.until("the new one is read", |it| {
+        it.status()["zones"][0]["zone"] == "path"
+    });
+    assert_eq!(service.status()["alarms"], serde_json::json!([]));
+    assert_eq!(service.ask(&["force", "walk", "on"]).status.code(), Some(1));
+}
+
+#[test]
+fn what_is_no_request_is_refused_and_harms_nobody() {
+    let service = Service::start("garbage");
+    for (bytes, expected) in [
+        (b"\n".to_vec(), "not understood"),
+        (b"{}\n".to_vec(), "not understood"),
+        (b"{\"do\":\"dance\"}\n".to_vec(), "unknown variant `dance`"),
+        (
+            b"{\"do\":\"release\",\"zone\":\"walk\",\"force\":1}\n".to_vec(),
+            "unknown field",
+        ),
+        (b"\xff\xfe\x00\n".to_vec(), "not understood"),
+        (b"{\"do\":\"status\"}".to_vec(), "not ended by a line feed"),
+        (vec![b'['; 200_000], "longer than 64 kB"),
+        (
+            [
+                b"{\"do\":\"status\",\"x\":".to_vec(),
+                vec![b'['; 60_000],
+                b"\n".to_vec(),
+            ]
+            .concat(),
+            "recursion limit",
+        ),
+    ] {
+        let answer = raw(&service, &bytes);
+        assert!(answer.contains(expected), "{expected}: {answer}");
+        assert!(answer.len() < 1000, "{answer}");
+    }
+    assert_eq!(service.status()["zones"][0]["zone"], "walk");
+}
+
+#[test]
+fn what_is_asked_for_cannot_write_lines_of_the_log() {
+    let service = Service::start("injection");
+    let name = "walk\\n INFO switched zone=\\\"walk\\\" \\u001b[2Jwhat=\\\"on\\\"";
+    let request = format!("{{\"do\":\"force\",\"zone\":\"{name}\",\"lit\":true}}\n");
+    let answer = raw(&service, request.as_bytes());
+    assert!(answer.contains("there is no zone"), "{answer}");
+    let log = service.text("log");
+    assert!(log.contains("asked uid="), "{log}");
+    assert!(
+        !log.lines()
+            .any(|line| line.starts_with(" INFO switched zone=\"walk\"")),
+        "{log}"
+    );
+    assert!(!log.contains('\u{1b}'), "{log}");
+}
+
+#[test]
+fn clients_that_say_nothing_do_not_keep_others_out() {
+    let service = Service::start("silent");
+    let silent: Vec<_> = (0..20)
+        .map(|_| UnixStream::connect(service.socket()).unwrap())
+        .collect();
+    // Eight seats are taken; after their silence they are free again.
+    service.until("a ninth is heard", |it| {
+        it.ask(&["status"]).status.code() != Some(69)
+    });
+    drop(silent);
+    let mut stream = UnixStream::connect(service.socket()).unwrap();
+    stream
+        .write_all(b"{\"do\":\"status\"}\n{\"do\":\"status\"}\n")
+        .unwrap();
+    let mut lines = BufReader::new(stream).lines();
+    for _ in 0..2 {
+        assert!(lines.next().unwrap().unwrap().starts_with("{\"status\":"));
+    }
+}
+
+#[test]
+fn the_socket_is_for_its_owner_and_group_and_for_one_service() {
+    let service = Service::start("socket");
+    let mode = std::fs::metadata(service.socket())
+        .unwrap()
+        .permissions()
+        .mode();
+    assert_eq!(mode & 0o777, 0o660);
+    let second = Command::new(PROGRAM)
+        .args(["run", "--print"])
+        .arg(service.folder.join("site.toml"))
+        .arg("--socket")
+        .arg(service.socket())
+        .output()
+        .unwrap();
+    assert_eq!(second.status.code(), Some(69));
+    let why = String::from_utf8(second.stderr).unwrap();
+    assert!(why.contains("another pilotwire answers on"), "{why}");
+    assert!(service.ask(&["status"]).status.success());
+}
+
+#[test]
+fn a_clock_in_doubt_is_said_and_darkens() {
+    let folder = Service::folder("doubt");
+    std::fs::remove_file(folder.join("clock-set")).unwrap();
+    let service = Service::start_in(folder);
+    let status = service.status();
+    // A machine whose kernel was given the time by a battery clock has no doubt.
+    if status["clock"] == "good" {
+        return;
+    }
+    assert_eq!(status["zones"][0]["driven"], false);
+    assert_eq!(status["alarms"][0], "the clock is doubtful");
+    assert_eq!(service.ask(&["status"]).status.code(), Some(1));
+    let refused = service.said(&["force", "walk", "on", "--until-next"]);
+    assert!(refused.contains("say for how long"), "{refused}");
+    std::fs::write(service.folder.join("clock-set"), "").unwrap();
+    // Any wake looks; this one is asked for.
+    assert!(
+        service
+            .ask(&["force", "walk", "off", "--for", "1s"])
+            .status
+            .success()
+    );
+    assert_eq!(service.status()["clock"], "good");
+}
+
+#[test]
+fn a_damaged_store_does_not_stop_it() {
+    let folder = Service::folder("damaged");
+    std::fs::create_dir_all(folder.join("state")).unwrap();
+    std::fs::write(folder.join("state/pilotwire.db"), "no database at all").unwrap();
+    let service = Service::start_in(folder);
+    let alarms = service.status()["alarms"].to_string();
+    assert!(alarms.contains("store: "), "{alarms}");
+    let forced = service.said(&["force", "walk", "on"]);
+    assert!(forced.contains("walk held on"), "{forced}");
+}
+
+#[test]
+fn words_that_make_no_sense_are_told_so() {
+    for (words, code, expected) in [
+        (&["run"][..], 64, "run needs a site file"),
+        (&["run", "no-such.toml"], 78, "cannot be read"),
+        (
+            &["force", "walk", "on", "--for", "30"],
+            64,
+            "write it as 90s, 30m, 2h or 1h30m",
+        ),
+        (
+            &["force", "walk", "on", "--for", "30m", "--until", "22:00"],
+            64,
+            "cannot be used with",
+        ),
+        (&["force", "walk", "dim"], 64, "invalid value"),
+        (
+            &["status", "--socket", "/nonexistent/socket"],
+            69,
+            "no service answers on",
+        ),
+        (
+            &[
+                "history",
+                "--state-dir",
+                "/nonexistent",
+                "--socket",
+                "/nonexistent/socket",
+            ],
+            69,
+            "/nonexistent",
+        ),
+    ] {
+        let output = Command::new(PROGRAM).args(words).output().unwrap();
+        let said = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(output.status.code(), Some(code), "{words:?}: {said}");
+        assert!(said.contains(expected), "{words:?}: {said}");
+    }
+}
