@@ -15,7 +15,7 @@ use crate::site::{Site, Switching, ZoneId};
 
 use super::controller::{Command, Held, LineState, Sense, View, decide};
 use super::lines::{LineFault, Lines};
-use super::moment::{Again, ClockQuality, Now};
+use super::moment::{Again, CORRECTION, ClockQuality, Now};
 use super::planned::Planned;
 use super::store::{Entry, Event, Hold, Kind, Store, Trouble, ZoneRecord};
 use super::watch::{Condition, Slowest, condition};
@@ -36,6 +36,12 @@ const KEEP_LIT_EVERY: Duration = Duration::from_secs(600);
 /// While all is dark, the newest time is kept so often.
 const KEEP_DARK_EVERY: Duration = Duration::from_secs(3600);
 
+/// An input that changes more often than this within an hour is told of, and no more recorded: a card
+/// does not last ten years of that.
+const CHATTER: u32 = 60;
+
+const CHATTER_HOUR: Duration = Duration::from_secs(3600);
+
 /// Records that wait for a store that does not take them; more are lost, and counted.
 const MOST_PENDING: usize = 1000;
 
@@ -54,6 +60,8 @@ struct ZoneState {
     lit_s: f64,
     operations: u64,
     hold: Option<Hold>,
+    /// How often its input changed since then.
+    chatter: (Duration, u32),
     /// What its line was when the clock was last good.
     last: bool,
 }
@@ -171,6 +179,7 @@ impl<L: Lines> Engine<L> {
             lit_s: record.map_or(0.0, |record| record.lit_s),
             operations: record.map_or(0, |record| record.operations),
             hold: None,
+            chatter: (now.boot, 0),
             last: record.is_some_and(|record| record.lit),
         }
     }
@@ -250,6 +259,19 @@ impl<L: Lines> Engine<L> {
             })
             .collect();
         self.forget_links();
+        for zone in (0..self.site.zones.len()).map(ZoneId) {
+            let name = self.site[zone].name.clone();
+            let before = old.zones.iter().position(|zone| zone.name == name);
+            let was_lit = before
+                .and_then(|index| states[index].line)
+                .is_some_and(|line| line.lit);
+            if was_lit && self.zones[zone.0].line.is_none_or(|line| !line.lit) {
+                self.switched(now, zone, false, "its line was taken anew");
+            }
+            if self.zones[zone.0].line.is_none() && self.zones[zone.0].hold.take().is_some() {
+                self.drop_hold(&name, "the zone has no line any more", now);
+            }
+        }
         self.reload_trouble = None;
         self.say(
             now,
@@ -278,8 +300,8 @@ impl<L: Lines> Engine<L> {
         self.clock_moved(now);
         self.plan(now);
         self.end_holds(now);
-        self.sense(now);
         self.count(elapsed);
+        self.sense(now);
         let held = self.held();
         let (commands, mut again) = self.view(now, &held, decide);
         self.drive(now, commands);
@@ -342,6 +364,13 @@ impl<L: Lines> Engine<L> {
             self.say(now, kind, None, &format!("clock {}", now.quality), &why);
         }
         if now.quality == ClockQuality::Good {
+            if self
+                .newest
+                .is_some_and(|newest| now.utc < newest - CORRECTION)
+            {
+                // Set from the network, so what was thought right before was not.
+                self.keep_later(Entry::NewestIs(now.utc));
+            }
             self.newest = Some(now.utc);
         }
     }
@@ -378,11 +407,13 @@ impl<L: Lines> Engine<L> {
             let mended = fault.is_none() && state.sense_fault.is_some();
             state.sense_fault = fault;
             if lit != before.lit {
+                // One that cannot be read counts as dark, so from that to dark nothing changes; and what
+                // it was before anybody looked, nobody knows.
+                let still_dark = lit != Some(true) && before.lit != Some(true);
                 state.sense = Some(Sense {
                     lit,
-                    since: now.boot,
-                    // The first reading says nothing of when it became so.
-                    from_start: before.lit.is_none() && before.from_start,
+                    since: if still_dark { before.since } else { now.boot },
+                    from_start: before.from_start && (still_dark || before.lit.is_none()),
                 });
                 let has_line = self.site.output_of(zone).is_some();
                 if !has_line {
@@ -392,8 +423,7 @@ impl<L: Lines> Engine<L> {
                     }
                 }
                 if let (Some(lit), Some(_)) = (lit, before.lit) {
-                    let what = if lit { "lit" } else { "dark" };
-                    self.say(now, Kind::Sensed, Some(&name), what, "its input says so");
+                    self.sensed(now, zone, lit);
                 }
             }
             if let Some(fault) = news {
@@ -416,13 +446,31 @@ impl<L: Lines> Engine<L> {
         }
     }
 
+    /// Says what an input says, unless it does so all the time.
+    fn sensed(&mut self, now: Now, zone: ZoneId, lit: bool) {
+        let (from, count) = &mut self.zones[zone.0].chatter;
+        if now.boot.saturating_sub(*from) >= CHATTER_HOUR {
+            (*from, *count) = (now.boot, 0);
+        }
+        *count += 1;
+        let count = *count;
+        let name = self.site[zone].name.clone();
+        let what = if lit { "lit" } else { "dark" };
+        if count <= CHATTER {
+            self.say(now, Kind::Sensed, Some(&name), what, "its input says so");
+        } else if count == CHATTER + 1 {
+            let why =
+                format!("more than {CHATTER} changes within an hour; the others are not recorded");
+            self.say(now, Kind::Fault, Some(&name), "input chatters", &why);
+        }
+    }
+
     /// Counts the time lit since the last wake.
     fn count(&mut self, elapsed: Duration) {
-        for zone in &mut self.zones {
-            let sensed = zone.sense.and_then(|sense| sense.lit);
-            let lit = sensed.or(zone.line.map(|line| line.lit)).unwrap_or(false);
-            if lit {
-                zone.lit_s += elapsed.as_secs_f64();
+        for index in 0..self.zones.len() {
+            let (lit, _) = self.shown(ZoneId(index), self.last);
+            if lit == Some(true) {
+                self.zones[index].lit_s += elapsed.as_secs_f64();
             }
         }
     }

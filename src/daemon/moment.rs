@@ -55,7 +55,7 @@ pub struct Evidence {
 
 /// How far a battery clock may fall back and still be one that is corrected, not one that is wrong:
 /// ten seconds a day in the cold for a month (common practice).
-const CORRECTION: TimeDelta = TimeDelta::minutes(5);
+pub(super) const CORRECTION: TimeDelta = TimeDelta::minutes(5);
 
 /// How far a clock that shows `utc` can be trusted.
 ///

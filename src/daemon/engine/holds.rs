@@ -43,7 +43,7 @@ impl<L: Lines> Engine<L> {
         self.end_holds(now);
     }
 
-    fn drop_hold(&mut self, zone: &str, why: &str, now: Now) {
+    pub(super) fn drop_hold(&mut self, zone: &str, why: &str, now: Now) {
         self.say(now, Kind::Held, Some(zone), "released", why);
         self.keep_later(Entry::Released(zone.to_owned()));
     }

@@ -156,7 +156,7 @@ impl<L: Lines> Engine<L> {
     }
 
     /// What a zone does, and how that is known: by its input, by its line, or by what its master does.
-    fn shown(&self, zone: ZoneId, now: Now) -> (Option<bool>, &'static str) {
+    pub(super) fn shown(&self, zone: ZoneId, now: Now) -> (Option<bool>, &'static str) {
         let state = &self.zones[zone.0];
         if let Some(sense) = state.sense {
             return (sense.lit, "sensed");

@@ -606,3 +606,57 @@ fn a_new_site_file_keeps_holds_and_hours_of_zones_that_keep_their_name() {
     bench.after(8.0 * 3600.0 - 180.0);
     assert!(!bench.lit(FRONT), "20:00 is not yet its time");
 }
+
+#[test]
+fn an_input_that_chatters_is_told_of_and_no_more_recorded() {
+    let mut bench = Bench::at(yard(), "2027-03-01T12:00:00Z");
+    bench.engine.take_said();
+    for n in 0..200 {
+        bench.after(0.1).sense(PORCH, n % 2 == 0);
+    }
+    let said = bench.engine.take_said();
+    let sensed = said.iter().filter(|event| event.kind == Kind::Sensed);
+    assert_eq!(sensed.count(), 60);
+    let chatters = said.iter().filter(|event| event.what == "input chatters");
+    assert_eq!(chatters.count(), 1);
+    bench.after(3600.0).sense(PORCH, true);
+    assert_eq!(bench.said("lit"), 1, "a new hour");
+}
+
+#[test]
+fn an_input_that_is_lost_counts_as_dark_and_its_return_as_no_change() {
+    let mut bench = Bench::at(yard(), "2027-03-01T19:00:00Z");
+    let lost = |bench: &Bench| bench.board.borrow_mut().senses[1].1 = Err(fault());
+    lost(&bench);
+    bench.after(3600.0).after(600.0);
+    assert!(bench.lit(FAR), "silent all evening");
+    bench.sense(PORCH, false).after(60.0);
+    assert!(bench.lit(FAR), "read again, and still dark");
+    assert_eq!(bench.said("input back"), 1);
+}
+
+#[test]
+fn the_closed_line_of_a_slave_is_no_light() {
+    let series = [(
+        "[[input]]\nzone = \"fence\"",
+        "[[output]]\nzone = \"fence\"\nchip = \"gpiochip0\"\nline = 9\n\n[[input]]\nzone = \"front\"",
+    )];
+    let mut bench = Bench::at(yard_with(&series), "2027-03-01T12:00:00Z");
+    bench.after(10.0).after(3600.0);
+    assert!(
+        bench.lit(FENCE),
+        "its line is closed, so that it can follow"
+    );
+    let status = bench.engine.status(bench.now);
+    let fence = status.zones.iter().find(|it| it.zone == "fence").unwrap();
+    assert_eq!((fence.lit_h, fence.driven), (0.0, Some(true)));
+}
+
+#[test]
+fn a_time_that_the_network_shows_to_be_wrong_is_forgotten() {
+    let mut bench = Bench::at(yard(), "2028-03-01T12:00:00Z");
+    bench.after(60.0).step(-365 * 86_400);
+    let newest = bench.engine.newest().unwrap();
+    assert_eq!(newest, bench.now.utc);
+    assert_eq!(bench.engine.store.load().newest, Some(newest));
+}
