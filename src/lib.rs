@@ -6,6 +6,7 @@ pub mod chain;
 pub mod check;
 pub mod circuit;
 pub mod daemon;
+pub mod page;
 pub mod picture;
 pub mod report;
 pub mod schedule;

@@ -27,11 +27,13 @@ mod boot;
 pub mod clock;
 mod control_loop;
 mod log;
+mod page;
 mod people;
 mod socket;
 mod timers;
 
 pub use ask::{Unreachable, ask};
+pub use page::PageError;
 pub use socket::SocketError;
 
 use control_loop::{Control, Message};
@@ -55,6 +57,8 @@ pub struct Service {
     pub state_dir: Option<PathBuf>,
     /// The control socket; `None`: nobody can ask.
     pub socket: Option<PathBuf>,
+    /// Whether there is a page, if the site file or the service manager has a port for it.
+    pub page: bool,
     /// Switchings are printed on standard output as they come due.
     pub print: bool,
 }
@@ -73,10 +77,15 @@ impl Service {
     pub fn run(self) -> Result<(), SocketError> {
         let socket = self.socket.clone();
         let listener = socket.as_deref().map(socket::Bound::open).transpose()?;
+        let page = match self.page {
+            true => page::PageSocket::open(&self.site.daemon).map_err(SocketError::Page)?,
+            false => None,
+        };
+        let shown = page.is_some().then(page::Shown::new);
         let (sender, receiver) = mpsc::channel();
         let (bell, rung) = timers::bell().map_err(|error| SocketError::Kernel(error.into()))?;
         let post = control_loop::Post::new(sender, bell);
-        let control = Control::new(self, post.clone(), receiver, rung)
+        let control = Control::new(self, post.clone(), receiver, rung, shown.clone())
             .map_err(|error| SocketError::Kernel(error.into()))?;
         // Dropped when the control thread ends, however it ends.
         let (alive, ended) = tokio::sync::oneshot::channel::<()>();
@@ -88,7 +97,7 @@ impl Service {
             })
             .map_err(SocketError::Kernel)?;
         let people = People { post: post.clone() };
-        let talked = people.talk(listener, ended);
+        let talked = people.talk(listener, page.zip(shown), ended);
         if let Err(error) = talked {
             error!(why = ?error.to_string(), "nobody can ask any more");
             post.send(Message::Stop("the service lost its ears"));

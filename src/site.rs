@@ -657,6 +657,10 @@ pub struct Daemon {
     pub socket: String,
     /// Address and port of the status page.
     pub listen: Option<std::net::SocketAddr>,
+    /// The file with the word that opens it.
+    pub page_token: Option<String>,
+    /// A name by which browsers reach it.
+    pub page_host: Option<String>,
     /// What timed zones do while the clock is in doubt.
     pub on_doubtful_clock: OnDoubtfulClock,
     /// A file that exists once the clock has been set from the network.

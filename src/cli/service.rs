@@ -11,7 +11,7 @@ use pilotwire::daemon::store::{Store, Trouble};
 use pilotwire::report;
 use pilotwire::schedule::local_time::{SiteZone, ZoneInfo};
 
-use pilotwire::service::{Service, Unreachable, ask};
+use pilotwire::service::{PageError, Service, SocketError, Unreachable, ask};
 
 use super::{Answer, Document, Failure, Table, Yard};
 
@@ -28,6 +28,9 @@ pub(super) struct Run {
     /// Folder of the store. Default: as in the site file; with --print, none.
     #[arg(long, value_name = "DIR")]
     state_dir: Option<PathBuf>,
+    /// With --print, serve the page as well.
+    #[arg(long)]
+    page: bool,
     /// Control socket. Default: as in the site file; with --print, none.
     #[arg(long, value_name = "PATH")]
     socket: Option<PathBuf>,
@@ -191,6 +194,7 @@ impl Run {
             site,
             state_dir,
             socket,
+            page: !print || self.page,
             print,
         };
         tracing_subscriber::fmt()
@@ -201,9 +205,12 @@ impl Run {
             .try_init()
             // -v has done so already.
             .unwrap_or_default();
-        service
-            .run()
-            .map_err(|error| Failure::Service(error.to_string()))
+        service.run().map_err(|error| match error {
+            SocketError::Page(PageError::NoWord(_) | PageError::Word(..)) => {
+                Failure::Site(format!("pilotwire: {error}\n"))
+            }
+            error => Failure::Service(error.to_string()),
+        })
     }
 }
 

@@ -22,6 +22,7 @@ use super::watch::{Condition, Slowest, condition};
 
 mod answers;
 mod holds;
+pub mod seen;
 pub mod status;
 #[cfg(test)]
 mod tests;

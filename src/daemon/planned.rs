@@ -86,6 +86,11 @@ impl Planned {
         }
     }
 
+    /// The lit rows of a zone, and when each is lit.
+    pub fn rows(&self, zone: ZoneId) -> &[(Row, Range<DateTime<Utc>>)] {
+        &self.lit[zone.0]
+    }
+
     /// When it next switches a zone, a window that goes on where another ends not counted.
     pub fn next_change(&self, zone: ZoneId, utc: DateTime<Utc>) -> Option<DateTime<Utc>> {
         let mut stretch = self.at(zone, utc);

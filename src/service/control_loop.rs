@@ -21,6 +21,7 @@ use crate::daemon::store::{Durability, Store};
 use crate::schedule::local_time::ZoneInfo;
 use crate::site::Site;
 
+use super::page::Shown;
 use super::timers::{BootTimer, WallTimer, quiet, ring};
 use super::{Asked, OpenLines, ReadSite, Service, boot, clock, log};
 
@@ -75,6 +76,9 @@ pub(super) struct Control {
     wall: WallTimer,
     boot: BootTimer,
     print: bool,
+    /// What the page shows, if there is one.
+    shown: Option<Arc<Shown>>,
+    shown_at: Duration,
     tick: Duration,
     zones: ZoneInfo,
     rules: Rules,
@@ -109,6 +113,7 @@ impl Control {
         post: Post,
         messages: Receiver<Message>,
         rung: Arc<OwnedFd>,
+        shown: Option<Arc<Shown>>,
     ) -> Result<Self, Errno> {
         let Service {
             site,
@@ -116,6 +121,7 @@ impl Control {
             open,
             state_dir,
             socket,
+            page: _,
             print,
         } = service;
         let lines = open(&site);
@@ -138,6 +144,8 @@ impl Control {
             wall: WallTimer::new()?,
             boot: BootTimer::new()?,
             print,
+            shown,
+            shown_at: Duration::ZERO,
             // The watchdog is fed at every tick, and must be fed in half its time.
             tick: sd_notify::watchdog_enabled().map_or(TICK, |watchdog| TICK.min(watchdog / 2)),
             zones,
@@ -181,10 +189,25 @@ impl Control {
         if woken.sound {
             tell(&[NotifyState::Watchdog]);
         }
+        self.show(now, news);
         if news {
             tell(&[NotifyState::Status(&self.engine.status(now).in_short())]);
         }
         woken.again
+    }
+
+    /// Shows the page what there is to see: when something happened, and at every tick.
+    fn show(&mut self, now: Now, news: bool) {
+        let Some(shown) = &self.shown else { return };
+        shown
+            .looked
+            .store(now.boot.as_secs(), std::sync::atomic::Ordering::Relaxed);
+        let stale = now.boot.saturating_sub(self.shown_at) >= TICK / 2;
+        if news || stale {
+            self.shown_at = now.boot;
+            let seen = Arc::new(self.engine.seen(now));
+            shown.seen.send_replace(Some(seen));
+        }
     }
 
     /// Says what happened; whether anything did.
@@ -268,7 +291,10 @@ impl Control {
                     self.reload();
                 }
                 Message::Links(generation, links) if generation == self.generation => match links {
-                    Ok(links) => self.engine.set_links(links),
+                    Ok(links) => {
+                        self.engine.set_links(links);
+                        self.shown_at = Duration::ZERO;
+                    }
                     Err(why) => warn!(why = ?why, "the links are not worked out"),
                 },
                 Message::Links(..) => {}

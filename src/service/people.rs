@@ -1,10 +1,13 @@
 //! The thread that talks: signals and the control socket.
 
+use std::sync::Arc;
+
 use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::oneshot;
 use tracing::info;
 
 use super::control_loop::{Message, Post};
+use super::page::{PageSocket, Shown};
 use super::socket::Bound;
 
 /// Whoever talks to people.
@@ -17,6 +20,7 @@ impl People {
     pub(super) fn talk(
         &self,
         listener: Option<Bound>,
+        page: Option<(PageSocket, Arc<Shown>)>,
         mut ended: oneshot::Receiver<()>,
     ) -> std::io::Result<()> {
         let runtime = tokio::runtime::Builder::new_current_thread()
@@ -29,6 +33,9 @@ impl People {
             let mut hup = signal(SignalKind::hangup())?;
             if let Some(listener) = listener {
                 tokio::spawn(listener.serve(self.post.clone())?);
+            }
+            if let Some((socket, shown)) = page {
+                tokio::spawn(super::page::serve(socket, shown, self.post.clone()));
             }
             loop {
                 tokio::select! {

@@ -438,6 +438,10 @@ pub(crate) struct DaemonTable {
     pub(crate) socket: Option<Field<String>>,
     /// Address and port of the status page. Left out: no page.
     pub(crate) listen: Option<Field<String>>,
+    /// A file with the word that opens the page, 22 letters and digits at least. Needed if others than this machine can reach the page.
+    pub(crate) page_token: Option<Field<String>>,
+    /// A name by which browsers reach the page, such as "board.example". Its address serves without.
+    pub(crate) page_host: Option<Field<String>>,
     /// What timed zones do while nobody knows whether the clock is right: "dark", "last" (as they were when the board last knew) or "schedule" (by the clock as it is). Default: "dark".
     pub(crate) on_doubtful_clock: Option<Field<OnDoubtfulClock>>,
     /// A file that exists once the clock has been set from the network. Default: /run/systemd/timesync/synchronized.

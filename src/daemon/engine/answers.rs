@@ -219,7 +219,7 @@ impl<L: Lines> Engine<L> {
         self.record(now);
         Reply::Done(Done {
             what: format!("{what}: {}", self.say_time(now.utc)),
-            kept: self.store_trouble.is_none(),
+            kept: self.is_kept(),
             note: None,
         })
     }

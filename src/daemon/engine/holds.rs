@@ -162,7 +162,7 @@ impl<L: Lines> Engine<L> {
     }
 
     /// Whether all that was to be kept is on the disk.
-    fn is_kept(&self) -> bool {
-        self.pending.is_empty() && self.store_trouble.is_none()
+    pub(super) fn is_kept(&self) -> bool {
+        self.pending.is_empty() && self.store_trouble.is_none() && !self.store.is_in_memory()
     }
 }

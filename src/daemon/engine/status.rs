@@ -197,10 +197,12 @@ impl<L: Lines> Engine<L> {
         Some(self.following[link.0].on(evening))
     }
 
-    fn zone_status(&self, zone: ZoneId, now: Now) -> ZoneStatus {
+    pub(super) fn zone_status(&self, zone: ZoneId, now: Now) -> ZoneStatus {
         let state = &self.zones[zone.0];
-        let stretch = self.stretch(zone, now);
         let (lit, known) = self.shown(zone, now);
+        let stretch = self.stretch(zone, now);
+        // Beside the plan, by a hold or a fault, its times say nothing.
+        let by_plan = stretch.filter(|stretch| Some(stretch.lit) == lit);
         let condition = match (state.condition, lit) {
             (Some(condition), _) => condition,
             (None, Some(true)) => Condition::Lit,
@@ -243,12 +245,12 @@ impl<L: Lines> Engine<L> {
                 .and_then(|command| command.waits)
                 .map(|waits| waits.say().to_owned()),
             since: match known {
-                "predicted" => stretch.and_then(|stretch| stretch.since),
+                "predicted" => by_plan.and_then(|stretch| stretch.since),
                 _ => Some(state.since),
             },
             until: match &state.hold {
                 Some(hold) => Some(hold.until),
-                None => stretch.and_then(|stretch| stretch.until),
+                None => by_plan.and_then(|stretch| stretch.until),
             },
             held: state.hold.as_ref().map(|hold| hold.lit),
             lit_h: state.lit_s / 3600.0,

@@ -149,6 +149,20 @@ impl Resolver {
                 None
             }
         });
+        let page_token = at.full_path("page_token", table.page_token);
+        let page_host = at.take(table.page_host).and_then(|host| {
+            let fits = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '.';
+            if !host.value.is_empty() && host.value.chars().all(fits) {
+                return Some(host.value);
+            }
+            let message = format!("`{:?}` is no name of a host", host.value);
+            at.problem(
+                host.span,
+                message,
+                "write it without scheme and port, such as `\"board.example\"`",
+            );
+            None
+        });
         let on_doubtful_clock = at.word_or(
             "on_doubtful_clock",
             table.on_doubtful_clock,
@@ -178,6 +192,8 @@ impl Resolver {
             state_dir,
             socket,
             listen,
+            page_token,
+            page_host,
             on_doubtful_clock,
             clock_proof,
             stagger_s,
@@ -198,6 +214,19 @@ impl Table<'_> {
         let chip = self.need("chip", chip, "chip = \"gpiochip0\"");
         let line = self.need("line", line, "line = 17");
         Some((ZoneId(zone?.value), chip?.value, line?))
+    }
+
+    fn full_path(&mut self, key: &str, field: Option<Field<String>>) -> Option<String> {
+        let at = self.take(field)?;
+        if at.value.starts_with('/') {
+            return Some(at.value);
+        }
+        self.problem(
+            at.span,
+            format!("`{key}` is not a full path"),
+            "start it with `/`",
+        );
+        None
     }
 
     fn path(&mut self, key: &'static str, field: Option<Field<String>>, default: &str) -> String {

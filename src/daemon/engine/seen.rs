@@ -1,0 +1,151 @@
+//! All that a page shows of the yard.
+
+use chrono::{DateTime, Utc};
+
+use crate::daemon::control::Filter;
+use crate::daemon::lines::Lines;
+use crate::daemon::moment::Now;
+use crate::daemon::store::Event;
+use crate::schedule::Evening;
+use crate::site::ZoneId;
+
+use super::Engine;
+use super::status::Status;
+
+/// The newest events that a page shows.
+const RECENT: u32 = 30;
+
+/// The yard, as far as a page shows it.
+#[derive(Debug, Clone)]
+pub struct Seen {
+    /// How it is.
+    pub status: Status,
+    /// Zones that can be forced.
+    pub driven: Vec<String>,
+    /// The evening at hand.
+    pub tonight: Tonight,
+    /// Links, as predicted and as they are.
+    pub links: Vec<LinkSeen>,
+    /// The newest events, newest first.
+    pub recent: Vec<Event>,
+    /// The rules of its clock.
+    pub timezone: crate::schedule::local_time::SiteZone,
+}
+
+/// The evening at hand.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tonight {
+    /// Noon.
+    pub begins: DateTime<Utc>,
+    /// The next noon.
+    pub ends: DateTime<Utc>,
+    /// Sunset and sunrise, if there are.
+    pub sun: [Option<DateTime<Utc>>; 2],
+    /// By zone, in the order of the status: lit from when to when, and why.
+    pub zones: Vec<Vec<Lit>>,
+}
+
+/// A lit stretch of the plan.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Lit {
+    /// From then.
+    pub from: DateTime<Utc>,
+    /// Until then.
+    pub until: DateTime<Utc>,
+    /// Why it goes on.
+    pub why_on: String,
+    /// Why it goes off.
+    pub why_off: String,
+}
+
+/// A link, as predicted and as it is.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LinkSeen {
+    /// `master > slave`.
+    pub link: String,
+    /// What its master does.
+    pub master: Option<bool>,
+    /// What its slave does, by its input.
+    pub sensed: Option<bool>,
+    /// In words: what its slave does.
+    pub condition: String,
+    /// In words: what the simulation says; `None` until it has.
+    pub predicted: Option<String>,
+}
+
+impl<L: Lines> Engine<L> {
+    /// All that a page shows.
+    pub fn seen(&mut self, now: Now) -> Seen {
+        let recent = Filter {
+            most: Some(RECENT),
+            ..Filter::default()
+        };
+        let mut recent = self.store.history(&recent).unwrap_or_default();
+        recent.reverse();
+        let outputs = self.site.outputs.iter();
+        Seen {
+            status: self.status(now),
+            driven: outputs
+                .map(|output| self.site[output.zone].name.clone())
+                .collect(),
+            tonight: self.tonight(now),
+            links: self.links_seen(now),
+            recent,
+            timezone: self.site.timezone.clone(),
+        }
+    }
+
+    fn tonight(&self, now: Now) -> Tonight {
+        let evening = Evening::at(&self.site, now.utc);
+        let within = |zone: ZoneId| {
+            let rows = self.planned.iter().flat_map(|planned| planned.rows(zone));
+            rows.filter(|(_, lit)| lit.start < evening.ends && lit.end > evening.begins)
+                .map(|(row, lit)| Lit {
+                    from: lit.start,
+                    until: lit.end,
+                    why_on: row.why_on.say(&self.site),
+                    why_off: row.why_off.say(&self.site),
+                })
+                .collect()
+        };
+        Tonight {
+            begins: evening.begins,
+            ends: evening.ends,
+            sun: evening.sunset_and_sunrise(&self.site),
+            zones: self.site.zones_in_order().into_iter().map(within).collect(),
+        }
+    }
+
+    fn links_seen(&self, now: Now) -> Vec<LinkSeen> {
+        let seen = |(index, link): (usize, &crate::site::Link)| {
+            let judged = self.links.as_ref().map(|links| &links[index]);
+            let predicted = judged.map(|judged| {
+                let outcome = judged.ordinary.outcome();
+                let band = |band: Option<crate::chain::Band>, what: &str| {
+                    band.map(|band| {
+                        format!(
+                            "{what} after {:.0} ms, {:.0} ms at most",
+                            band.typical_s * 1000.0,
+                            band.most_s * 1000.0
+                        )
+                    })
+                };
+                let times = [
+                    band(judged.times.pull_in, "relay in"),
+                    band(judged.times.drop_out, "out"),
+                ];
+                let times: Vec<String> = times.into_iter().flatten().collect();
+                format!("{outcome}; {}", times.join(", "))
+            });
+            let slave = self.zone_status(link.slave, now);
+            LinkSeen {
+                link: self.site.link_name(link),
+                master: self.shown(link.master, now).0,
+                sensed: slave.sensed,
+                condition: slave.condition,
+                predicted,
+            }
+        };
+        self.site.links.iter().enumerate().map(seen).collect()
+    }
+}

@@ -1,0 +1,218 @@
+//! The page: the yard at a glance, for somebody who stands in the wet with a phone.
+//!
+//! Plain functions from what is seen to markup. It reads without a script; one small script keeps it
+//! live and sends what its buttons say. Every meaning is in a word, a shape says it again, and colour only
+//! repeats.
+
+use maud::{DOCTYPE, Markup, html};
+
+use crate::daemon::engine::seen::{LinkSeen, Seen};
+use crate::daemon::engine::status::ZoneStatus;
+use crate::daemon::store::{Event, Kind};
+use crate::schedule::clock;
+
+mod timeline;
+
+/// Its style sheet.
+pub const STYLE: &str = include_str!("page/page.css");
+
+/// Its script.
+pub const SCRIPT: &str = include_str!("page/page.js");
+
+/// The whole page.
+pub fn page(seen: &Seen) -> String {
+    frame(
+        &title(seen),
+        &html! {
+            main id="yard" { (yard(seen)) }
+            p #link .quiet role="status" aria-live="polite" { }
+            noscript { p .quiet { "Without its script this page shows the yard as it was when it was loaded. Reload it to look again; to force a zone, use " code { "pilotwire force" } " on the board." } }
+        },
+    )
+    .into_string()
+}
+
+/// What stands on its tab.
+pub fn title(seen: &Seen) -> String {
+    format!("{} · {}", headline(seen).0, seen.status.site)
+}
+
+/// The page that asks for the word that opens it.
+pub fn door(wrong: bool) -> String {
+    frame(
+        "pilotwire",
+        &html! {
+            main {
+                h1 { "This page needs its word" }
+                @if wrong { p .bad role="alert" { "That is not the word." } }
+                form method="post" action="/enter" {
+                    label for="word" { "Word" }
+                    input #word name="word" type="password" autocomplete="current-password" required;
+                    button { "Open" }
+                }
+                p .quiet { "It is in the file that the site file names as " code { "page_token" } "." }
+            }
+        },
+    )
+    .into_string()
+}
+
+fn frame(title: &str, body: &Markup) -> Markup {
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width,initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                title { (title) }
+                link rel="stylesheet" href="/page.css";
+                link rel="icon" href="data:,";
+                script src="/page.js" defer { }
+            }
+            body { (body) }
+        }
+    }
+}
+
+/// One or two words, and whether that is fine.
+fn headline(seen: &Seen) -> (String, bool) {
+    match seen.status.alarms.len() {
+        0 => ("All as it should be".into(), true),
+        1 => ("1 alarm".into(), false),
+        count => (format!("{count} alarms"), false),
+    }
+}
+
+/// What the script puts anew whenever something happens.
+pub fn yard(seen: &Seen) -> Markup {
+    let status = &seen.status;
+    let (headline, fine) = headline(seen);
+    let at = clock(&seen.timezone, status.at);
+    html! {
+        header {
+            p .site { (status.site) }
+            h1 class=[(!fine).then_some("bad")] { (shape(if fine { "fine" } else { "fault" })) (headline) }
+            @if !status.alarms.is_empty() {
+                ul .alarms { @for alarm in &status.alarms { li { (alarm) } } }
+            }
+            p .quiet {
+                "Looked at " (at) "; the board's clock is " (status.clock) "."
+                @if let Some(next) = &status.next {
+                    " Next: " (next.zone) " " (if next.lit { "on" } else { "off" }) " at "
+                    (clock(&seen.timezone, next.at)) "."
+                }
+            }
+        }
+        section aria-labelledby="zones" {
+            h2 #zones { "Now" }
+            @for zone in &status.zones { (zone_now(seen, zone)) }
+        }
+        section aria-labelledby="tonight" {
+            h2 #tonight { "Tonight" }
+            (timeline::picture(seen))
+            ul .plan {
+                @for (zone, stretches) in status.zones.iter().zip(&seen.tonight.zones) {
+                    @for lit in stretches {
+                        li { b { (zone.zone) } " " (clock(&seen.timezone, lit.from)) " to " (clock(&seen.timezone, lit.until))
+                             span .quiet { " " (lit.why_on) "; " (lit.why_off) } }
+                    }
+                    @if stretches.is_empty() { li { b { (zone.zone) } " dark" } }
+                }
+            }
+        }
+        @if !seen.links.is_empty() {
+            section aria-labelledby="links" {
+                h2 #links { "Links" }
+                @for link in &seen.links { (link_now(link)) }
+            }
+        }
+        section aria-labelledby="past" {
+            h2 #past { "What happened" }
+            @if seen.recent.is_empty() { p { "Nothing yet." } }
+            ol .past { @for event in &seen.recent { (happened(seen, event)) } }
+        }
+        footer .quiet { "pilotwire " (status.version) ", running since " (clock(&seen.timezone, status.since)) ". An aid for extra-low-voltage wiring; mains and anything at water are for licensed people." }
+    }
+}
+
+/// The shape that says again what the word beside it says: a full disc is lit, an open one dark, a triangle wrong.
+fn shape(of: &str) -> Markup {
+    html! {
+        svg .shape viewBox="0 0 16 16" aria-hidden="true" {
+            @match of {
+                "lit" => circle cx="8" cy="8" r="6.5" class="full" { },
+                "dark" => circle cx="8" cy="8" r="6" class="open" { },
+                "fine" => path d="M2 8.5l4 4 8-9" class="line" { },
+                "unknown" => path d="M8 1.5l6.5 6.5L8 14.5 1.5 8z" class="open" { },
+                _ => path d="M8 1.5L15 14.5H1z" class="warn" { },
+            }
+        }
+    }
+}
+
+fn zone_now(seen: &Seen, zone: &ZoneStatus) -> Markup {
+    let known = match zone.known.as_str() {
+        "predicted" => " (predicted)",
+        _ => "",
+    };
+    let can_force = seen.driven.contains(&zone.zone);
+    html! {
+        article class="zone" aria-label=(zone.zone) {
+            h3 { (shape(&zone.condition)) span .name { (zone.zone) } " " span .word { (zone.condition) (known) } }
+            p {
+                (zone.why)
+                @if let Some(waits) = &zone.waits { "; waits: " (waits) }
+            }
+            p .quiet {
+                @if let Some(master) = &zone.follows { "follows " (master) ". " }
+                @if let Some(since) = zone.since { "Since " (clock(&seen.timezone, since)) }
+                @if let Some(until) = zone.until { " until " (clock(&seen.timezone, until)) }
+                @if zone.known != "predicted" { ". Lit " (format!("{:.0}", zone.lit_h)) " h in all" }
+            }
+            @if can_force {
+                div .act role="group" aria-label={ "Force " (zone.zone) } data-zone=(zone.zone) {
+                    label { "for "
+                        select {
+                            option value="900" { "15 min" }
+                            option value="3600" selected { "1 h" }
+                            option value="14400" { "4 h" }
+                            option value="next" { "until the plan next switches it" }
+                        }
+                    }
+                    button type="button" data-do="on" { "On" }
+                    button type="button" data-do="off" { "Off" }
+                    @if zone.held.is_some() { button type="button" data-do="release" { "Release" } }
+                }
+            }
+        }
+    }
+}
+
+fn link_now(link: &LinkSeen) -> Markup {
+    let is = |lit: Option<bool>| match lit {
+        Some(true) => "lit",
+        Some(false) => "dark",
+        None => "unknown",
+    };
+    html! {
+        article .link {
+            h3 { (shape(&link.condition)) span .name { (link.link) } " " span .word { (link.condition) } }
+            p { "master " (is(link.master)) ", slave " (is(link.sensed)) @if link.sensed.is_none() { " (no input)" } }
+            p .quiet { (link.predicted.as_deref().unwrap_or("not worked out yet")) }
+        }
+    }
+}
+
+fn happened(seen: &Seen, event: &Event) -> Markup {
+    let zone = &seen.timezone;
+    let local = zone.to_local(event.at).format("%a %H:%M:%S").to_string();
+    html! {
+        li class=[(event.kind == Kind::Fault).then_some("bad")] {
+            time datetime=(event.at.to_rfc3339()) { (local) } " "
+            @if event.kind == Kind::Fault { (shape("fault")) }
+            @if let Some(zone) = &event.zone { b { (zone) } " " }
+            (event.what) span .quiet { " " (event.why) }
+        }
+    }
+}

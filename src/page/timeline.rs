@@ -1,0 +1,65 @@
+//! The evening at hand as a picture, with a line where it is now.
+
+use chrono::{DateTime, TimeDelta, Utc};
+use maud::{Markup, html};
+
+use crate::daemon::engine::seen::Seen;
+
+/// Width of the picture [units].
+const WIDE: f64 = 360.0;
+
+/// Height of a zone's row.
+const ROW: f64 = 26.0;
+
+/// Height of the hours.
+const TOP: f64 = 18.0;
+
+/// The evening from noon to noon: daylight, every zone's lit stretches, now.
+pub(super) fn picture(seen: &Seen) -> Markup {
+    let tonight = &seen.tonight;
+    let all_s = (tonight.ends - tonight.begins).as_seconds_f64();
+    let x = |at: DateTime<Utc>| {
+        let part = (at - tonight.begins).as_seconds_f64() / all_s;
+        (part.clamp(0.0, 1.0) * WIDE * 10.0).round() / 10.0
+    };
+    let rows = seen.status.zones.len();
+    #[expect(clippy::cast_precision_loss, reason = "a few zones")]
+    let high = TOP + ROW * rows as f64 + 4.0;
+    let hours: Vec<(f64, String)> = (0..=6)
+        .map(|n| tonight.begins + TimeDelta::hours(4 * n))
+        .filter(|at| *at < tonight.ends)
+        .map(|at| {
+            let local = seen.timezone.to_local(at);
+            (x(at), local.format("%H:%M").to_string())
+        })
+        .collect();
+    let night = match tonight.sun {
+        [Some(set), Some(rise)] => Some((x(set), x(rise))),
+        _ => None,
+    };
+    html! {
+        svg .timeline viewBox={ "0 0 " (WIDE) " " (high) } role="img"
+            aria-label="Tonight from noon to noon; the list below says the same in words"
+            data-begins=(tonight.begins.timestamp()) data-ends=(tonight.ends.timestamp()) {
+            @if let Some((set, rise)) = night {
+                rect class="night" x=(set) y="0" width=(rise - set) height=(high) { }
+            }
+            @for (x, text) in &hours {
+                line class="hour" x1=(x) x2=(x) y1=(TOP) y2=(high) { }
+                text class="hours" x=(x + 2.0) y="12" { (text) }
+            }
+            @for (index, (zone, stretches)) in seen.status.zones.iter().zip(&tonight.zones).enumerate() {
+                @let y = TOP + ROW * (index as f64);
+                text class="zone" x="2" y=(y + 9.5) { (zone.zone) }
+                @for lit in stretches {
+                    rect class="lit" x=(x(lit.from)) y=(y + 12.0) rx="2"
+                        width=((x(lit.until) - x(lit.from)).max(1.0)) height="11" {
+                        title { (zone.zone) ": " (lit.why_on) "; " (lit.why_off) }
+                    }
+                }
+                line class="base" x1="0" x2=(WIDE) y1=(y + 23.5) y2=(y + 23.5) { }
+            }
+            line #now class="now" x1=(x(seen.status.at)) x2=(x(seen.status.at)) y1="14" y2=(high) { }
+        }
+    }
+}
