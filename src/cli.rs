@@ -331,10 +331,14 @@ impl Yard {
             Some(path) => {
                 let name = path.display().to_string();
                 let read = std::fs::File::open(path).and_then(at_most_a_file);
-                let bytes = read.map_err(|error| {
-                    Failure::Site(format!(
+                let bytes = read.map_err(|error| match error.kind() {
+                    // Anything else may be otherwise in a second, and is no fault of the site file.
+                    std::io::ErrorKind::NotFound
+                    | std::io::ErrorKind::IsADirectory
+                    | std::io::ErrorKind::PermissionDenied => Failure::Site(format!(
                         "{name} cannot be read: {error}; give the path of a site file\n"
-                    ))
+                    )),
+                    _ => Failure::Stream(format!("{name} cannot be read: {error}")),
                 })?;
                 (name, bytes)
             }

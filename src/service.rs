@@ -77,6 +77,7 @@ impl Service {
     pub fn run(self) -> Result<(), SocketError> {
         let socket = self.socket.clone();
         let listener = socket.as_deref().map(socket::Bound::open).transpose()?;
+        let made = listener.as_ref().map(socket::Bound::made);
         let page = match self.page {
             true => page::PageSocket::open(&self.site.daemon).map_err(SocketError::Page)?,
             false => None,
@@ -87,6 +88,8 @@ impl Service {
         let post = control_loop::Post::new(sender, bell);
         let control = Control::new(self, post.clone(), receiver, rung, shown.clone())
             .map_err(|error| SocketError::Kernel(error.into()))?;
+        // Before anybody is told that it is ready: from then on signals mean what they say.
+        let people = People::new(post.clone()).map_err(SocketError::Kernel)?;
         // Dropped when the control thread ends, however it ends.
         let (alive, ended) = tokio::sync::oneshot::channel::<()>();
         let thread = std::thread::Builder::new()
@@ -96,15 +99,14 @@ impl Service {
                 control.run();
             })
             .map_err(SocketError::Kernel)?;
-        let people = People { post: post.clone() };
         let talked = people.talk(listener, page.zip(shown), ended);
         if let Err(error) = talked {
             error!(why = ?error.to_string(), "nobody can ask any more");
             post.send(Message::Stop("the service lost its ears"));
         }
         let ended = thread.join();
-        if let Some(path) = socket {
-            let _ = std::fs::remove_file(path);
+        if let (Some(path), Some(made)) = (socket, made) {
+            made.remove(&path);
         }
         info!("ended");
         ended.map_err(|_| SocketError::Broke)

@@ -1,15 +1,19 @@
 //! The command `outputs`: what is done to the outputs of a site without its service.
 
+use std::path::PathBuf;
 use std::thread;
 use std::time::Duration;
 
 use clap::Subcommand;
 
-use pilotwire::daemon::lines::{GpioLines, LineFault, Lines};
+use pilotwire::daemon::lines::{GpioLines, LineFault, Lines, outputs, taken};
 use pilotwire::report::outputs_safe_text;
-use pilotwire::site::{Quantity, TimeSpan};
+use pilotwire::site::{Quantity, TimeSpan, ZoneId};
 
 use super::{Answer, Failure, Yard};
+
+/// Where the service keeps its state where no site file says otherwise.
+const STATE_DIR: &str = "/var/lib/pilotwire";
 
 /// What `outputs` does.
 #[derive(Subcommand)]
@@ -26,6 +30,10 @@ pub(super) enum Words {
     Safe {
         #[command(flatten)]
         yard: Yard,
+        /// Folder of the store: the lines that the service drove are written there, and are driven dark
+        /// as well, whatever the site file says now. Default: as in the site file.
+        #[arg(long, value_name = "DIR")]
+        state_dir: Option<PathBuf>,
         /// How long the outputs are held dark.
         #[arg(long, value_name = "TIME", default_value = "200 ms", value_parser = settle)]
         settle: Duration,
@@ -45,9 +53,33 @@ fn settle(text: &str) -> Result<Duration, String> {
 
 impl Words {
     pub(super) fn answer(self, answer: &mut Answer) -> Result<(), Failure> {
-        let Self::Safe { yard, settle } = self;
-        let site = yard.read(answer)?;
-        let (mut lines, mut faults) = GpioLines::open_outputs(&site);
+        let Self::Safe {
+            yard,
+            state_dir,
+            settle,
+        } = self;
+        let site = yard.read(answer);
+        let (name, mut wires, own) = match &site {
+            Ok(site) => (
+                site.name.clone(),
+                outputs(site),
+                site.daemon.state_dir.clone(),
+            ),
+            // A file that is being edited must not keep lines lit.
+            Err(_) => ("the last service".into(), Vec::new(), STATE_DIR.into()),
+        };
+        let folder = state_dir.unwrap_or_else(|| PathBuf::from(own));
+        wires.extend(taken::others(&folder, &wires));
+        for (index, wire) in wires.iter_mut().enumerate() {
+            wire.zone = ZoneId(index);
+        }
+        if wires.is_empty()
+            && let Err(failure) = site
+        {
+            return Err(failure);
+        }
+        let names: Vec<String> = wires.iter().map(|wire| wire.name.clone()).collect();
+        let (mut lines, mut faults) = GpioLines::open_outputs(wires);
         thread::sleep(settle);
         for (zone, level) in lines.read_back() {
             if level == Ok(true) {
@@ -62,10 +94,11 @@ impl Words {
         }
         let faults: Vec<(String, LineFault)> = faults
             .into_iter()
-            .map(|(zone, fault)| (site[zone].name.clone(), fault))
+            .map(|(zone, fault)| (names[zone.0].clone(), fault))
             .collect();
-        answer.text = outputs_safe_text(&site.name, site.outputs.len(), &faults);
+        answer.text = outputs_safe_text(&name, names.len(), &faults);
         answer.code = u8::from(!faults.is_empty());
-        Ok(())
+        // The lines come first, then what is wrong with the file.
+        site.map(|_| ())
     }
 }

@@ -303,7 +303,11 @@ fn history(
     let running = match ask(&Request::Status) {
         Ok(Reply::Status(status)) => Some(status.timezone),
         Ok(_) => None,
-        Err(Unreachable::Nobody(..)) => None,
+        Err(Unreachable::Nobody(_, error))
+            if error.kind() != std::io::ErrorKind::PermissionDenied =>
+        {
+            None
+        }
         Err(error) => return Err(failed(error)),
     };
     let zone = local_zone(timezone.or_else(|| running.clone()))?;

@@ -31,6 +31,8 @@ pub struct LineState {
     pub lit: bool,
     /// Since then.
     pub since: Duration,
+    /// It does not do as it is told: sought again at every wake, and nobody waits for it.
+    pub lost: bool,
 }
 
 /// What an input says.
@@ -42,6 +44,8 @@ pub struct Sense {
     pub since: Duration,
     /// It was so when the service began to look: nobody knows since when.
     pub from_start: bool,
+    /// It changes all the time, until then: nobody knows what it means.
+    pub chatters_until: Option<Duration>,
 }
 
 /// A zone that is held.
@@ -104,6 +108,8 @@ pub enum Why {
     Input(ZoneId),
     /// The input of its master cannot be read.
     InputLost(ZoneId),
+    /// The input of its master changes all the time.
+    InputChatters(ZoneId),
     /// The input of its master has been dark all this window; by its master's plan.
     Silent(ZoneId),
 }
@@ -114,7 +120,10 @@ impl Why {
         match *self {
             Self::Plan(Some(reason)) => reason.say(site),
             Self::Plan(None) => "nothing planned".into(),
-            Self::Held(until) => format!("held until {}", clock(&site.timezone, until)),
+            Self::Held(until) => {
+                let day = site.timezone.to_local(until).format("%a");
+                format!("held until {day} {}", clock(&site.timezone, until))
+            }
             Self::HeldInDoubt => {
                 "held before the restart; nobody knows whether that is over".into()
             }
@@ -127,6 +136,10 @@ impl Why {
             Self::InputLost(master) => {
                 format!("the input of {} cannot be read", site[master].name)
             }
+            Self::InputChatters(master) => format!(
+                "the input of {} changes all the time: dark, to spare the contact",
+                site[master].name
+            ),
             Self::Silent(master) => format!(
                 "the input of {} is silent: by the plan of {}",
                 site[master].name, site[master].name
@@ -191,7 +204,7 @@ pub fn decide(view: &View<'_>) -> (Vec<Option<Command>>, Again) {
         let wish = wish(view, zone, &mut again);
         let waits = waits(view, zone, wish.lit, last_on, &mut again);
         let lit = wish.lit != waits.is_some();
-        if lit && view.lines[zone.0].is_none_or(|line| !line.lit) {
+        if lit && view.lines[zone.0].is_some_and(|line| !line.lit && !line.lost) {
             last_on = Some(view.now.boot);
         }
         commands[zone.0] = Some(Command { wish, lit, waits });
@@ -208,7 +221,8 @@ fn waits(
     again: &mut Again,
 ) -> Option<Wait> {
     let line = view.lines[zone.0]?;
-    if line.lit == lit {
+    // One that is lost never did what it would have to wait for.
+    if line.lit == lit || line.lost {
         return None;
     }
     let mut until = |since: Duration, seconds: f64| {
@@ -232,22 +246,33 @@ fn waits(
 
 /// What a zone with a line should be.
 fn wish(view: &View<'_>, zone: ZoneId, again: &mut Again) -> Wish {
-    if let Some(held) = view.held[zone.0] {
-        if !held.unsure {
-            again.after(held.until_boot);
-            again.at(held.by_clock.then_some(held.until));
+    match view.held[zone.0] {
+        None => of_itself(view, zone, again),
+        // Lights fail dark: nobody knows whether it is over. But it makes nothing darker than it is.
+        Some(held) if held.unsure && held.lit => {
+            let wish = of_itself(view, zone, again);
+            if wish.lit {
+                wish
+            } else {
+                dark(Why::HeldInDoubt)
+            }
         }
-        // Lights fail dark: nobody knows whether it is over.
-        return if held.unsure && held.lit {
-            dark(Why::HeldInDoubt)
-        } else {
+        Some(held) => {
+            if !held.unsure {
+                again.after(held.until_boot);
+                again.at(held.by_clock.then_some(held.until));
+            }
             Wish {
                 lit: held.lit,
                 why: Why::Held(held.until),
                 until: Some(held.until),
             }
-        };
+        }
     }
+}
+
+/// What a zone with a line should be if nobody holds it.
+fn of_itself(view: &View<'_>, zone: ZoneId, again: &mut Again) -> Wish {
     match view.site[zone].switching {
         Switching::Timed(_) => by_clock(view, zone, again),
         Switching::Follows(link) => curfewed(view, zone, again).unwrap_or(Wish {
@@ -331,7 +356,12 @@ fn sensed(view: &View<'_>, zone: ZoneId, sensing: Sensing, again: &mut Again) ->
         lit: None,
         since: Duration::ZERO,
         from_start: true,
+        chatters_until: None,
     });
+    if let Some(until) = sense.chatters_until.filter(|until| view.now.boot < *until) {
+        again.after(until);
+        return dark(Why::InputChatters(master));
+    }
     let line_lit = view.lines[zone.0].is_some_and(|line| line.lit);
     let lit = sense.lit.unwrap_or(false);
     let delay_s = if lit {

@@ -4,6 +4,7 @@
 //! A hold is the other way round: it is on the disk before anybody is told that it holds. Whatever
 //! breaks off in between, the next start computes the same anew.
 
+use std::collections::HashMap;
 use std::time::Duration;
 
 use chrono::{DateTime, TimeDelta, Utc};
@@ -13,7 +14,7 @@ use crate::schedule::local_time::SiteZone;
 use crate::schedule::{Following, FollowingByMonth};
 use crate::site::{Site, Switching, ZoneId};
 
-use super::controller::{Command, Held, LineState, Sense, View, decide};
+use super::controller::{Command, Held, LineState, Sense, View, Why, decide};
 use super::lines::{LineFault, Lines};
 use super::moment::{Again, CORRECTION, ClockQuality, Now};
 use super::planned::Planned;
@@ -37,11 +38,14 @@ const KEEP_LIT_EVERY: Duration = Duration::from_secs(600);
 /// While all is dark, the newest time is kept so often.
 const KEEP_DARK_EVERY: Duration = Duration::from_secs(3600);
 
-/// An input that changes more often than this within an hour is told of, and no more recorded: a card
-/// does not last ten years of that.
-const CHATTER: u32 = 60;
+/// What happens to a zone more often than this within an hour is no more recorded: a card does not last
+/// ten years of that. An input that changes so often means nothing any more.
+const OFTEN: u32 = 60;
 
-const CHATTER_HOUR: Duration = Duration::from_secs(3600);
+const HOUR: Duration = Duration::from_secs(3600);
+
+/// A line that is lost is sought so often.
+const SEEK_EVERY: Duration = Duration::from_secs(5);
 
 /// Records that wait for a store that does not take them; more are lost, and counted.
 const MOST_PENDING: usize = 1000;
@@ -52,6 +56,8 @@ struct ZoneState {
     command: Option<Command>,
     line: Option<LineState>,
     line_fault: Option<LineFault>,
+    /// What it should have been when it did not read back as it was driven.
+    failed_at: Option<bool>,
     sense: Option<Sense>,
     sense_fault: Option<LineFault>,
     condition: Option<Condition>,
@@ -100,6 +106,11 @@ pub struct Engine<L> {
     reload_trouble: Option<String>,
     /// What is to be said of what happened, oldest first.
     said: Vec<Event>,
+    /// How often each kind of thing was said of each zone, since then.
+    said_often: HashMap<(Kind, String), u32>,
+    said_since: Duration,
+    /// The owner has said that the clock is right; until it steps.
+    clock_trusted: bool,
 }
 
 impl<L: Lines> Engine<L> {
@@ -128,10 +139,13 @@ impl<L: Lines> Engine<L> {
             kept_at: now.boot,
             pending: Vec::new(),
             lost: 0,
-            store_trouble: trouble.clone(),
+            store_trouble: trouble.clone().filter(|_| store.is_in_memory()),
             store_failed: false,
             reload_trouble: None,
             said: Vec::new(),
+            said_often: HashMap::new(),
+            said_since: now.boot,
+            clock_trusted: false,
             site,
             boot_id,
             lines,
@@ -166,12 +180,15 @@ impl<L: Lines> Engine<L> {
             line: self.site.output_of(zone).map(|_| LineState {
                 lit: false,
                 since: now.boot,
+                lost: false,
             }),
             line_fault: None,
+            failed_at: None,
             sense: self.site.input_of(zone).map(|_| Sense {
                 lit: None,
                 since: now.boot,
                 from_start: true,
+                chatters_until: None,
             }),
             sense_fault: None,
             condition: None,
@@ -230,18 +247,19 @@ impl<L: Lines> Engine<L> {
     }
 
     /// Has the yard described anew. Holds, hours and senses of zones that keep their name are kept;
-    /// `lines` are those of the new description, or `None` if they are the same.
+    /// `lines` are those of the new description, taken dark, or `None` if they are the same.
     pub fn replace(&mut self, site: Site, lines: Option<L>, now: Now) {
         let old = std::mem::replace(&mut self.site, site);
         let states = std::mem::take(&mut self.zones);
         let same_lines = lines.is_none();
+        let kept = self.store.load().zones;
         if let Some(lines) = lines {
             self.lines = lines;
         }
         let zones = (0..self.site.zones.len()).map(ZoneId);
         self.zones = zones
             .map(|zone| {
-                let fresh = self.fresh(zone, &[], now);
+                let fresh = self.fresh(zone, &kept, now);
                 let name = &self.site[zone].name;
                 let before = old.zones.iter().position(|zone| zone.name == *name);
                 let Some(before) = before.map(|index| states[index].clone()) else {
@@ -260,18 +278,18 @@ impl<L: Lines> Engine<L> {
             })
             .collect();
         self.forget_links();
-        for zone in (0..self.site.zones.len()).map(ZoneId) {
-            let name = self.site[zone].name.clone();
-            let before = old.zones.iter().position(|zone| zone.name == name);
-            let was_lit = before
-                .and_then(|index| states[index].line)
-                .is_some_and(|line| line.lit);
-            if was_lit && self.zones[zone.0].line.is_none_or(|line| !line.lit) {
-                self.switched(now, zone, false, "its line was taken anew");
+        for (zone, state) in old.zones.iter().zip(&states) {
+            if state.hold.is_none() {
+                continue;
             }
-            if self.zones[zone.0].line.is_none() && self.zones[zone.0].hold.take().is_some() {
-                self.drop_hold(&name, "the zone has no line any more", now);
+            let here = self.site.zones.iter().position(|it| it.name == zone.name);
+            if here.is_some_and(|index| self.zones[index].line.is_some()) {
+                continue;
             }
+            if let Some(index) = here {
+                self.zones[index].hold = None;
+            }
+            self.drop_hold(&zone.name, "the zone has no line any more", now);
         }
         self.reload_trouble = None;
         self.say(
@@ -308,6 +326,9 @@ impl<L: Lines> Engine<L> {
         self.drive(now, commands);
         let sound = self.read_back(now);
         again.or(self.watch(now, &held));
+        if self.zones.iter().any(|zone| zone.line_fault.is_some()) {
+            again.after(now.boot + SEEK_EVERY);
+        }
         self.last = now;
         self.record(now);
         Woken { again, sound }
@@ -321,7 +342,32 @@ impl<L: Lines> Engine<L> {
         self.record(now);
     }
 
-    fn all_dark(&mut self, now: Now, why: &str) {
+    /// Whether the owner has said that the clock is right, and it has not stepped since.
+    pub fn clock_trusted(&self) -> bool {
+        self.clock_trusted
+    }
+
+    /// Whether nothing is kept over a restart.
+    pub fn keeps_nothing(&self) -> bool {
+        self.store.is_in_memory()
+    }
+
+    /// Takes another store, which can keep, in the place of one that could not.
+    pub fn take_store(&mut self, store: Store, now: Now) {
+        self.store = store;
+        self.store_trouble = None;
+        self.store_failed = false;
+        self.say(now, Kind::Mended, None, "store", "it keeps records again");
+        for zone in &self.site.zones {
+            self.pending.push(Entry::Released(zone.name.clone()));
+        }
+        let holds = self.zones.iter().filter_map(|zone| zone.hold.clone());
+        self.pending.extend(holds.map(Entry::Hold));
+        self.record(now);
+    }
+
+    /// Drives every line dark and records it.
+    pub fn all_dark(&mut self, now: Now, why: &str) {
         let levels: Vec<(ZoneId, bool)> = self.outputs().map(|zone| (zone, false)).collect();
         let _ = self.lines.drive(&levels);
         for (zone, _) in levels {
@@ -330,6 +376,7 @@ impl<L: Lines> Engine<L> {
                 state.line = Some(LineState {
                     lit: false,
                     since: now.boot,
+                    lost: false,
                 });
                 self.switched(now, zone, false, why);
             }
@@ -353,6 +400,7 @@ impl<L: Lines> Engine<L> {
             );
             let what = format!("clock stepped by {:+.1} s", step.as_seconds_f64());
             self.say(now, Kind::Service, None, &what, &why);
+            self.clock_trusted = false;
             self.move_holds(now);
         }
         if now.quality != self.last.quality {
@@ -415,6 +463,7 @@ impl<L: Lines> Engine<L> {
                     lit,
                     since: if still_dark { before.since } else { now.boot },
                     from_start: before.from_start && (still_dark || before.lit.is_none()),
+                    chatters_until: before.chatters_until,
                 });
                 let has_line = self.site.output_of(zone).is_some();
                 if !has_line {
@@ -450,20 +499,21 @@ impl<L: Lines> Engine<L> {
     /// Says what an input says, unless it does so all the time.
     fn sensed(&mut self, now: Now, zone: ZoneId, lit: bool) {
         let (from, count) = &mut self.zones[zone.0].chatter;
-        if now.boot.saturating_sub(*from) >= CHATTER_HOUR {
+        if now.boot.saturating_sub(*from) >= HOUR {
             (*from, *count) = (now.boot, 0);
         }
         *count += 1;
-        let count = *count;
+        let (from, count) = (*from, *count);
         let name = self.site[zone].name.clone();
         let what = if lit { "lit" } else { "dark" };
-        if count <= CHATTER {
-            self.say(now, Kind::Sensed, Some(&name), what, "its input says so");
-        } else if count == CHATTER + 1 {
-            let why =
-                format!("more than {CHATTER} changes within an hour; the others are not recorded");
+        if count == OFTEN + 1 {
+            if let Some(sense) = &mut self.zones[zone.0].sense {
+                sense.chatters_until = Some(from + HOUR);
+            }
+            let why = format!("more than {OFTEN} changes within an hour");
             self.say(now, Kind::Fault, Some(&name), "input chatters", &why);
         }
+        self.say(now, Kind::Sensed, Some(&name), what, "its input says so");
     }
 
     /// Counts the time lit since the last wake.
@@ -526,10 +576,12 @@ impl<L: Lines> Engine<L> {
         let state = &mut self.zones[zone.0];
         let since = state.line.filter(|line| !line.lit);
         // Whatever it was, nobody holds it now.
-        state.line = Some(since.unwrap_or(LineState {
+        let since = since.map_or(now.boot, |line| line.since);
+        state.line = Some(LineState {
             lit: false,
-            since: now.boot,
-        }));
+            since,
+            lost: true,
+        });
         if state.line_fault.as_ref() != Some(&fault) {
             let why = fault.to_string();
             state.line_fault = Some(fault);
@@ -540,12 +592,16 @@ impl<L: Lines> Engine<L> {
 
     fn driven(&mut self, now: Now, zone: ZoneId, lit: bool) {
         let state = &mut self.zones[zone.0];
-        if state.line.is_some_and(|line| line.lit == lit) {
+        if let Some(line) = &mut state.line
+            && line.lit == lit
+        {
+            line.lost = false;
             return;
         }
         state.line = Some(LineState {
             lit,
             since: now.boot,
+            lost: false,
         });
         if lit {
             self.last_on = Some(now.boot);
@@ -580,9 +636,14 @@ impl<L: Lines> Engine<L> {
             };
             let lost = state.line_fault.is_some();
             let fault = match level {
+                // That it is dark as told says nothing of one that would not go on.
+                Ok(lit) if lit == command.lit && state.failed_at.is_some_and(|at| at != lit) => {
+                    continue;
+                }
                 Ok(lit) if lit == command.lit => {
                     if lost {
                         self.zones[zone.0].line_fault = None;
+                        self.zones[zone.0].failed_at = None;
                         let name = self.site[zone].name.clone();
                         let why = "it can be driven again";
                         self.say(now, Kind::Mended, Some(&name), "line back", why);
@@ -592,10 +653,13 @@ impl<L: Lines> Engine<L> {
                 }
                 // The board has said why already.
                 Err(_) if lost => continue,
-                Ok(_) => LineFault {
-                    what: "its line does not read back as it is driven".into(),
-                    remedy: "look for a short or another driver on it".into(),
-                },
+                Ok(_) => {
+                    self.zones[zone.0].failed_at = Some(command.lit);
+                    LineFault {
+                        what: "its line does not read back as it is driven".into(),
+                        remedy: "look for a short or another driver on it".into(),
+                    }
+                }
                 Err(fault) => fault,
             };
             sound &= lost;
@@ -669,6 +733,25 @@ impl<L: Lines> Engine<L> {
     }
 
     fn say(&mut self, now: Now, kind: Kind, zone: Option<&str>, what: &str, why: &str) {
+        if now.boot.saturating_sub(self.said_since) >= HOUR {
+            self.said_since = now.boot;
+            self.said_often.clear();
+        }
+        let of = (kind, zone.unwrap_or_default().to_owned());
+        let count = self.said_often.entry(of).or_insert(0);
+        *count += 1;
+        if *count > OFTEN {
+            if *count == OFTEN + 1 {
+                let why = format!("more than {OFTEN} times within an hour; not each is recorded");
+                let what = format!("again and again: {what}");
+                self.tell(now, Kind::Fault, zone, &what, &why);
+            }
+            return;
+        }
+        self.tell(now, kind, zone, what, why);
+    }
+
+    fn tell(&mut self, now: Now, kind: Kind, zone: Option<&str>, what: &str, why: &str) {
         let event = Event {
             at: now.utc,
             boot: now.boot,
@@ -683,17 +766,25 @@ impl<L: Lines> Engine<L> {
 
     fn keep_later(&mut self, entry: Entry) {
         if self.pending.len() >= MOST_PENDING {
-            self.pending.remove(0);
-            self.lost += 1;
+            // What is held must not be forgotten; what happened may be.
+            let is_event = |entry: &Entry| matches!(entry, Entry::Event(_));
+            if let Some(oldest) = self.pending.iter().position(is_event) {
+                self.pending.remove(oldest);
+                self.lost += 1;
+            }
         }
         self.pending.push(entry);
     }
 
-    /// Keeps what waits, and the hours now and then.
-    fn record(&mut self, now: Now) {
+    /// Keeps what waits, and the hours now and then; whether all of it would survive a power cut.
+    fn record(&mut self, now: Now) -> bool {
         if now.quality == ClockQuality::Good {
             for state in &mut self.zones {
-                state.last = state.command.map_or(state.last, |command| command.wish.lit);
+                let held =
+                    |command: &Command| matches!(command.wish.why, Why::Held(_) | Why::HeldInDoubt);
+                if let Some(command) = state.command.filter(|command| !held(command)) {
+                    state.last = command.wish.lit;
+                }
             }
         }
         let lit = |zone: &ZoneState| zone.line.is_some_and(|line| line.lit);
@@ -703,7 +794,7 @@ impl<L: Lines> Engine<L> {
             KEEP_DARK_EVERY
         };
         if self.pending.is_empty() && now.boot.saturating_sub(self.kept_at) < every {
-            return;
+            return !self.store.is_in_memory();
         }
         self.kept_at = now.boot;
         let mut pending = std::mem::take(&mut self.pending);
@@ -721,10 +812,12 @@ impl<L: Lines> Engine<L> {
                     self.store_trouble = None;
                     self.say(now, Kind::Mended, None, "store", "it takes records again");
                 }
+                !self.store.is_in_memory()
             }
             Err(trouble) => {
                 self.pending = pending;
                 self.store_refused(trouble, now);
+                false
             }
         }
     }

@@ -14,6 +14,8 @@ mod wire;
 
 pub use gpio::GpioLines;
 pub use look::look;
+pub mod taken;
+
 pub use printed::Printed;
 pub use trouble::Trouble;
 pub use wire::{Role, Wire, inputs, outputs};

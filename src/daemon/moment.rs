@@ -57,6 +57,10 @@ pub struct Evidence {
 /// ten seconds a day in the cold for a month (common practice).
 pub(super) const CORRECTION: TimeDelta = TimeDelta::minutes(5);
 
+/// How far a board without a battery clock may fall back after a power cut and still be no more wrong
+/// than any that was restored from the time last saved: that is done every hour at least (common practice).
+const SAVED: TimeDelta = TimeDelta::hours(2);
+
 /// How far a clock that shows `utc` can be trusted.
 ///
 /// `released` is when the program was made: no clock can be right that shows less. `newest` is the
@@ -72,10 +76,14 @@ pub fn quality(
         ClockQuality::Impossible
     } else if evidence.set_from_network {
         ClockQuality::Good
-    } else if newest.is_some_and(|newest| utc < newest - CORRECTION) {
-        ClockQuality::Impossible
     } else if evidence.kept_by_battery {
-        ClockQuality::Good
+        if newest.is_some_and(|newest| utc < newest - CORRECTION) {
+            ClockQuality::Impossible
+        } else {
+            ClockQuality::Good
+        }
+    } else if newest.is_some_and(|newest| utc < newest - SAVED) {
+        ClockQuality::Impossible
     } else {
         ClockQuality::Doubtful
     }
@@ -150,6 +158,7 @@ mod tests {
             (battery, "2027-03-01T11:58:00Z", newest, Good),
             (battery, "2027-02-28T12:00:00Z", newest, Impossible),
             (nothing, "2027-02-28T12:00:00Z", newest, Impossible),
+            (nothing, "2027-03-01T10:30:00Z", newest, Doubtful),
             // The network knows better than what was stored.
             (network, "2027-02-28T12:00:00Z", newest, Good),
             (nothing, "2027-02-28T12:00:00Z", None, Doubtful),

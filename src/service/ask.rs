@@ -16,6 +16,8 @@ const PATIENCE: Duration = Duration::from_secs(10);
 pub enum Unreachable {
     /// Nobody is there.
     Nobody(PathBuf, std::io::Error),
+    /// It is there, and says nothing.
+    Stuck(PathBuf),
     /// It broke off, or said what cannot be understood.
     Garbled(PathBuf, String),
 }
@@ -34,6 +36,12 @@ impl fmt::Display for Unreachable {
                 f,
                 "no service answers on {}: {error}; start it with `pilotwire run`, or see `systemctl status pilotwire`",
                 path.display()
+            ),
+            Self::Stuck(path) => write!(
+                f,
+                "the service on {} has not answered for {} s; see `systemctl status pilotwire`",
+                path.display(),
+                PATIENCE.as_secs()
             ),
             Self::Garbled(path, why) => write!(
                 f,
@@ -64,6 +72,11 @@ pub fn ask(socket: &Path, request: &Request) -> Result<Reply, Unreachable> {
         BufReader::new(stream).read_line(&mut answer)?;
         Ok(answer)
     };
-    let answer = talk(&mut stream).map_err(|error| garbled(error.to_string()))?;
+    let answer = talk(&mut stream).map_err(|error| match error.kind() {
+        std::io::ErrorKind::WouldBlock | std::io::ErrorKind::TimedOut => {
+            Unreachable::Stuck(socket.to_owned())
+        }
+        _ => garbled(error.to_string()),
+    })?;
     serde_json::from_str(&answer).map_err(|error| garbled(error.to_string()))
 }

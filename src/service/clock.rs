@@ -48,12 +48,15 @@ fn kept_by_battery() -> bool {
 }
 
 /// The moment, and how far its wall clock can be trusted.
-pub fn now(proof: &str, newest: Option<DateTime<Utc>>) -> Now {
+pub fn now(proof: &str, trusted: bool, newest: Option<DateTime<Utc>>) -> Now {
     let utc = utc();
+    let mut evidence = evidence(proof);
+    // The owner's word is worth the network's.
+    evidence.set_from_network |= trusted;
     let released = RELEASED.parse().expect("a date in RFC 3339");
     Now {
         utc,
         boot: since_boot(),
-        quality: quality(evidence(proof), utc, released, newest),
+        quality: quality(evidence, utc, released, newest),
     }
 }

@@ -2,6 +2,7 @@
 
 use std::io::Write;
 use std::os::fd::OwnedFd;
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender};
 use std::time::Duration;
@@ -15,7 +16,7 @@ use tracing::{error, warn};
 use crate::chain::{Draw, LinkJudgement, judge};
 use crate::daemon::control::{Done, Refusal, Reply, Request};
 use crate::daemon::engine::Engine;
-use crate::daemon::lines::Lines;
+use crate::daemon::lines::{Lines, outputs, taken};
 use crate::daemon::moment::{Again, Now};
 use crate::daemon::store::{Durability, Store};
 use crate::schedule::local_time::ZoneInfo;
@@ -30,6 +31,9 @@ const TICK: Duration = Duration::from_secs(60);
 
 /// The same while an input cannot wake anybody: its chip has no interrupts, or is lost.
 const WATCHED_TICK: Duration = Duration::from_secs(1);
+
+/// A store that could not be opened is tried so often.
+const STORE_EVERY: Duration = Duration::from_secs(600);
 
 /// The rules of the yard's clocks are looked at so often.
 const RULES_EVERY: Duration = Duration::from_secs(86_400);
@@ -84,6 +88,11 @@ pub(super) struct Control {
     rules: Rules,
     /// How often a site was taken in hand.
     generation: u64,
+    /// The links are being worked out.
+    working: bool,
+    state_dir: Option<PathBuf>,
+    /// When the store was last opened.
+    store_tried: Duration,
 }
 
 /// The file of the yard's clock rules, as it was when it was read.
@@ -133,7 +142,7 @@ impl Control {
         let rules = Rules::of(&site, &zones);
         let boot_id = boot::id(socket.as_deref().and_then(std::path::Path::parent));
         let newest = store.load().newest;
-        let now = clock::now(&site.daemon.clock_proof, newest);
+        let now = clock::now(&site.daemon.clock_proof, false, newest);
         Ok(Self {
             engine: Engine::new(site, boot_id, lines, (store, trouble), now),
             read,
@@ -151,12 +160,16 @@ impl Control {
             zones,
             rules,
             generation: 0,
+            working: false,
+            state_dir,
+            store_tried: clock::since_boot(),
         })
     }
 
     /// Runs until it is told to stop.
     pub(super) fn run(mut self) {
         let mut ready = false;
+        self.remember_lines(self.engine.site());
         self.work_out_links();
         loop {
             let again = self.look();
@@ -177,13 +190,15 @@ impl Control {
     }
 
     fn now(&self) -> Now {
-        clock::now(&self.engine.site().daemon.clock_proof, self.engine.newest())
+        let proof = &self.engine.site().daemon.clock_proof;
+        clock::now(proof, self.engine.clock_trusted(), self.engine.newest())
     }
 
     /// Lets the engine look at everything, says what came of it, and feeds the watchdog.
     fn look(&mut self) -> Again {
         let now = self.now();
         self.look_at_rules(now);
+        self.look_at_store(now);
         let woken = self.engine.wake(now);
         let news = self.speak();
         if woken.sound {
@@ -278,9 +293,11 @@ impl Control {
         }
     }
 
-    /// Does what the messages say; a reason to stop, if one of them is.
+    /// Does what one message says; a reason to stop, if it is that. The yard is looked at between any two,
+    /// so nobody who asks without end keeps it from being.
     fn hear(&mut self) -> Option<&'static str> {
-        while let Ok(message) = self.messages.try_recv() {
+        if let Ok(message) = self.messages.try_recv() {
+            ring(&self.rung);
             match message {
                 Message::Ask((request, reply)) => {
                     let answer = self.answer(request);
@@ -290,14 +307,17 @@ impl Control {
                 Message::Reload => {
                     self.reload();
                 }
-                Message::Links(generation, links) if generation == self.generation => match links {
+                Message::Links(generation, _) if generation != self.generation => {
+                    self.working = false;
+                    self.work_out_links();
+                }
+                Message::Links(_, links) => match links {
                     Ok(links) => {
                         self.engine.set_links(links);
                         self.shown_at = Duration::ZERO;
                     }
                     Err(why) => warn!(why = ?why, "the links are not worked out"),
                 },
-                Message::Links(..) => {}
                 Message::Stop(why) => return Some(why),
             }
         }
@@ -329,8 +349,11 @@ impl Control {
                     && old.inputs == site.inputs
                     && names(old) == names(&site);
                 let lines = (!same_lines).then(|| {
+                    // Some kernels keep the level of a line that is let go.
+                    self.engine.all_dark(now, "its line is taken anew");
                     // A line can be requested once at a time: let go of the old ones first.
                     *self.engine.lines() = Box::new(crate::daemon::lines::Printed::default());
+                    self.remember_lines(&site);
                     (self.open)(&site)
                 });
                 self.rules = Rules::of(&site, &self.zones);
@@ -358,14 +381,41 @@ impl Control {
         reply
     }
 
-    /// Has the links worked out beside: nothing that is driven waits for it.
-    fn work_out_links(&self) {
-        let site = self.engine.site().clone();
-        let (post, generation) = (self.post.clone(), self.generation);
-        if site.links.is_empty() {
-            post.send(Message::Links(generation, Ok(Vec::new())));
+    /// Leaves behind which lines are driven, so that they can be driven dark after this service has died,
+    /// whatever has become of the site file meanwhile.
+    fn remember_lines(&self, site: &Site) {
+        let Some(folder) = self.state_dir.as_deref().filter(|_| !self.print) else {
+            return;
+        };
+        if let Err(error) = taken::write(folder, &outputs(site)) {
+            warn!(why = ?error.to_string(), "which lines are driven is not remembered");
+        }
+    }
+
+    /// Tries now and then whether a store that could not be opened can be.
+    fn look_at_store(&mut self, now: Now) {
+        let nothing_kept = self.engine.keeps_nothing();
+        let Some(folder) = self.state_dir.as_deref().filter(|_| nothing_kept) else {
+            return;
+        };
+        if now.boot.saturating_sub(self.store_tried) < STORE_EVERY {
             return;
         }
+        self.store_tried = now.boot;
+        let (store, _) = Store::open(folder, Durability::Full);
+        if !store.is_in_memory() {
+            self.engine.take_store(store, now);
+        }
+    }
+
+    /// Has the links worked out beside: nothing that is driven waits for it.
+    fn work_out_links(&mut self) {
+        // One at a time: whoever ends finds that there is a newer site.
+        if std::mem::replace(&mut self.working, true) {
+            return;
+        }
+        let site = self.engine.site().clone();
+        let (post, generation) = (self.post.clone(), self.generation);
         let work = move || {
             let one = Draw {
                 builds: std::num::NonZeroU32::MIN,

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use tokio::signal::unix::{SignalKind, signal};
+use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::sync::oneshot;
 use tracing::info;
 
@@ -12,46 +12,75 @@ use super::socket::Bound;
 
 /// Whoever talks to people.
 pub(super) struct People {
-    pub(super) post: Post,
+    post: Post,
+    runtime: tokio::runtime::Runtime,
+    term: Signal,
+    int: Signal,
+    hup: Signal,
 }
 
 impl People {
-    /// Talks until a signal says stop, or the control thread has ended.
-    pub(super) fn talk(
-        &self,
-        listener: Option<Bound>,
-        page: Option<(PageSocket, Arc<Shown>)>,
-        mut ended: oneshot::Receiver<()>,
-    ) -> std::io::Result<()> {
+    /// From now on signals are heard.
+    pub(super) fn new(post: Post) -> std::io::Result<Self> {
         let runtime = tokio::runtime::Builder::new_current_thread()
             .enable_io()
             .enable_time()
             .build()?;
-        runtime.block_on(async {
-            let mut term = signal(SignalKind::terminate())?;
-            let mut int = signal(SignalKind::interrupt())?;
-            let mut hup = signal(SignalKind::hangup())?;
-            if let Some(listener) = listener {
-                tokio::spawn(listener.serve(self.post.clone())?);
-            }
-            if let Some((socket, shown)) = page {
-                tokio::spawn(super::page::serve(socket, shown, self.post.clone()));
-            }
-            loop {
-                tokio::select! {
-                    _ = &mut ended => return Ok(()),
-                    _ = term.recv() => return Ok(self.stop("told to stop")),
-                    _ = int.recv() => return Ok(self.stop("interrupted")),
-                    _ = hup.recv() => {
-                        info!("told to read the site file anew");
-                        self.post.send(Message::Reload);
-                    }
-                }
-            }
+        let within = runtime.enter();
+        let (term, int, hup) = (
+            signal(SignalKind::terminate())?,
+            signal(SignalKind::interrupt())?,
+            signal(SignalKind::hangup())?,
+        );
+        drop(within);
+        Ok(Self {
+            post,
+            runtime,
+            term,
+            int,
+            hup,
         })
     }
 
-    fn stop(&self, why: &'static str) {
-        self.post.send(Message::Stop(why));
+    /// Talks until a signal says stop, or the control thread has ended.
+    pub(super) fn talk(
+        self,
+        listener: Option<Bound>,
+        page: Option<(PageSocket, Arc<Shown>)>,
+        mut ended: oneshot::Receiver<()>,
+    ) -> std::io::Result<()> {
+        let Self {
+            post,
+            runtime,
+            mut term,
+            mut int,
+            mut hup,
+        } = self;
+        runtime.block_on(async {
+            if let Some(listener) = listener {
+                tokio::spawn(listener.serve(post.clone())?);
+            }
+            if let Some((socket, shown)) = page {
+                tokio::spawn(super::page::serve(socket, shown, post.clone()));
+            }
+            loop {
+                tokio::select! {
+                    _ = &mut ended => break,
+                    _ = term.recv() => {
+                        post.send(Message::Stop("told to stop"));
+                        break;
+                    }
+                    _ = int.recv() => {
+                        post.send(Message::Stop("interrupted"));
+                        break;
+                    }
+                    _ = hup.recv() => {
+                        info!("told to read the site file anew");
+                        post.send(Message::Reload);
+                    }
+                }
+            }
+            Ok(())
+        })
     }
 }

@@ -68,7 +68,26 @@ impl fmt::Display for SocketError {
 impl std::error::Error for SocketError {}
 
 /// The socket, open.
-pub(super) struct Bound(StdListener);
+pub(super) struct Bound(StdListener, Made);
+
+/// Which file a socket is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Made(u64, u64);
+
+impl Made {
+    fn of(path: &Path) -> std::io::Result<Self> {
+        use std::os::unix::fs::MetadataExt;
+        let file = std::fs::symlink_metadata(path)?;
+        Ok(Self(file.dev(), file.ino()))
+    }
+
+    /// Removes it, unless another has taken its place.
+    pub(super) fn remove(self, path: &Path) {
+        if Self::of(path).is_ok_and(|there| there == self) {
+            let _ = std::fs::remove_file(path);
+        }
+    }
+}
 
 impl Bound {
     /// Opens it for its owner and its group. One that an earlier run left behind gives way.
@@ -85,13 +104,19 @@ impl Bound {
             }
             let listener = StdListener::bind(&new)?;
             std::fs::set_permissions(&new, std::fs::Permissions::from_mode(0o660))?;
+            let file = Made::of(&new)?;
             std::fs::rename(&new, path)?;
             listener.set_nonblocking(true)?;
-            Ok(listener)
+            Ok((listener, file))
         };
         made()
-            .map(Self)
+            .map(|(listener, file)| Self(listener, file))
             .map_err(|error| SocketError::Socket(path.to_owned(), error))
+    }
+
+    /// Which file it is.
+    pub(super) fn made(&self) -> Made {
+        self.1
     }
 
     /// Serves it for ever.
@@ -126,7 +151,8 @@ impl Bound {
 
 /// Answers one client until it goes or falls silent.
 async fn talk(stream: UnixStream, post: Post) -> std::io::Result<()> {
-    let uid = stream.peer_cred().ok().map(|peer| peer.uid());
+    let peer = stream.peer_cred().ok();
+    let peer = peer.map(|peer| (peer.uid(), peer.pid().unwrap_or(0)));
     let (reader, mut writer) = stream.into_split();
     let mut reader = BufReader::with_capacity(1024, reader);
     loop {
@@ -140,7 +166,7 @@ async fn talk(stream: UnixStream, post: Post) -> std::io::Result<()> {
         }
         let whole = line.last() == Some(&b'\n');
         let reply = if whole {
-            answer(&line, uid, &post).await
+            answer(&line, peer, &post).await
         } else {
             refused("the request is longer than 64 kB, or not ended by a line feed")
         };
@@ -163,13 +189,14 @@ fn refused(why: impl Into<String>) -> Reply {
     })
 }
 
-async fn answer(line: &[u8], uid: Option<u32>, post: &Post) -> Reply {
+async fn answer(line: &[u8], peer: Option<(u32, i32)>, post: &Post) -> Reply {
     let request: Request = match serde_json::from_slice(line) {
         Ok(request) => request,
         Err(error) => return refused(format!("the request is not understood: {error}")),
     };
     if !matches!(request, Request::Status | Request::History(_)) {
-        info!(uid, request = ?request, "asked");
+        let (uid, pid) = peer.unzip();
+        info!(uid, pid, request = ?request, "asked");
     }
     let (sender, receiver) = oneshot::channel();
     post.send(Message::Ask((request, sender)));

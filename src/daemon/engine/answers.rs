@@ -11,7 +11,7 @@ use crate::site::ZoneId;
 use super::Engine;
 
 /// Longest time that a zone is held [s]: a week.
-const LONGEST_HOLD_S: u32 = 7 * 86_400;
+pub(super) const LONGEST_HOLD_S: u32 = 7 * 86_400;
 
 /// At most so many events in one answer: more would not fit a small board.
 const MOST_EVENTS: u32 = 2000;
@@ -178,7 +178,18 @@ impl<L: Lines> Engine<L> {
         let zone = &self.site.timezone;
         let today = zone.to_local(after).date();
         (0..=2)
-            .map(|days| zone.resolve((today + Days::new(days)).and_time(time)).utc)
+            .flat_map(|days| {
+                let local = (today + Days::new(days)).and_time(time);
+                let first = zone.resolve(local).utc;
+                // A time that the clocks show twice is still to come after the first of them.
+                let again = zone
+                    .transitions_between(first, first + TimeDelta::hours(4))
+                    .into_iter()
+                    .map(|change| first - TimeDelta::seconds(i64::from(change.shift_s())))
+                    .find(|again| *again > first && zone.to_local(*again) == local);
+                [Some(first), again]
+            })
+            .flatten()
             .find(|at| *at > after)
             .expect("today or tomorrow has that time, or one that stands for it")
     }
@@ -188,14 +199,14 @@ impl<L: Lines> Engine<L> {
         if self.zones[zone.0].hold.is_none() {
             return Ok(Reply::Done(Done {
                 what: format!("{name} was not held"),
-                kept: true,
+                kept: self.record(now),
                 note: None,
             }));
         }
         let kept = self.release(zone, now);
         self.wake(now);
         let state = &self.zones[zone.0];
-        let lit = state.line.is_some_and(|line| line.lit);
+        let lit = state.command.is_some_and(|command| command.wish.lit);
         let why = state
             .command
             .map_or_else(String::new, |command| command.wish.why.say(&self.site));
@@ -213,13 +224,13 @@ impl<L: Lines> Engine<L> {
     fn trust_clock(&mut self, now: Now) -> Reply {
         use crate::daemon::store::{Entry, Kind};
         self.newest = None;
+        self.clock_trusted = true;
         let what = "clock taken as right";
         self.say(now, Kind::Service, None, what, &self.say_time(now.utc));
         self.keep_later(Entry::NewestIs(now.utc));
-        self.record(now);
         Reply::Done(Done {
-            what: format!("{what}: {}", self.say_time(now.utc)),
-            kept: self.is_kept(),
+            what: format!("{what} until it is set anew: {}", self.say_time(now.utc)),
+            kept: self.record(now),
             note: None,
         })
     }

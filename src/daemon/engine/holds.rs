@@ -15,13 +15,15 @@ use crate::daemon::store::{Entry, Hold, Kind};
 use crate::site::ZoneId;
 
 use super::Engine;
+use super::answers::LONGEST_HOLD_S;
 
 fn span(hold: &Hold) -> Duration {
     (hold.until - hold.since).to_std().unwrap_or_default()
 }
 
 fn after(now: Now, left: Duration) -> chrono::DateTime<chrono::Utc> {
-    now.utc + TimeDelta::from_std(left).unwrap_or_default()
+    let left = TimeDelta::from_std(left).unwrap_or_default();
+    now.utc.checked_add_signed(left).unwrap_or(now.utc)
 }
 
 impl<L: Lines> Engine<L> {
@@ -35,7 +37,15 @@ impl<L: Lines> Engine<L> {
                 .position(|zone| zone.name == hold.zone);
             match zone {
                 Some(zone) if self.zones[zone].line.is_some() => {
-                    self.zones[zone].hold = Some(hold);
+                    // No hold is longer than a week; one that is was damaged on its way.
+                    let week = Duration::from_secs(u64::from(LONGEST_HOLD_S));
+                    let left = hold.until_boot.saturating_sub(now.boot);
+                    let sane = span(&hold) <= week && (left <= week || !self.of_this_boot(&hold));
+                    if sane {
+                        self.zones[zone].hold = Some(hold);
+                    } else {
+                        self.drop_hold(&hold.zone, "what was kept of it makes no sense", now);
+                    }
                 }
                 _ => self.drop_hold(&hold.zone, "the zone has no line any more", now),
             }
@@ -88,16 +98,12 @@ impl<L: Lines> Engine<L> {
             let Some(hold) = self.zones[index].hold.clone() else {
                 continue;
             };
-            if !self.of_this_boot(&hold) {
+            // One that ends with a time of day keeps it: the clock may step back again.
+            if !self.of_this_boot(&hold) || hold.by_clock {
                 continue;
             }
-            let by_boot = after(now, hold.until_boot.saturating_sub(now.boot));
             let moved = Hold {
-                until: if hold.by_clock {
-                    hold.until.min(by_boot)
-                } else {
-                    by_boot
-                },
+                until: after(now, hold.until_boot.saturating_sub(now.boot)),
                 since: hold.since.min(now.utc),
                 ..hold
             };
@@ -113,7 +119,8 @@ impl<L: Lines> Engine<L> {
                 continue;
             };
             let over = if self.of_this_boot(hold) {
-                now.boot >= hold.until_boot || hold.by_clock && now.utc >= hold.until
+                let good = now.quality == ClockQuality::Good;
+                now.boot >= hold.until_boot || hold.by_clock && good && now.utc >= hold.until
             } else {
                 // However wrong the clock is, the board has been up for longer than was asked for.
                 now.boot >= span(hold)
@@ -148,8 +155,7 @@ impl<L: Lines> Engine<L> {
         let name = hold.zone.clone();
         self.change_hold(zone.0, hold);
         self.say(now, Kind::Held, Some(&name), what, &why);
-        self.record(now);
-        self.is_kept()
+        self.record(now)
     }
 
     /// Lets a zone go; `true` if that would survive a power cut.
@@ -157,12 +163,6 @@ impl<L: Lines> Engine<L> {
         let name = self.site[zone].name.clone();
         self.zones[zone.0].hold = None;
         self.drop_hold(&name, "asked for", now);
-        self.record(now);
-        self.is_kept()
-    }
-
-    /// Whether all that was to be kept is on the disk.
-    pub(super) fn is_kept(&self) -> bool {
-        self.pending.is_empty() && self.store_trouble.is_none() && !self.store.is_in_memory()
+        self.record(now)
     }
 }

@@ -111,7 +111,10 @@ impl Status {
         }
         if let Some(next) = &self.next {
             let what = if next.lit { "on" } else { "off" };
-            text = format!("{text}; next: {} {what} at {}", next.zone, next.local);
+            text = format!(
+                "{text}; next by plan: {} {what} at {}",
+                next.zone, next.local
+            );
         }
         text
     }
@@ -213,7 +216,7 @@ impl<L: Lines> Engine<L> {
         let follows = self.site.link_to(zone).is_some();
         let command = state
             .command
-            .filter(|command| !follows || !command.wish.lit);
+            .filter(|command| !follows || !command.wish.lit || state.hold.is_some());
         let why = match (command, stretch) {
             (Some(command), _) => command.wish.why.say(&self.site),
             (None, _) if follows && self.links.is_none() => {
@@ -276,7 +279,11 @@ impl<L: Lines> Engine<L> {
             }
         }
         if now.quality != ClockQuality::Good {
-            alarms.push(format!("the clock is {}", now.quality));
+            alarms.push(format!(
+                "the clock is {}; set it by the network or a battery clock, or, if {} is right, `pilotwire trust-clock`",
+                now.quality,
+                self.say_time(now.utc)
+            ));
         }
         if let Some(trouble) = &self.store_trouble {
             alarms.push(format!("store: {}", trouble.0));

@@ -106,6 +106,8 @@ struct Board {
     senses: Vec<(ZoneId, Level)>,
     broken: bool,
     shorted: bool,
+    stuck_dark: bool,
+    lost: Option<ZoneId>,
     drives: u32,
 }
 
@@ -126,10 +128,11 @@ impl Lines for Wired {
         if board.broken {
             return levels.iter().map(|(zone, _)| (*zone, fault())).collect();
         }
+        let (stuck, lost) = (board.stuck_dark, board.lost);
         for (zone, lit) in levels {
-            board.driven[zone.0] = *lit;
+            board.driven[zone.0] = *lit && !stuck && lost != Some(*zone);
         }
-        Vec::new()
+        lost.map(|zone| (zone, fault())).into_iter().collect()
     }
 
     fn read_back(&mut self) -> Vec<(ZoneId, Level)> {
@@ -138,14 +141,8 @@ impl Lines for Wired {
             .into_iter()
             .map(|zone| {
                 let level = board.driven[zone.0] != board.shorted;
-                (
-                    zone,
-                    if board.broken {
-                        Err(fault())
-                    } else {
-                        Ok(level)
-                    },
-                )
+                let lost = board.broken || board.lost == Some(zone);
+                (zone, if lost { Err(fault()) } else { Ok(level) })
             })
             .collect()
     }
@@ -659,4 +656,200 @@ fn a_time_that_the_network_shows_to_be_wrong_is_forgotten() {
     let newest = bench.engine.newest().unwrap();
     assert_eq!(newest, bench.now.utc);
     assert_eq!(bench.engine.store.load().newest, Some(newest));
+}
+
+/// Two timed zones, one after the other.
+fn two_timed() -> Site {
+    yard_with(&[(
+        "follows_input = \"porch\"\non_delay = \"2 s\"\noff_delay = \"3 s\"\nsilent_after = \"10 min\"\nif_master_silent = \"schedule\"",
+        "on = \"20:00\"\noff = \"23:00\"",
+    )])
+}
+
+#[test]
+fn a_lost_line_keeps_no_other_zone_dark() {
+    let mut bench = Bench::at(two_timed(), "2027-03-01T19:59:00Z");
+    bench.board.borrow_mut().lost = Some(FRONT);
+    bench.after(60.0).after(5.0).after(5.0);
+    assert!(bench.lit(FAR), "one line of two is lost");
+}
+
+#[test]
+fn what_it_was_before_a_doubt_is_what_the_plan_wanted_not_a_hold() {
+    let last = [(
+        "[[relay]]",
+        "[daemon]\non_doubtful_clock = \"last\"\n\n[[relay]]",
+    )];
+    let mut bench = Bench::at(yard_with(&last), "2027-03-01T12:00:00Z");
+    bench.after(10.0);
+    bench.force("front", true, Some(Until::For(60)));
+    bench.after(10.0);
+    bench.now.quality = ClockQuality::Doubtful;
+    assert!(bench.after(10.0).lit(FRONT), "held");
+    assert!(!bench.after(60.0).lit(FRONT), "the hold is over");
+}
+
+#[test]
+fn a_hold_of_a_zone_that_is_gone_does_not_come_back() {
+    let mut bench = Bench::at(yard(), "2027-03-01T12:00:00Z");
+    bench.after(10.0);
+    bench.force("front", true, Some(Until::For(86_400)));
+    let renamed = yard_with(&[
+        ("name = \"front\"", "name = \"path\""),
+        ("master = \"front\"", "master = \"path\""),
+        ("zone = \"front\"", "zone = \"path\""),
+    ]);
+    bench.engine.replace(renamed, None, bench.now);
+    bench.after(1.0);
+    assert_eq!(bench.engine.store.load().holds, []);
+    bench.engine.replace(yard(), None, bench.now);
+    bench.after(10.0);
+    let front = &bench.engine.status(bench.now).zones[0];
+    assert_eq!(front.held, None);
+    assert_eq!(front.operations, 1, "what was kept of it is still known");
+}
+
+#[test]
+fn what_a_full_disk_did_not_take_is_never_said_to_be_kept() {
+    let folder = std::env::temp_dir().join(format!("pilotwire-full-{}", std::process::id()));
+    let _ = std::fs::remove_dir_all(&folder);
+    let mut bench = Bench::at(yard(), "2027-03-01T12:00:00Z");
+    bench.engine.store = Store::open(&folder, crate::daemon::store::Durability::None).0;
+    let kept = |reply: Reply| match reply {
+        Reply::Done(done) => done.kept,
+        other => panic!("{other:?}"),
+    };
+    let release = || Request::Release {
+        zone: "front".into(),
+    };
+    bench.after(10.0);
+    assert!(kept(bench.force("front", true, None)));
+    let full = std::sync::Arc::new(std::sync::atomic::AtomicBool::new(true));
+    let gate = std::sync::Arc::clone(&full);
+    bench.engine.store.set_gate(Box::new(move || {
+        if gate.load(std::sync::atomic::Ordering::Relaxed) {
+            crate::daemon::store::Fate::Full
+        } else {
+            crate::daemon::store::Fate::Made
+        }
+    }));
+    assert!(!kept(bench.ask(release())));
+    assert!(
+        !kept(bench.ask(release())),
+        "not even when nothing is left to do"
+    );
+    full.store(false, std::sync::atomic::Ordering::Relaxed);
+    assert!(kept(bench.ask(release())));
+    assert_eq!(bench.engine.store.load().holds, []);
+    std::fs::remove_dir_all(folder).unwrap();
+}
+
+#[test]
+fn a_time_of_day_is_kept_while_the_clock_steps_back_and_forth() {
+    let mut bench = Bench::at(yard(), "2027-03-01T20:10:00Z");
+    bench.after(10.0);
+    bench.force("front", false, Some(Until::Clock("22:30".into())));
+    bench.after(10.0).step(-7200).after(2.0).step(7200);
+    assert!(!bench.after(3600.0).after(3600.0).lit(FRONT), "22:10");
+    assert!(bench.after(1200.0).lit(FRONT), "22:30");
+}
+
+#[test]
+fn a_line_that_will_not_go_on_does_not_flap() {
+    let mut bench = Bench::at(yard(), "2027-03-01T19:59:50Z");
+    bench.after(1.0);
+    bench.board.borrow_mut().stuck_dark = true;
+    bench.engine.take_said();
+    for _ in 0..100 {
+        bench.after(5.0);
+    }
+    let said: Vec<_> = bench
+        .engine
+        .take_said()
+        .into_iter()
+        .map(|it| it.what)
+        .collect();
+    assert_eq!(said, ["on", "line lost"]);
+    bench.board.borrow_mut().stuck_dark = false;
+    bench.after(5.0);
+    assert!(bench.lit(FRONT));
+    assert!(bench.engine.status(bench.now).alarms.is_empty());
+}
+
+#[test]
+fn an_input_that_changes_all_the_time_spares_the_contact() {
+    let mut bench = Bench::at(yard(), "2027-03-01T12:00:00Z");
+    bench.after(10.0);
+    for n in 0..1000 {
+        bench.after(3.1).sense(PORCH, n % 2 == 0);
+    }
+    assert!(!bench.lit(FAR));
+    let on = bench.said("on");
+    assert!(on <= 31, "{on}");
+    // An hour after the chatter began it means something again.
+    bench.sense(PORCH, true).after(600.0).after(2.0);
+    assert!(bench.lit(FAR));
+}
+
+#[test]
+fn a_hold_in_doubt_makes_nothing_darker() {
+    let plan = [(
+        "[[relay]]",
+        "[daemon]\non_doubtful_clock = \"schedule\"\n\n[[relay]]",
+    )];
+    let mut bench = Bench::at(yard_with(&plan), "2027-03-01T20:10:00Z");
+    bench.after(10.0);
+    bench.force("front", true, Some(Until::For(7200)));
+    bench.engine.boot_id = "the next".into();
+    bench.now.boot = Duration::from_secs(60);
+    bench.engine.last.boot = bench.now.boot;
+    bench.now.quality = ClockQuality::Doubtful;
+    assert!(bench.after(10.0).lit(FRONT), "its plan is lit anyway");
+}
+
+#[test]
+fn a_time_that_the_clocks_show_twice_is_also_the_second_of_them() {
+    // 2027-11-07, 02:00 CDT: the clocks go back to 01:00 CST. 07:10 UTC is the second 01:10.
+    let chicago = [("timezone = \"UTC\"", "timezone = \"America/Chicago\"")];
+    let mut bench = Bench::at(yard_with(&chicago), "2027-11-07T07:10:00Z");
+    bench.after(10.0);
+    bench.force("front", true, Some(Until::Clock("01:30".into())));
+    let until = bench.engine.status(bench.now).zones[0].until;
+    assert_eq!(until, Some("2027-11-07T07:30:00Z".parse().unwrap()));
+}
+
+#[test]
+fn a_hold_that_was_damaged_on_its_way_is_dropped() {
+    let mut store = Store::without_file();
+    let now: DateTime<Utc> = "2027-03-01T12:00:00Z".parse().unwrap();
+    store
+        .keep(&[crate::daemon::store::Entry::Hold(
+            crate::daemon::store::Hold {
+                zone: "front".into(),
+                lit: true,
+                since: now,
+                until: now + TimeDelta::hours(1),
+                boot_id: "boot".into(),
+                until_boot: Duration::from_secs(1 << 40),
+                by_clock: false,
+            },
+        )])
+        .unwrap();
+    let mut bench = Bench::at(yard(), "2027-03-01T12:00:00Z");
+    let lines = Wired(Rc::clone(&bench.board));
+    bench.engine = Engine::new(yard(), "boot".into(), lines, (store, None), bench.now);
+    bench.after(10.0).step(3600);
+    assert!(!bench.lit(FRONT));
+}
+
+#[test]
+fn the_owners_word_for_the_clock_lasts_until_it_steps() {
+    let mut bench = Bench::at(yard(), "2027-03-01T12:00:00Z");
+    assert!(!bench.engine.clock_trusted());
+    bench.ask(Request::TrustClock);
+    assert!(bench.engine.clock_trusted());
+    bench.after(60.0);
+    assert!(bench.engine.clock_trusted());
+    bench.step(60);
+    assert!(!bench.engine.clock_trusted());
 }

@@ -74,9 +74,9 @@ impl GpioLines {
         Self::take(outputs(site), inputs(site))
     }
 
-    /// Takes the outputs alone, dark.
-    pub fn open_outputs(site: &Site) -> (Self, Vec<(ZoneId, LineFault)>) {
-        Self::take(outputs(site), Vec::new())
+    /// Takes these outputs, dark.
+    pub fn open_outputs(wires: Vec<Wire>) -> (Self, Vec<(ZoneId, LineFault)>) {
+        Self::take(wires, Vec::new())
     }
 
     fn take(outputs: Vec<Wire>, inputs: Vec<Wire>) -> (Self, Vec<(ZoneId, LineFault)>) {
