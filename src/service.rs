@@ -78,9 +78,10 @@ impl Service {
         let socket = self.socket.clone();
         let listener = socket.as_deref().map(socket::Bound::open).transpose()?;
         let made = listener.as_ref().map(socket::Bound::made);
-        let page = match self.page {
-            true => page::PageSocket::open(&self.site.daemon).map_err(SocketError::Page)?,
-            false => None,
+        let page = if self.page {
+            page::PageSocket::open(&self.site.daemon).map_err(SocketError::Page)?
+        } else {
+            None
         };
         let shown = page.is_some().then(page::Shown::new);
         let (sender, receiver) = mpsc::channel();

@@ -12,7 +12,7 @@ use std::time::Duration;
 use axum::Router;
 use axum::body::{Body, Bytes};
 use axum::extract::{DefaultBodyLimit, Request, State};
-use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, header};
+use axum::http::{HeaderName, HeaderValue, StatusCode, header};
 use axum::middleware::{self, Next};
 use axum::response::sse::{Event as Sse, KeepAlive};
 use axum::response::{Html, IntoResponse, Response};
@@ -204,8 +204,8 @@ async fn guarded(
     response
 }
 
-async fn asset(kind: &'static str, text: &'static str) -> impl IntoResponse {
-    ([(header::CONTENT_TYPE, kind)], text)
+fn asset(kind: &'static str, text: &'static str) -> std::future::Ready<impl IntoResponse + use<>> {
+    std::future::ready(([(header::CONTENT_TYPE, kind)], text))
 }
 
 fn newest(served: &Served) -> Option<Arc<Seen>> {
@@ -297,8 +297,7 @@ async fn enter(
 }
 
 /// Tells of news as they come.
-async fn events(State(served): State<Served>, headers: HeaderMap) -> Response {
-    let _ = headers;
+async fn events(State(served): State<Served>) -> Response {
     let Ok(seat) = Arc::clone(&served.listeners).try_acquire_owned() else {
         return (
             StatusCode::SERVICE_UNAVAILABLE,

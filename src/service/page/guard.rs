@@ -116,7 +116,7 @@ impl Guard {
         let target = request
             .uri()
             .authority()
-            .map(|authority| authority.as_str());
+            .map(axum::http::uri::Authority::as_str);
         if !only
             || !host.is_some_and(|host| self.is_ours(host, from, to))
             || target.is_some_and(|target| !self.is_ours(target, from, to))
@@ -250,7 +250,7 @@ impl Guard {
                 return Err(Refusal {
                     code: StatusCode::TOO_MANY_REQUESTS,
                     text: "Too many wrong words; wait.".into(),
-                    retry_after_s: Some((until - now).as_secs() + 1),
+                    retry_after_s: Some(until.saturating_sub(now).as_secs() + 1),
                     door: false,
                 });
             }

@@ -1,7 +1,7 @@
-//! Figures for a monitoring program, as OpenMetrics text.
+//! Figures for a monitoring program, as `OpenMetrics` text.
 //!
 //! Six families need no library: each is a name, a kind, a help text and its values, and label values
-//! escape three characters (OpenMetrics 1.0, "ABNF").
+//! escape three characters (`OpenMetrics` 1.0, "ABNF").
 
 use std::fmt::Write;
 
