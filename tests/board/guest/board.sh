@@ -27,6 +27,21 @@ holds() {
     fi
 }
 
+# has NAME TEXT PART: the text has that part.
+has() {
+    case "$2" in
+    *"$3"*)
+        passed=$((passed + 1))
+        echo "ok   $1: $3"
+        ;;
+    *)
+        failed=$((failed + 1))
+        echo "FAIL $1: no '$3' in:"
+        echo "$2" | busybox sed 's/^/     | /'
+        ;;
+    esac
+}
+
 # at_most NAME NUMBER LIMIT UNIT
 at_most() {
     if busybox awk "BEGIN { exit !($2 <= $3) }"; then
@@ -105,3 +120,53 @@ trace_lines() {
 
 # forget_trace: before the next change of interest.
 forget_trace() { echo >/sys/kernel/tracing/trace; }
+
+SOCKET=/run/pilotwire/control.sock
+
+# yard [KEY...]: the head of a site file, with these lines in `[daemon]`.
+yard() {
+    printf '[site]\nname = "Home"\nlatitude = 51.5\nlongitude = -0.1\ntimezone = "Europe/London"\n'
+    printf '[[supply]]\nname = "house"\nkind = "transformer"\nno_load_voltage = "13.0 V"\nrated_load = "150 VA"\n'
+    [ $# = 0 ] || printf '[daemon]\n'
+    [ $# = 0 ] || printf '%s\n' "$@"
+}
+
+# zone NAME ON OFF [LINE]: with an output, if a line of the chip `yard` is named.
+zone() {
+    printf '[[zone]]\nname = "%s"\nsupply = "house"\non = "%s"\noff = "%s"\n' $1 $2 $3
+    [ -z "$4" ] || printf '[[output]]\nzone = "%s"\nchip = "yard"\nline = "%s"\n' $1 $4
+}
+
+# start SITE: the service without systemd, until it drives. Sets SERVICE to its process; its log is /tmp/log.
+start() {
+    busybox mkdir -p /run/pilotwire /var/lib/pilotwire
+    : >/tmp/log
+    pilotwire run $1 2>>/tmp/log &
+    SERVICE=$!
+    wait_until 10 logged "started" || note "the service does not start: $(busybox tail -3 /tmp/log)"
+}
+
+# stop: and waits until it has ended.
+stop() {
+    kill $SERVICE
+    wait $SERVICE
+}
+
+# logged TEXT: how often this is in the log; success if it is.
+logged() { busybox grep -c -e "$1" /tmp/log; }
+
+# says ZONE KEY: one value of what `status` says of a zone.
+says() {
+    pilotwire status --format json --socket $SOCKET | busybox awk -v zone="\"$1\"," -v key="\"$2\":" '
+        $1 == "\"zone\":" { here = $2 == zone }
+        here && $1 == key { sub(/^[^:]*: */, ""); sub(/,$/, ""); gsub(/"/, ""); print; exit }'
+}
+
+# says_is ZONE KEY VALUE
+says_is() { [ "$(says $1 $2)" = "$3" ]; }
+
+# clock: what `status` says of the clock.
+clock() { pilotwire status --format json --socket $SOCKET | busybox sed -n 's/^  "clock": "\(.*\)",$/\1/p'; }
+
+# set_clock TIME: in UTC.
+set_clock() { busybox date -u -s "$1" >/dev/null; }

@@ -1,8 +1,8 @@
 //! When the kernel changed a line, by the wall clock, from its trace of GPIO values.
 //!
 //! `edge_times NUMBER` prints one line for each change of the GPIO of that number (as the kernel counts them):
-//! seconds since 1970, and 1 or 0. The trace is by the monotonic clock (`trace_clock` is `mono`); the clocks must
-//! not have been stepped since.
+//! seconds since 1970, and 1 or 0; `edge_times now` prints what the wall clock shows. The trace is by the monotonic
+//! clock (`trace_clock` is `mono`); the clocks must not have been stepped since.
 
 use std::error::Error;
 
@@ -12,8 +12,15 @@ const TRACE: &str = "/sys/kernel/tracing/trace";
 
 fn main() -> Result<(), Box<dyn Error>> {
     let number = std::env::args().nth(1).ok_or("edge_times NUMBER")?;
+    if number == "now" {
+        let now = clock_gettime(ClockId::Realtime);
+        println!("{}.{:06}", now.tv_sec, now.tv_nsec / 1000);
+        return Ok(());
+    }
     let ahead = wall_ahead_of_monotonic_us();
-    for line in std::fs::read_to_string(TRACE)?.lines() {
+    let mut before = "";
+    let trace = std::fs::read_to_string(TRACE)?;
+    for line in trace.lines() {
         // `  name-123  [000] d..1.    12.345678: gpio_value: 513 set 1`
         let Some((head, tail)) = line.split_once(": gpio_value: ") else {
             continue;
@@ -23,6 +30,10 @@ fn main() -> Result<(), Box<dyn Error>> {
             continue;
         }
         let level = tail.next().ok_or("no level")?;
+        // All lines of a request are set at once, those that stay as they are too.
+        if std::mem::replace(&mut before, level) == level {
+            continue;
+        }
         let (seconds, micros) = head
             .rsplit(' ')
             .next()
