@@ -1,7 +1,7 @@
 //! The lines of a site on a real kernel, with a simulated chip.
 //!
 //! Ignored by an ordinary `cargo test`: they need root, and a kernel whose gpio-sim has the chip `sim0`
-//! with the lines relay0, relay1, relay2, sense0, sense1 (`tests/board/gpio` makes it). They share that
+//! with the lines relay0, relay1, relay2, sense0, sense1 (`tests/board/suites/lines` makes it). They share that
 //! chip, so they run on one thread: `gpio_sim --ignored --test-threads=1`.
 
 use std::fs;
@@ -64,7 +64,7 @@ fn setting(name: &str) -> String {
 fn pins() -> PathBuf {
     Path::new("/sys/devices/platform")
         .join(setting("dev_name"))
-        .join(setting("b/chip_name"))
+        .join(setting("bank/chip_name"))
 }
 
 /// What the chip puts out on its first lines.
@@ -221,7 +221,7 @@ fn a_chip_that_is_pulled_out_is_told_and_taken_again_at_the_level_wanted_then() 
     );
     assert!(lines.must_be_watched());
     plugged(true);
-    println!("the chip is back as {}", setting("b/chip_name"));
+    println!("the chip is back as {}", setting("bank/chip_name"));
     assert_eq!(
         lines.drive(&[(WALK, true), (YARD, false), (SHED, true)]),
         []
