@@ -1,10 +1,11 @@
 #!/usr/bin/env python3
 """What the service costs while nothing happens, beside cron and chronyd in the same run.
 
-    cargo build --release && benches/idle.py [--minutes 3] [SITE]
+    cargo build --release && benches/idle.py [--minutes 5] [SITE]
 
 Starts all three at once, lets them settle, and reads from /proc how often their threads were woken and how much
-memory is theirs. Without a GPIO chip, and so without a relay, the service runs as `run --print`. cron and chronyd
+memory is theirs. Without a GPIO chip the service runs as `run --print`, with an output, its store and its socket,
+and works its link out first. cron and chronyd
 are Debian's, fetched by name and unpacked, not installed. Wants root: both peers do.
 
 A wake-up is a voluntary context switch: a thread that goes back to sleep has been woken before. Involuntary ones
@@ -72,19 +73,19 @@ def memory_mb(pid):
     return int(fields["Rss"]) / 1024, int(fields["Anonymous"]) / 1024
 
 
-def site_with_own_folders(site, folder):
-    """The site file, with state and socket in a folder of this run."""
+def site_with_lines(site, folder):
+    """The site file, and an output on lines of a chip, which `--print` stands in for."""
     text = open(site, encoding="utf-8").read()
     path = os.path.join(folder, "site.toml")
     with open(path, "w", encoding="utf-8") as file:
-        file.write(text + f'\n[daemon]\nstate_dir = "{folder}/state"\nsocket = "{folder}/control.sock"\n')
+        file.write(text + '\n[[output]]\nzone = "walk"\nchip = "gpiochip0"\nline = 17\n')
     return path
 
 
 def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("site", nargs="?", default=SITE)
-    parser.add_argument("--minutes", type=float, default=3)
+    parser.add_argument("--minutes", type=float, default=5)
     parser.add_argument("--program", default=PROGRAM)
     options = parser.parse_args()
     if os.geteuid() != 0:
@@ -95,7 +96,8 @@ def main():
         file.write("# no source: it has nothing to ask\n")
     alone = ["unshare", "--mount", "sh", "-c", ALONE, "sh"]
     commands = {
-        "pilotwire": [options.program, "run", "--print", site_with_own_folders(options.site, folder)],
+        "pilotwire": [options.program, "run", "--print", "--state-dir", f"{folder}/state", "--socket", f"{folder}/control.sock",
+                      site_with_lines(options.site, folder)],
         "cron": alone + [peer("cron"), "-f"],
         "chronyd": alone + [peer("chrony"), "-d", "-x", "-u", "root", "-f", chrony_conf],
     }
@@ -108,6 +110,8 @@ def main():
         before = {name: switches(process.pid) for name, process in running.items()}
         time.sleep(60 * options.minutes)
         after = {name: switches(process.pid) for name, process in running.items()}
+        status = subprocess.run([options.program, "status", "--socket", f"{folder}/control.sock"], capture_output=True, text=True)
+        status = status.stdout.splitlines()[0] if status.stdout else "no status"
         memory = {name: memory_mb(process.pid) for name, process in running.items()}
         for name, process in running.items():
             if process.poll() is not None:
@@ -119,7 +123,7 @@ def main():
             process.wait()
         shutil.rmtree(folder)
 
-    print(f"{options.minutes:g} minutes, nothing due")
+    print(f"{options.minutes:g} minutes, nothing due; {status}")
     print("           wake-ups/min  involuntary/min  threads  memory MB  of it own MB")
     for name in running:
         wakes, forced = ((after[name][i] - before[name][i]) / options.minutes for i in (0, 1))
