@@ -16,6 +16,7 @@ import argparse
 import glob
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -90,6 +91,8 @@ def main():
     options = parser.parse_args()
     if os.geteuid() != 0:
         sys.exit("cron and chronyd want root")
+    # Told to end: what was started ends too.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit("told to end"))
     folder = tempfile.mkdtemp()
     chrony_conf = os.path.join(folder, "chrony.conf")
     with open(chrony_conf, "w", encoding="utf-8") as file:

@@ -95,10 +95,18 @@ chip() {
         echo $line >$config/bank/line$i/name
         i=$((i + 1))
     done
+    plug
+}
+
+# plug: the chip, again if it was unplugged: it may come back under another name.
+plug() {
     echo 1 >$config/live
     SIM=/sys/devices/platform/$(busybox cat $config/dev_name)/$(busybox cat $config/bank/chip_name)
     CHIP_BASE=$(busybox cat ${SIM%/*}/gpio/gpiochip*/base)
 }
+
+# unplug: the chip.
+unplug() { echo 0 >$config/live; }
 
 # line OFFSET: 1 if the chip sees it high, whoever drives it.
 line() { busybox cat $SIM/sim_gpio$1/value; }
