@@ -115,11 +115,11 @@ def main():
         after = {name: switches(process.pid) for name, process in running.items()}
         status = subprocess.run([options.program, "status", "--socket", f"{folder}/control.sock"], capture_output=True, text=True)
         status = status.stdout.splitlines()[0] if status.stdout else "no status"
-        memory = {name: memory_mb(process.pid) for name, process in running.items()}
         for name, process in running.items():
             if process.poll() is not None:
                 said[name].seek(0)
-                sys.exit(f"{name} has ended:\n{said[name].read()}")
+                sys.exit(f"{name} has ended ({process.returncode}):\n{said[name].read()}")
+        memory = {name: memory_mb(process.pid) for name, process in running.items()}
     finally:
         for process in running.values():
             process.kill()
