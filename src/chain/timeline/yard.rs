@@ -251,6 +251,24 @@ impl Yard {
         self.advance_to(self.now);
     }
 
+    /// Exchanges what lies between the pair and the supply of a slave at `at`: other delays, or none. A
+    /// relay that is in stays in; what is due already stays due.
+    pub fn rewire(&mut self, zone: ZoneId, stage: Stage, at: Duration) {
+        self.advance_to(at);
+        let state = &mut self.zones[zone.0];
+        let before = state.wiring.stage.replace(stage);
+        assert!(before.is_some(), "only a slave has something to exchange");
+        if state.due[Due::Contact as usize].is_none() {
+            self.drive(zone);
+        }
+        self.advance_to(self.now);
+    }
+
+    /// Whether the supply of a zone has shut itself down.
+    pub fn latched(&self, zone: ZoneId) -> bool {
+        self.zones[zone.0].supply.latched
+    }
+
     /// Does one of these.
     pub fn put(&mut self, input: Input, at: Duration) {
         match input {

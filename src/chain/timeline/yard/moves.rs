@@ -101,7 +101,7 @@ impl Yard {
     }
 
     /// Starts what makes the contact do as the pair says.
-    fn drive(&mut self, zone: ZoneId) {
+    pub(super) fn drive(&mut self, zone: ZoneId) {
         let state = &self.zones[zone.0];
         let stage = state.wiring.stage.expect("only a slave has a relay");
         let relay = &state.relay;
