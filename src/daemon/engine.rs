@@ -32,6 +32,9 @@ mod tests;
 /// [ms]: that moves a clock by at most 0.5 ms a second, which in a minute is 30 ms.
 const STEP_MS: i64 = 200;
 
+/// A line that has just been lost is sought again after this.
+const LOOK_AGAIN: Duration = Duration::from_secs(1);
+
 /// Lit hours are kept at least so often: a power cut loses no more.
 const KEEP_LIT_EVERY: Duration = Duration::from_secs(600);
 
@@ -44,7 +47,7 @@ const OFTEN: u32 = 60;
 
 const HOUR: Duration = Duration::from_secs(3600);
 
-/// A line that is lost is sought so often.
+/// One that stays lost is sought so often.
 const SEEK_EVERY: Duration = Duration::from_secs(5);
 
 /// Records that wait for a store that does not take them; more are lost, and counted.
@@ -217,6 +220,16 @@ impl<L: Lines> Engine<L> {
         self.newest
     }
 
+    /// What a zone does, if somebody looks.
+    pub fn condition(&self, zone: ZoneId) -> Option<Condition> {
+        self.zones[zone.0].condition
+    }
+
+    /// The store, when all else is over.
+    pub fn into_store(self) -> Store {
+        self.store
+    }
+
     /// What happened since this was last asked, oldest first.
     pub fn take_said(&mut self) -> Vec<Event> {
         std::mem::take(&mut self.said)
@@ -325,6 +338,9 @@ impl<L: Lines> Engine<L> {
         let (commands, mut again) = self.view(now, &held, decide);
         self.drive(now, commands);
         let sound = self.read_back(now);
+        if !sound {
+            again.after(now.boot + LOOK_AGAIN);
+        }
         again.or(self.watch(now, &held));
         if self.zones.iter().any(|zone| zone.line_fault.is_some()) {
             again.after(now.boot + SEEK_EVERY);
