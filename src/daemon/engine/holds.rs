@@ -27,7 +27,8 @@ fn after(now: Now, left: Duration) -> chrono::DateTime<chrono::Utc> {
 }
 
 impl<L: Lines> Engine<L> {
-    /// Takes over the holds of an earlier run.
+    /// Takes over the holds of an earlier run. Which of them are over is seen with the first wake: only
+    /// then is the clock held against what was kept of it.
     pub(super) fn take_holds(&mut self, holds: Vec<Hold>, now: Now) {
         for hold in holds {
             let zone = self
@@ -50,7 +51,6 @@ impl<L: Lines> Engine<L> {
                 _ => self.drop_hold(&hold.zone, "the zone has no line any more", now),
             }
         }
-        self.end_holds(now);
     }
 
     pub(super) fn drop_hold(&mut self, zone: &str, why: &str, now: Now) {
