@@ -157,6 +157,8 @@ pub enum Fate {
     Dead,
     /// The disk is full.
     Full,
+    /// The power fails while it is made: of its sectors some reach the disk, as this seed decides.
+    Torn(u64),
 }
 
 /// Name of the file in its folder.
@@ -310,6 +312,13 @@ impl Store {
                 return Ok(());
             }
             Fate::Full => return Err(self.not_kept("database or disk is full")),
+            Fate::Torn(seed) => {
+                let mut gone = Self::in_memory(&Kept::default());
+                gone.dead = true;
+                // What cannot be written leaves nothing to tear.
+                let _ = std::mem::replace(self, gone).lose_power_in(entries, seed);
+                return Ok(());
+            }
         }
         match self.write(entries) {
             Ok(()) => Ok(()),
