@@ -21,6 +21,7 @@ use pilotwire::site::{self, Site};
 mod lines;
 mod link;
 mod outputs;
+mod rehearse;
 mod service;
 mod sweep;
 
@@ -180,6 +181,8 @@ enum Command {
     /// The outputs of a site, driven without its service.
     #[command(subcommand)]
     Outputs(outputs::Words),
+    /// The service against a simulated yard, with faults: what happens, and whether it is as wanted.
+    Rehearse(rehearse::Words),
 }
 
 #[derive(Args)]
@@ -536,6 +539,7 @@ impl Command {
             Self::Link(words) => words.answer(answer)?,
             Self::Lines(words) => words.answer(answer)?,
             Self::Outputs(words) => words.answer(answer)?,
+            Self::Rehearse(words) => words.answer(answer)?,
         }
         Ok(())
     }

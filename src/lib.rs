@@ -8,6 +8,7 @@ pub mod circuit;
 pub mod daemon;
 pub mod page;
 pub mod picture;
+pub mod rehearsal;
 pub mod report;
 pub mod schedule;
 pub mod season;

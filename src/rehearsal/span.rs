@@ -1,0 +1,125 @@
+//! Spans of time and instants, as they are written in faults and requests.
+
+use std::fmt::Write;
+
+use chrono::{DateTime, Days, NaiveDate, NaiveDateTime, NaiveTime, SecondsFormat, TimeDelta, Utc};
+
+use crate::schedule::local_time::SiteZone;
+
+const UNITS: [(&str, i64); 6] = [
+    ("y", 365 * 86_400 + 86_400 / 4),
+    ("d", 86_400),
+    ("h", 3600),
+    ("m", 60),
+    ("min", 60),
+    ("s", 1),
+];
+
+/// Longest span that is understood [s]: a century.
+const LONGEST_S: i64 = 100 * (365 * 86_400 + 86_400 / 4);
+
+/// Reads `40s`, `1h30m`, `56y`.
+pub(super) fn parse_span(text: &str) -> Result<TimeDelta, String> {
+    let wrong = || format!("{text:?} is no span of time; write it as 40s, 10m, 2h, 1h30m or 3d");
+    let mut rest = text;
+    let mut total_s = 0_i64;
+    if rest.is_empty() {
+        return Err(wrong());
+    }
+    while !rest.is_empty() {
+        let digits = rest.find(|c: char| !c.is_ascii_digit()).unwrap_or(0);
+        let number: i64 = rest[..digits].parse().map_err(|_| wrong())?;
+        rest = &rest[digits..];
+        let end = rest
+            .find(|c: char| c.is_ascii_digit())
+            .unwrap_or(rest.len());
+        let unit = &rest[..end];
+        let (_, unit_s) = UNITS
+            .iter()
+            .find(|(name, _)| *name == unit)
+            .ok_or_else(wrong)?;
+        rest = &rest[end..];
+        total_s = number
+            .checked_mul(*unit_s)
+            .and_then(|part_s| part_s.checked_add(total_s))
+            .filter(|total_s| *total_s <= LONGEST_S)
+            .ok_or_else(|| format!("{text:?} is longer than a century"))?;
+    }
+    Ok(TimeDelta::seconds(total_s))
+}
+
+/// Writes a span of whole seconds as it is read.
+pub(super) fn say_span(span: TimeDelta) -> String {
+    let mut left_s = span.num_seconds().abs();
+    let mut text = String::new();
+    for (unit, unit_s) in UNITS.iter().filter(|(unit, _)| *unit != "min") {
+        // A year is no whole number of days: only whole ones are said as years.
+        if *unit == "y" && left_s % unit_s != 0 {
+            continue;
+        }
+        if left_s >= *unit_s {
+            let _ = write!(text, "{}{unit}", left_s / unit_s);
+            left_s %= unit_s;
+        }
+    }
+    if text.is_empty() {
+        text.push_str("0s");
+    }
+    text
+}
+
+fn parse_time(text: &str) -> Option<NaiveTime> {
+    NaiveTime::parse_from_str(text, "%H:%M:%S")
+        .or_else(|_| NaiveTime::parse_from_str(text, "%H:%M"))
+        .ok()
+}
+
+/// Reads `2027-03-28 01:30`, `day 3 21:00:10` counted from `first`, both by the yard's clocks, or
+/// `2027-03-28T00:30:00Z`.
+pub(super) fn parse_instant(
+    text: &str,
+    first: NaiveDate,
+    zone: &SiteZone,
+) -> Result<DateTime<Utc>, String> {
+    let wrong = || {
+        format!(
+            "{text:?} is no instant; write it as 2027-03-28 01:30, as day 3 21:00, or in UTC as \
+             2027-03-28T00:30:00Z"
+        )
+    };
+    if let Ok(utc) = text.parse::<DateTime<Utc>>() {
+        return Ok(utc);
+    }
+    let local: NaiveDateTime = if let Some(rest) = text.strip_prefix("day ") {
+        let (day, time) = rest.split_once(' ').ok_or_else(wrong)?;
+        let day: u32 = day.parse().map_err(|_| wrong())?;
+        let ahead = day.checked_sub(1).ok_or("days are counted from 1")?;
+        let date = first
+            .checked_add_days(Days::new(u64::from(ahead)))
+            .ok_or_else(wrong)?;
+        date.and_time(parse_time(time.trim()).ok_or_else(wrong)?)
+    } else {
+        let (date, time) = text.split_once(' ').ok_or_else(wrong)?;
+        let date = NaiveDate::parse_from_str(date, "%Y-%m-%d").map_err(|_| wrong())?;
+        date.and_time(parse_time(time.trim()).ok_or_else(wrong)?)
+    };
+    Ok(zone.resolve(local).utc)
+}
+
+/// Writes an instant so that it is read as the same: by the yard's clocks, unless these show it twice.
+pub(super) fn say_instant(at: DateTime<Utc>, zone: &SiteZone) -> String {
+    let local = zone.to_local(at);
+    let text = local.format("%Y-%m-%d %H:%M:%S").to_string();
+    let text = text
+        .strip_suffix(":00")
+        .map_or_else(|| text.clone(), str::to_owned);
+    if same_instant(&text, at, zone) {
+        text
+    } else {
+        at.to_rfc3339_opts(SecondsFormat::AutoSi, true)
+    }
+}
+
+fn same_instant(text: &str, at: DateTime<Utc>, zone: &SiteZone) -> bool {
+    parse_instant(text, NaiveDate::MIN, zone) == Ok(at)
+}
