@@ -221,8 +221,7 @@ fn waits(
     again: &mut Again,
 ) -> Option<Wait> {
     let line = view.lines[zone.0]?;
-    // One that is lost never did what it would have to wait for.
-    if line.lit == lit || line.lost {
+    if line.lit == lit {
         return None;
     }
     let mut until = |since: Duration, seconds: f64| {
