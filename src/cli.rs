@@ -22,6 +22,7 @@ mod lines;
 mod link;
 mod outputs;
 mod rehearse;
+mod season;
 mod service;
 mod sweep;
 
@@ -105,25 +106,11 @@ enum Command {
         /// How many evenings.
         #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=366 * 10))]
         nights: u32,
-        #[arg(long, value_enum, default_value_t = Table::Text)]
-        format: Table,
+        #[arg(long, value_enum, default_value_t = Evenings::Text)]
+        format: Evenings,
     },
     /// A season summed up by zone and month; a year from today by default.
-    Season {
-        #[command(flatten)]
-        yard: Yard,
-        /// First evening. Default: today.
-        #[arg(long, value_name = "YYYY-MM-DD")]
-        from: Option<NaiveDate>,
-        /// Last evening. Default: a year after the first.
-        #[arg(long, value_name = "YYYY-MM-DD")]
-        to: Option<NaiveDate>,
-        /// Every evening after the sums.
-        #[arg(long)]
-        every_night: bool,
-        #[arg(long, value_enum, default_value_t = Table::Text)]
-        format: Table,
-    },
+    Season(season::Words),
     /// Sun events of a place by local solar date; today by default.
     Sun {
         #[command(flatten)]
@@ -202,6 +189,16 @@ enum Table {
 enum Document {
     Text,
     Json,
+}
+
+/// What a table of evenings can be written as.
+#[derive(Clone, Copy, ValueEnum)]
+enum Evenings {
+    Text,
+    Json,
+    Csv,
+    /// A calendar of what is lit, for a telephone (iCalendar, RFC 5545).
+    Ics,
 }
 
 /// Why a command has no answer.
@@ -468,29 +465,13 @@ impl Command {
                 within_almanac(&evenings)?;
                 let plan = plan(&site, evenings, &following)?;
                 answer.text = match format {
-                    Table::Text => report::rows_text(&site, &plan),
-                    Table::Json => report::rows_json(&site, &plan),
-                    Table::Csv => report::rows_csv(&site, &plan),
+                    Evenings::Text => report::rows_text(&site, &plan),
+                    Evenings::Json => report::rows_json(&site, &plan),
+                    Evenings::Csv => report::rows_csv(&site, &plan),
+                    Evenings::Ics => report::rows_ics(&site, &plan),
                 };
             }
-            Self::Season {
-                yard,
-                from,
-                to,
-                every_night,
-                format,
-            } => {
-                let site = yard.read(answer)?;
-                let from = from.unwrap_or_else(|| local_date(&site.timezone, now()));
-                let evenings = dates(from, to.unwrap_or_else(|| *year_from(from).end()))?;
-                within_almanac(&evenings)?;
-                let season = season(&site, evenings, &chain::following(&site)?)?;
-                answer.text = match format {
-                    Table::Text => report::season_text(&site, &season, every_night),
-                    Table::Json => report::season_json(&site, &season),
-                    Table::Csv => report::season_csv(&site, &season),
-                };
-            }
+            Self::Season(words) => words.answer(answer)?,
             Self::Sun {
                 yard,
                 latitude,

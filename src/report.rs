@@ -3,6 +3,7 @@
 //! The first line is the answer; then comes the reason; then the detail. Text is in local time, JSON
 //! and CSV are in UTC.
 
+mod calendar;
 mod check;
 mod explain;
 mod history;
@@ -16,6 +17,7 @@ mod status;
 mod sun;
 mod sweep;
 
+pub use calendar::rows_ics;
 pub use check::{check_json, check_text};
 pub use history::{history_csv, history_json, history_text};
 pub use lines::{LinesReport, lines_json, lines_text, outputs_safe_text};

@@ -8,6 +8,7 @@
 #[path = "../local_time/frozen.rs"]
 mod frozen;
 
+mod calendar;
 mod clock_changes;
 mod dates;
 mod followers;
