@@ -25,6 +25,7 @@ mod rehearse;
 mod season;
 mod service;
 mod sweep;
+mod terminal;
 
 /// Wrong words on the command line (`EX_USAGE` of sysexits.h).
 const USAGE: u8 = 64;

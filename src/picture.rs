@@ -1,4 +1,5 @@
-//! What a link does, to look at: waveforms and margins as SVG, and as plain characters for a terminal.
+//! A yard to look at, as SVG: its diagram, its season, what links and lamps get, waveforms and margins; where
+//! characters can show it, for a terminal as well.
 //!
 //! Every picture says in shape, label and text what it shows; colour only repeats it. So it can be
 //! printed, and read by eyes that do not tell colours apart. Its style is inside: light, dark, paper.
@@ -11,6 +12,6 @@ mod labels;
 mod line;
 mod look;
 pub mod margin_map;
-
 mod scale;
+pub mod season;
 pub mod waveform;

@@ -16,8 +16,10 @@ pub mod local_time;
 mod evening;
 mod plan;
 mod reason;
+mod sky;
 mod windows;
 
 pub use evening::{Evening, evening_at};
 pub use plan::{Following, FollowingByMonth, Plan, Row, month_of, plan};
 pub use reason::{Reason, clock};
+pub use sky::{Sky, skies};

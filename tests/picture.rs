@@ -4,5 +4,9 @@
 mod drawing;
 #[path = "picture/maps.rs"]
 mod maps;
+#[path = "picture/seasons.rs"]
+mod seasons;
 #[path = "picture/waveforms.rs"]
 mod waveforms;
+#[path = "picture/yards.rs"]
+mod yards;

@@ -1,13 +1,18 @@
-//! The command `season`: many evenings summed up, or as a table.
+//! The command `season`: many evenings summed up, drawn, or as a table.
+
+use std::path::PathBuf;
 
 use chrono::NaiveDate;
 use clap::Args;
 
 use pilotwire::chain;
+use pilotwire::picture::season::{season_strip, season_svg};
 use pilotwire::report;
+use pilotwire::schedule::skies;
 use pilotwire::season::{season, year_from};
 
-use super::{Answer, Evenings, Failure, Yard, dates, local_date, now, within_almanac};
+use super::terminal::Terminal;
+use super::{Answer, Evenings, Failure, Yard, dates, local_date, now, within_almanac, written};
 
 /// Arguments of `season`.
 #[derive(Args)]
@@ -23,6 +28,12 @@ pub(super) struct Words {
     /// Every evening after the sums.
     #[arg(long)]
     every_night: bool,
+    /// Draws it into this file: daylight, twilights, and when each zone is lit.
+    #[arg(long, value_name = "FILE")]
+    svg: Option<PathBuf>,
+    /// The same drawn in characters, instead of the sums.
+    #[arg(long, conflicts_with_all = ["every_night", "format"])]
+    picture: bool,
     #[arg(long, value_enum, default_value_t = Evenings::Text)]
     format: Evenings,
 }
@@ -35,8 +46,16 @@ impl Words {
             .unwrap_or_else(|| local_date(&site.timezone, now()));
         let evenings = dates(from, self.to.unwrap_or_else(|| *year_from(from).end()))?;
         within_almanac(&evenings)?;
-        let season = season(&site, evenings, &chain::following(&site)?)?;
+        let season = season(&site, evenings.clone(), &chain::following(&site)?)?;
+        let skies = || skies(&site, evenings.clone());
+        if let Some(path) = &self.svg {
+            written(path, &season_svg(&site, &season, &skies()?), answer)?;
+        }
         answer.text = match self.format {
+            _ if self.picture => {
+                let Terminal { columns, colour } = Terminal::of_output();
+                season_strip(&site, &season, &skies()?, columns, colour)
+            }
             Evenings::Text => report::season_text(&site, &season, self.every_night),
             Evenings::Json => report::season_json(&site, &season),
             Evenings::Csv => report::season_csv(&site, &season),

@@ -47,6 +47,11 @@ width:100%;max-width:46rem;height:auto}\
 .pwp .hollow{fill:#fcfbf7;stroke:#14584f;stroke-width:1.4}\
 .pwp .bold{fill:none;stroke:#20302e;stroke-width:2.6;stroke-linecap:square}\
 .pwp .stroke{fill:none;stroke:#20302e;stroke-width:1.5;stroke-linecap:round}\
+.pwp .ink{fill:#20302e}\
+.pwp .bar{fill:#e3eee6;stroke:#14584f;stroke-width:1}\
+.pwp .part{fill:#fcfbf7;stroke:#20302e;stroke-width:1}\
+.pwp .wire{fill:none;stroke:#14584f;stroke-width:1.1}\
+.pwp .feed{fill:none;stroke:#20302e;stroke-width:1.6}\
 .pwp .level{fill:none;stroke:#8a4b0f;stroke-width:1.1}\
 .pwp .hatch{fill:none;stroke:#8a4b0f;stroke-width:.7;stroke-opacity:.5}\
 .pwp .wide{stroke-width:2}\
@@ -66,6 +71,11 @@ width:100%;max-width:46rem;height:auto}\
 .pwp .solid{fill:#86cbb9}\
 .pwp .hollow{fill:#151b1a;stroke:#86cbb9}\
 .pwp .bold,.pwp .stroke{stroke:#e4e8e2}\
+.pwp .ink{fill:#e4e8e2}\
+.pwp .bar{fill:#1e3029;stroke:#86cbb9}\
+.pwp .part{fill:#151b1a;stroke:#e4e8e2}\
+.pwp .wire{stroke:#86cbb9}\
+.pwp .feed{stroke:#e4e8e2}\
 .pwp .level{stroke:#e0a768}\
 .pwp .hatch{stroke:#e0a768}\
 .pwp .mark{stroke:#a3b0aa}}\
@@ -73,6 +83,17 @@ width:100%;max-width:46rem;height:auto}\
 
 /// A whole picture: named and described for those who do not see it.
 pub(super) fn document(title: &str, description: &str, high: f64, body: &Markup) -> String {
+    styled(title, description, high, body, "")
+}
+
+/// The same with shades of its own.
+pub(super) fn styled(
+    title: &str,
+    description: &str,
+    high: f64,
+    body: &Markup,
+    style: &str,
+) -> String {
     let (title, description) = (plain(title), plain(description));
     let high = number(high.ceil());
     let picture = html! {
@@ -80,7 +101,7 @@ pub(super) fn document(title: &str, description: &str, high: f64, body: &Markup)
             viewBox={ "0 0 " (WIDE) " " (high) } width=(WIDE) height=(high) {
             title { (title) }
             desc { (description) }
-            style { (PreEscaped(STYLE)) }
+            style { (PreEscaped(STYLE)) (PreEscaped(style)) }
             rect class="paper" width=(WIDE) height=(high) {}
             (body)
         }

@@ -150,22 +150,28 @@ impl<'a> SunOf<'a> {
         mark: SunMark,
         half: Half,
     ) -> Result<Occurrence, AlmanacError> {
+        let day = self.day(half)?;
+        Ok(match mark {
+            SunMark::Event(event) => day.event(event),
+            SunMark::Altitude(altitude) => day.passage(half, altitude),
+        })
+    }
+
+    /// When the sun stands lowest between this evening and the morning after.
+    pub(super) fn lowest(&mut self) -> Result<DateTime<Utc>, AlmanacError> {
+        Ok(self.day(Half::Evening)?.lowest()[1])
+    }
+
+    /// The solar day of the evening, or of the morning after.
+    fn day(&mut self, half: Half) -> Result<&SolarDay, AlmanacError> {
         let date = match half {
             Half::Evening => self.solar_date,
             Half::Morning => self.solar_date + Days::new(1),
         };
         let slot = &mut self.days[usize::from(date.num_days_from_ce() % 2 != 0)];
-        let day = match slot {
-            Some((of, day)) if *of == date => day,
-            _ => {
-                &mut slot
-                    .insert((date, self.table.day(self.site.place, date)?))
-                    .1
-            }
-        };
-        Ok(match mark {
-            SunMark::Event(event) => day.event(event),
-            SunMark::Altitude(altitude) => day.passage(half, altitude),
-        })
+        if slot.is_none_or(|(of, _)| of != date) {
+            *slot = Some((date, self.table.day(self.site.place, date)?));
+        }
+        Ok(&slot.as_ref().expect("it was just made").1)
     }
 }

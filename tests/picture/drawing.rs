@@ -37,8 +37,10 @@ pub(crate) fn check(name: &str, svg: &str) {
         );
         for attribute in node.attributes() {
             let value = attribute.value();
+            // A name may well have such letters in it.
             assert!(
-                !value.contains("NaN") && !value.contains("inf"),
+                attribute.name() == "aria-label"
+                    || (!value.contains("NaN") && !value.contains("inf")),
                 "{name}: {value}"
             );
             assert!(
@@ -84,4 +86,123 @@ pub(crate) fn check(name: &str, svg: &str) {
         !svg.contains("@import") && !svg.contains("@font-face"),
         "{name}"
     );
+}
+
+/// Points of every part of a path; curves by their ends.
+pub(crate) fn paths(d: &str) -> Vec<Vec<(f64, f64)>> {
+    let mut parts: Vec<Vec<(f64, f64)>> = Vec::new();
+    let (mut x, mut y) = (0.0, 0.0);
+    let mut rest = d;
+    while let Some(command) = rest.chars().next() {
+        rest = &rest[1..];
+        let end = rest
+            .find(|c: char| c.is_ascii_alphabetic())
+            .unwrap_or(rest.len());
+        let numbers = numbers(&rest[..end]);
+        rest = &rest[end..];
+        let relative = command.is_ascii_lowercase();
+        let (x0, y0) = if relative { (x, y) } else { (0.0, 0.0) };
+        match command.to_ascii_uppercase() {
+            'Z' => continue,
+            'H' => x = x0 + numbers[numbers.len() - 1],
+            'V' => y = y0 + numbers[numbers.len() - 1],
+            'M' | 'L' => {
+                for (index, pair) in numbers.chunks(2).enumerate() {
+                    let base = if relative { (x, y) } else { (0.0, 0.0) };
+                    (x, y) = (base.0 + pair[0], base.1 + pair[1]);
+                    if command.eq_ignore_ascii_case(&'M') && index == 0 {
+                        parts.push(Vec::new());
+                    }
+                    parts.last_mut().unwrap().push((x, y));
+                }
+                continue;
+            }
+            'C' => {
+                for six in numbers.chunks(6) {
+                    let base = if relative { (x, y) } else { (0.0, 0.0) };
+                    (x, y) = (base.0 + six[4], base.1 + six[5]);
+                    parts.last_mut().unwrap().push((x, y));
+                }
+                continue;
+            }
+            other => panic!("no such command of a path here: {other}"),
+        }
+        parts.last_mut().unwrap().push((x, y));
+    }
+    parts
+}
+
+fn numbers(text: &str) -> Vec<f64> {
+    let mut spaced = String::new();
+    for c in text.chars() {
+        if c == '-' || c == ',' {
+            spaced.push(' ');
+        }
+        if c != ',' {
+            spaced.push(c);
+        }
+    }
+    spaced
+        .split_whitespace()
+        .map(|n| n.parse().unwrap())
+        .collect()
+}
+
+/// Checks that no text covers another, and that no line leaves the picture.
+pub(crate) fn check_room(name: &str, svg: &str) {
+    let document = Document::parse(svg).unwrap();
+    let root = document.root_element();
+    let frame: Vec<f64> = root
+        .attribute("viewBox")
+        .unwrap()
+        .split(' ')
+        .map(|number| number.parse().unwrap())
+        .collect();
+    let mut boxes: Vec<(f64, f64, f64, f64, String)> = Vec::new();
+    for node in document.descendants().filter(Node::is_element) {
+        if node.tag_name().name() == "text" {
+            let text = node.text().unwrap_or_default();
+            let head = node.attribute("class").is_some_and(|c| c.contains("head"));
+            let letter = if head { 14.0 } else { 11.5 };
+            let long = text.chars().count() as f64 * letter * SPREAD;
+            let (x, y) = (
+                attribute(&node, "x").unwrap(),
+                attribute(&node, "y").unwrap(),
+            );
+            let left = match node.attribute("text-anchor") {
+                Some("end") => x - long,
+                Some("middle") => x - long / 2.0,
+                _ => x,
+            };
+            boxes.push((
+                left,
+                y - 0.72 * letter,
+                left + long,
+                y + 0.16 * letter,
+                text.to_owned(),
+            ));
+        }
+        if let Some(d) = node.attribute("d") {
+            for (x, y) in paths(d).into_iter().flatten() {
+                assert!(
+                    x >= 0.0 && y >= 0.0 && x <= frame[2] && y <= frame[3],
+                    "{name}: {x} {y} of {d}"
+                );
+            }
+        }
+        for (x, y) in [("x1", "y1"), ("x2", "y2"), ("cx", "cy")] {
+            if let (Some(x), Some(y)) = (attribute(&node, x), attribute(&node, y)) {
+                assert!(
+                    x >= 0.0 && y >= 0.0 && x <= frame[2] && y <= frame[3],
+                    "{name}: {x} {y}"
+                );
+            }
+        }
+    }
+    for (index, a) in boxes.iter().enumerate() {
+        for b in &boxes[..index] {
+            let covers = a.0 < b.2 && b.0 < a.2 && a.1 < b.3 && b.1 < a.3;
+            assert!(!covers, "{name}: {a:?} covers {b:?}");
+        }
+    }
 }

@@ -1,0 +1,558 @@
+//! The season as SVG.
+
+use std::fmt::Write;
+
+use chrono::{Datelike, Days};
+use maud::{Markup, html};
+
+use super::bands::{Run, edge, outline, runs};
+use super::notes::{Note, Sort, notes};
+use super::{DAY, Group, clock_said, groups, wall};
+use crate::picture::labels::{flags, on_one_line};
+use crate::picture::look::{
+    EDGE, Hatch, LETTER, LINE, WIDE, broken, heading, number, styled, width,
+};
+use crate::picture::scale::Scale;
+use crate::schedule::Sky;
+use crate::season::Season;
+use crate::site::Site;
+
+/// Left edge of the panels: hours stand before it.
+const LEFT: f64 = 42.0;
+
+/// Height of the strip below a panel that shows what is out of the ordinary.
+const STRIP: f64 = 7.0;
+
+/// Most panels' notes that are drawn; others are counted.
+const MOST_NOTES: usize = 9;
+
+/// Months that can be pointed at, one by one, in one panel.
+const MOST_MONTHS: usize = 26;
+
+/// The sky from day to night, and what is lit. What is drawn again by `use` is out of reach of a rule
+/// that begins with the picture's own class.
+const STYLE: &str = "\
+.pwp-day{fill:#fcfbf7}\
+.pwp-civil{fill:#dfe5e6}\
+.pwp-nautical{fill:#bcc8cd}\
+.pwp-astronomical{fill:#95a5af}\
+.pwp-night{fill:#6c7d8b}\
+.pwp-rim{stroke:#55645f;stroke-width:.4}\
+.pwp .lit{fill:#ffd667;stroke:#3c2f05;stroke-width:.8;stroke-linejoin:round}\
+.pwp .seam{stroke:#20302e;stroke-width:1;stroke-dasharray:4 2.5}\
+.pwp .bare{fill:none;stroke:none;pointer-events:all}\
+@media screen and (prefers-color-scheme:dark){\
+.pwp-day{fill:#4d5f69}\
+.pwp-civil{fill:#3a4a53}\
+.pwp-nautical{fill:#2b373f}\
+.pwp-astronomical{fill:#1d262c}\
+.pwp-night{fill:#0d1215}\
+.pwp-rim{stroke:#8b9993}\
+.pwp .lit{fill:#e9b93c;stroke:#fff3c8}\
+.pwp .seam{stroke:#e4e8e2}}";
+
+/// Sky classes, from bright to dark.
+const BRIGHT: [(&str, &str); 4] = [
+    ("pwp-day", "day"),
+    ("pwp-civil", "civil twilight"),
+    ("pwp-nautical", "nautical"),
+    ("pwp-astronomical", "astronomical"),
+];
+
+/// Where one panel is drawn.
+struct Panel {
+    top: f64,
+    /// Units an hour.
+    hour: f64,
+    evenings: usize,
+}
+
+impl Panel {
+    fn x(&self, evening: f64) -> f64 {
+        Scale::new((0.0, self.evenings as f64), (LEFT, WIDE - EDGE)).place(evening)
+    }
+
+    fn y(&self, hours: f64) -> f64 {
+        self.top + hours * self.hour
+    }
+
+    fn bottom(&self) -> f64 {
+        self.y(DAY)
+    }
+}
+
+/// Daylight, twilights and every zone's lit time over a season; `skies` are those of its evenings.
+pub fn season_svg(site: &Site, season: &Season, skies: &[Sky]) -> String {
+    let title = format!("{}, {} to {}", site.name, season.from, season.to);
+    let (head, mut y) = heading(
+        &title,
+        "when it is lit: noon to noon, by the clock on the wall",
+    );
+    let groups = groups(site, season, skies);
+    let hour = match groups.len() {
+        1 => 9.0,
+        2 => 7.0,
+        _ => 5.0,
+    };
+    let (seam_labels, end) = seams_said(season, skies.len(), y + 4.0);
+    y = end;
+    let mut parts: Vec<Markup> = Vec::new();
+    let mut described = String::new();
+    let mut first: Option<f64> = None;
+    for group in &groups {
+        y += 4.0;
+        let name = format!("{} ({})", group.name(site), group.how(site));
+        let names = broken(&name, WIDE - 2.0 * EDGE);
+        let names_top = y;
+        y += names.len() as f64 * LINE + 5.0;
+        let panel = Panel {
+            top: y,
+            hour,
+            evenings: skies.len(),
+        };
+        let notes = notes(site, season, group);
+        let _ = write!(described, "{} ", said(group, site));
+        let strip = panel.bottom() + 2.0;
+        let (letters, letters_end) = letters(&panel, &notes, strip + STRIP);
+        let (lines, lines_end) = note_lines(&notes, season, letters_end + LINE + 3.0);
+        parts.push(html! {
+            @for (index, line) in names.iter().enumerate() {
+                text class="name" x=(EDGE) y=(number(names_top + (index + 1) as f64 * LINE - 2.0)) {
+                    (line)
+                }
+            }
+            @match first {
+                None => (sky(&panel, site, skies)),
+                Some(top) => use href="#pwp-sky" y=(number(panel.top - top)) {},
+            }
+            (frame(&panel, season))
+            @for run in runs(&group.lit) { (band(&panel, &run, group, site, season)) }
+            (seams(&panel, season, strip + STRIP))
+            (months_bare(&panel, group, site, season))
+            (strips(&panel, &notes, strip))
+            (letters)
+            (month_names(&panel, season, letters_end + LETTER))
+            (lines)
+        });
+        for note in &notes {
+            let _ = write!(described, "{}. ", note.said(season.from));
+        }
+        first = first.or(Some(panel.top));
+        y = lines_end;
+    }
+    for (evening, change) in &season.clock_changes {
+        let _ = write!(
+            described,
+            "Clocks change in the night of {evening}, {} to {}. ",
+            change.before.abbreviation, change.after.abbreviation
+        );
+    }
+    let (key, end) = key(y + 6.0);
+    let body = html! { (head) (seam_labels) @for part in parts { (part) } (key) };
+    styled(&title, &described, end + 4.0, &body, STYLE)
+}
+
+/// A group in a sentence.
+fn said(group: &Group, site: &Site) -> String {
+    let nights = group.lit.iter().filter(|bands| !bands.is_empty()).count();
+    let hours: f64 = group.lit.iter().flatten().map(|(on, off)| off - on).sum();
+    format!(
+        "{}: lit on {nights} of {} nights, {hours:.0} hours.",
+        group.name(site),
+        group.lit.len()
+    )
+}
+
+/// The sky behind the first panel; the others use it again.
+fn sky(panel: &Panel, site: &Site, skies: &[Sky]) -> Markup {
+    let at = |sky: &Sky, instant| wall(site, sky.evening.date, instant);
+    let part = |mark: usize, morning: bool| {
+        let noon = if morning { DAY } else { 0.0 };
+        let hours: Vec<f64> = skies
+            .iter()
+            .map(|sky| {
+                let (sets, rises) = sky.brighter[mark];
+                match morning {
+                    true if rises >= sky.evening.ends => DAY,
+                    true => at(sky, rises),
+                    // Where it stays brighter all night, evening and morning show no joint.
+                    false if sets == rises => at(sky, sets) + 0.1,
+                    false => at(sky, sets),
+                }
+            })
+            .collect();
+        if hours.iter().all(|at| (at - noon).abs() < 1e-9) {
+            return String::new();
+        }
+        let line = edge(|x| panel.x(x), |y| panel.y(y), 0, &hours);
+        let ends = [
+            (panel.x(skies.len() as f64), panel.y(noon)),
+            (panel.x(0.0), panel.y(noon)),
+        ];
+        let mut points: Vec<(f64, f64)> = line.into_iter().chain(ends).collect();
+        // Both parts run the same way round, so that where they meet they do not cancel.
+        if morning {
+            points.reverse();
+        }
+        outline(points)
+    };
+    html! {
+        g id="pwp-sky" {
+            rect class="pwp-night" x=(LEFT) y=(number(panel.top)) width=(number(WIDE - EDGE - LEFT))
+                height=(number(DAY * panel.hour)) {}
+            @for (mark, (class, _)) in BRIGHT.iter().enumerate().rev() {
+                path class=(class) d={ (part(mark, false)) (part(mark, true)) } {}
+            }
+        }
+    }
+}
+
+/// Hours and months as a grid, and the names of the hours.
+fn frame(panel: &Panel, season: &Season) -> Markup {
+    let (left, right) = (panel.x(0.0), panel.x(panel.evenings as f64));
+    let mut grid = String::new();
+    for hours in [6.0, 12.0, 18.0] {
+        let _ = write!(
+            grid,
+            "M{} {}H{}",
+            number(left),
+            number(panel.y(hours)),
+            number(right)
+        );
+    }
+    for (evening, _) in month_starts(season) {
+        let _ = write!(
+            grid,
+            "M{} {}V{}",
+            number(panel.x(evening as f64)),
+            number(panel.top),
+            number(panel.bottom())
+        );
+    }
+    html! {
+        path class="grid" fill="none" stroke-opacity=".55" d=(grid) {}
+        rect class="axis" fill="none" x=(number(left)) y=(number(panel.top))
+            width=(number(right - left)) height=(number(panel.bottom() - panel.top)) {}
+        @for hours in [0.0, 6.0, 12.0, 18.0, 24.0] {
+            text class="quiet" text-anchor="end" x=(LEFT - 4.0) y=(number(panel.y(hours) + 4.0)) {
+                (clock_said(hours))
+            }
+        }
+    }
+}
+
+/// Evenings with which a month begins inside the season, counted from its first, and their dates.
+fn month_starts(season: &Season) -> Vec<(usize, chrono::NaiveDate)> {
+    let nights = usize::try_from((season.to - season.from).num_days() + 1).unwrap_or(0);
+    (1..nights)
+        .map(|index| (index, season.from + Days::new(index as u64)))
+        .filter(|(_, date)| date.day() == 1)
+        .collect()
+}
+
+/// Months, as spans of evenings.
+fn month_spans(season: &Season) -> Vec<(usize, usize)> {
+    let nights = usize::try_from((season.to - season.from).num_days() + 1).unwrap_or(0);
+    let mut starts: Vec<usize> = std::iter::once(0)
+        .chain(month_starts(season).into_iter().map(|(index, _)| index))
+        .collect();
+    starts.push(nights);
+    starts.windows(2).map(|pair| (pair[0], pair[1])).collect()
+}
+
+fn month_names(panel: &Panel, season: &Season, y: f64) -> Markup {
+    let spans = month_spans(season);
+    let lone = spans.len() == 1;
+    let names: Vec<(f64, String)> = spans
+        .into_iter()
+        .map(|(from, to)| {
+            let date = season.from + Days::new(from as u64);
+            let name = date.format("%b").to_string();
+            let (left, right) = (panel.x(from as f64), panel.x(to as f64));
+            (left, right, name)
+        })
+        // A month of few evenings leaves the room to its neighbour.
+        .filter(|(left, right, name)| lone || right - left >= width(name))
+        .map(|(left, right, name)| {
+            let half = width(&name) / 2.0;
+            let middle = f64::midpoint(left, right);
+            (middle.clamp(LEFT + half, WIDE - EDGE - half), name)
+        })
+        .collect();
+    let spots: Vec<(f64, f64)> = names.iter().map(|(x, name)| (*x, width(name))).collect();
+    let keep = on_one_line(&spots, 4.0);
+    html! {
+        @for ((x, name), _) in names.iter().zip(&keep).filter(|(_, keep)| **keep) {
+            text class="quiet" text-anchor="middle" x=(number(*x)) y=(number(y)) { (name) }
+        }
+    }
+}
+
+fn band(panel: &Panel, run: &Run, group: &Group, site: &Site, season: &Season) -> Markup {
+    let at = |of: fn(&(f64, f64)) -> f64| {
+        let hours: Vec<f64> = run.lit.iter().map(of).collect();
+        edge(|x| panel.x(x), |y| panel.y(y), run.first, &hours)
+    };
+    let (on, mut off) = (at(|band| band.0), at(|band| band.1));
+    off.reverse();
+    let date = |index: usize| season.from + Days::new(index as u64);
+    let (from, to) = (date(run.first), date(run.first + run.lit.len() - 1));
+    let when = if from == to {
+        from.to_string()
+    } else {
+        format!("{from} to {to}")
+    };
+    html! {
+        path class="lit" d=(outline(on.into_iter().chain(off))) {
+            title { (group.name(site)) ", " (when) ": " (spans(&run.lit)) }
+        }
+    }
+}
+
+/// `on 16:57 to 19:40, off 23:15`.
+fn spans(lit: &[(f64, f64)]) -> String {
+    let span = |of: fn(&(f64, f64)) -> f64| {
+        let least = lit.iter().map(of).fold(f64::INFINITY, f64::min);
+        let most = lit.iter().map(of).fold(0.0, f64::max);
+        let (least, most) = (clock_said(least), clock_said(most));
+        if least == most {
+            least
+        } else {
+            format!("{least} to {most}")
+        }
+    };
+    format!("on {}, off {}", span(|band| band.0), span(|band| band.1))
+}
+
+/// Nothing to see: what a pointer that rests on a month is told.
+fn months_bare(panel: &Panel, group: &Group, site: &Site, season: &Season) -> Markup {
+    let mut months = month_spans(season);
+    if months.len() > MOST_MONTHS {
+        months.clear();
+    }
+    html! {
+        @for (from, to) in months {
+            @let bands = &group.lit[from..to];
+            @let lit = bands.iter().filter(|bands| !bands.is_empty()).count();
+            @let all: Vec<(f64, f64)> = bands.iter().flatten().copied().collect();
+            @let hours: f64 = all.iter().map(|(on, off)| off - on).sum();
+            @let month = (season.from + Days::new(from as u64)).format("%B %Y").to_string();
+            rect class="bare" x=(number(panel.x(from as f64))) y=(number(panel.top))
+                width=(number(panel.x(to as f64) - panel.x(from as f64)))
+                height=(number(panel.bottom() - panel.top)) {
+                title {
+                    (group.name(site)) ", " (month) ": lit " (lit) " of " (to - from) " nights, "
+                    (format!("{hours:.0} h"))
+                    @if !all.is_empty() { "; " (spans(&all)) }
+                }
+            }
+        }
+    }
+}
+
+/// Evening of a clock change, counted from the first of the season.
+fn seam_places(season: &Season) -> Vec<(usize, String)> {
+    season
+        .clock_changes
+        .iter()
+        .filter_map(|(evening, change)| {
+            let index = usize::try_from((*evening - season.from).num_days()).ok()?;
+            let minutes = change.shift_s() / 60;
+            let by = match minutes.abs() % 60 {
+                0 => format!("{} h", minutes.abs() / 60),
+                _ => format!("{} min", minutes.abs()),
+            };
+            let sign = if minutes < 0 { '−' } else { '+' };
+            Some((
+                index,
+                format!("clocks {sign}{by} {}", evening.format("%-d %b")),
+            ))
+        })
+        .collect()
+}
+
+/// Most clock changes that are named above the picture; of a season of many years they are only drawn.
+const MOST_SEAMS: usize = 4;
+
+/// What happens at the seams, above the first panel; and where that ends.
+fn seams_said(season: &Season, evenings: usize, top: f64) -> (Markup, f64) {
+    let panel = Panel {
+        top,
+        hour: 1.0,
+        evenings,
+    };
+    let mut places = seam_places(season);
+    if places.len() > MOST_SEAMS {
+        places.clear();
+    }
+    let marks: Vec<(f64, f64)> = places
+        .iter()
+        .map(|(evening, label)| (panel.x(*evening as f64 + 0.5), width(label) + 4.0))
+        .collect();
+    let flags = flags(&marks, WIDE - EDGE);
+    // Two whose labels have room beside each other share a line.
+    let one_line = marks.len() == 2
+        && !flags[0].to_the_left
+        && (flags[1].to_the_left && marks[0].0 + marks[0].1 + marks[1].1 + 8.0 < marks[1].0
+            || !flags[1].to_the_left && marks[0].0 + marks[0].1 + 8.0 < marks[1].0);
+    let row = |row: usize| if one_line { 0 } else { row };
+    let rows = flags
+        .iter()
+        .map(|flag| row(flag.row) + 1)
+        .max()
+        .unwrap_or(0);
+    let markup = html! {
+        @for ((flag, (x, _)), (_, label)) in flags.iter().zip(&marks).zip(&places) {
+            text class="quiet" text-anchor=[flag.to_the_left.then_some("end")]
+                x=(number(if flag.to_the_left { x - 3.0 } else { x + 3.0 }))
+                y=(number(top + row(flag.row) as f64 * LINE + LETTER)) { (label) }
+            path class="seam" fill="none" d={ "M" (number(*x)) " "
+                (number(top + row(flag.row) as f64 * LINE + 2.0)) "V"
+                (number(top + rows as f64 * LINE)) } {}
+        }
+    };
+    (markup, top + rows as f64 * LINE)
+}
+
+fn seams(panel: &Panel, season: &Season, bottom: f64) -> Markup {
+    let mut path = String::new();
+    for (evening, _) in seam_places(season) {
+        let x = number(panel.x(evening as f64 + 0.5));
+        let _ = write!(path, "M{x} {}V{}", number(panel.top - 4.0), number(bottom));
+    }
+    html! { @if !path.is_empty() { path class="seam" fill="none" d=(path) {} } }
+}
+
+/// Marks below a panel: dark nights as a bar, other times as an outline, nights at risk hatched.
+fn strips(panel: &Panel, notes: &[Note], top: f64) -> Markup {
+    html! {
+        @for note in notes {
+            (strip_path(note.sort, note.runs.iter().map(|&(first, last)| {
+                let (left, right) = (panel.x(first as f64), panel.x((last + 1) as f64));
+                (left, top, (right - left).max(1.2), STRIP)
+            })))
+        }
+    }
+}
+
+fn strip_path(sort: Sort, areas: impl Iterator<Item = (f64, f64, f64, f64)>) -> Markup {
+    let mut path = String::new();
+    for (left, top, wide, high) in areas {
+        let left = left.min(WIDE - EDGE - wide);
+        if sort == Sort::AtRisk {
+            path.push_str(&Hatch::Falling.path(left, top, wide, high));
+        }
+        let _ = write!(
+            path,
+            "M{} {}h{}v{}h-{}z",
+            number(left),
+            number(top),
+            number(wide),
+            number(high),
+            number(wide)
+        );
+    }
+    let class = match sort {
+        Sort::Dark => "ink",
+        Sort::Other => "level",
+        Sort::AtRisk => "hatch",
+    };
+    html! { path class=(class) d=(path) {} }
+}
+
+/// A letter under the first run of every note, where there is room; and where that ends.
+fn letters(panel: &Panel, notes: &[Note], top: f64) -> (Markup, f64) {
+    if notes.is_empty() {
+        return (html! {}, top - 2.0);
+    }
+    let mut spots: Vec<(f64, f64, char)> = notes
+        .iter()
+        .take(MOST_NOTES)
+        .zip('a'..)
+        .flat_map(|(note, letter)| {
+            // Of nights that come week by week one letter is enough.
+            let worth = |&(index, &(first, last)): &(usize, &(usize, usize))| {
+                index == 0 || last - first >= 3
+            };
+            let runs = note.runs.iter().enumerate().filter(worth);
+            runs.map(move |(_, &(first, last))| {
+                let middle = panel.x((first + last + 1) as f64 / 2.0);
+                (middle.clamp(LEFT + 4.0, WIDE - EDGE - 4.0), 7.0, letter)
+            })
+        })
+        .collect();
+    spots.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let places: Vec<(f64, f64)> = spots.iter().map(|spot| (spot.0, spot.1)).collect();
+    let keep = on_one_line(&places, 3.0);
+    let markup = html! {
+        @for ((x, _, letter), _) in spots.iter().zip(keep).filter(|(_, keep)| *keep) {
+            text text-anchor="middle" x=(number(*x)) y=(number(top + LETTER - 1.0)) { (letter) }
+        }
+    };
+    (markup, top + LETTER)
+}
+
+/// What the letters mean; and where that ends.
+fn note_lines(notes: &[Note], season: &Season, top: f64) -> (Markup, f64) {
+    let mut y = top;
+    let room = WIDE - 2.0 * EDGE - 14.0;
+    let mut lines: Vec<(Option<char>, String, f64)> = Vec::new();
+    for (note, letter) in notes.iter().take(MOST_NOTES).zip('a'..) {
+        for (index, line) in broken(&note.said(season.from), room)
+            .into_iter()
+            .enumerate()
+        {
+            y += LINE;
+            lines.push(((index == 0).then_some(letter), line, y - 3.0));
+        }
+    }
+    if notes.len() > MOST_NOTES {
+        y += LINE;
+        let more = format!("and {} more, see season", notes.len() - MOST_NOTES);
+        lines.push((None, more, y - 3.0));
+    }
+    let markup = html! {
+        @for (letter, line, y) in &lines {
+            @if let Some(letter) = letter { text x=(EDGE) y=(number(*y)) { (letter) } }
+            text class="quiet" x=(number(EDGE + 14.0)) y=(number(*y)) { (line) }
+        }
+    };
+    (markup, y + 4.0)
+}
+
+/// What shades and marks mean; and where that ends.
+fn key(top: f64) -> (Markup, f64) {
+    const BOX: f64 = 16.0;
+    let entries: [(&str, Option<Sort>, &str); 9] = [
+        ("lit", None, "lit"),
+        ("", Some(Sort::Dark), "no light"),
+        ("", Some(Sort::Other), "other times"),
+        (BRIGHT[0].0, None, BRIGHT[0].1),
+        (BRIGHT[1].0, None, BRIGHT[1].1),
+        (BRIGHT[2].0, None, BRIGHT[2].1),
+        (BRIGHT[3].0, None, BRIGHT[3].1),
+        ("pwp-night", None, "night"),
+        ("", Some(Sort::AtRisk), "at risk"),
+    ];
+    let placed: Vec<_> = entries
+        .into_iter()
+        .enumerate()
+        .map(|(index, (class, sort, word))| {
+            let (row, column) = (index / 3, index % 3);
+            let x = EDGE + column as f64 * (WIDE - 2.0 * EDGE) / 3.0;
+            (x, top + row as f64 * (LINE + 3.0), class, sort, word)
+        })
+        .collect();
+    let y = top + 2.0 * (LINE + 3.0);
+    let markup = html! {
+        @for (x, y, class, sort, word) in &placed {
+            @match sort {
+                None => rect class={ (class) " pwp-rim" } x=(number(*x)) y=(number(*y)) width=(BOX)
+                    height="10" {},
+                Some(sort) => (strip_path(*sort, std::iter::once((*x, y + 1.5, BOX, STRIP)))),
+            }
+            text class="quiet" x=(number(x + BOX + 4.0)) y=(number(y + 9.0)) { (word) }
+        }
+    };
+    (markup, y + LINE)
+}
