@@ -22,6 +22,7 @@ mod lines;
 mod link;
 mod outputs;
 mod rehearse;
+mod picture;
 mod season;
 mod service;
 mod sweep;
@@ -160,6 +161,11 @@ enum Command {
     Ask(service::Ask),
     /// One link in depth: four questions, times, builds, waveforms.
     Link(link::Words),
+    /// A picture (SVG): the yard, margin ladders, volts at the lamps, the chain.
+    ///
+    /// What another command says is drawn by that one: the season by `season --svg`, a link's waveforms by
+    /// `link --svg`, margins over a length or a part by `sweep --svg`.
+    Picture(picture::Words),
     /// The GPIO lines of this board: what it has, and whether those of the site are there and free.
     ///
     /// Requests nothing and changes nothing. A line that pilotwire holds is shown as held by
@@ -519,6 +525,7 @@ impl Command {
                 answer.text = text;
             }
             Self::Link(words) => words.answer(answer)?,
+            Self::Picture(words) => words.answer(answer)?,
             Self::Lines(words) => words.answer(answer)?,
             Self::Outputs(words) => words.answer(answer)?,
             Self::Rehearse(words) => words.answer(answer)?,

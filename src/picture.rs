@@ -8,10 +8,14 @@
 //! A picture is 420 units wide, drawn for a telephone; where there is more room the letters shrink,
 //! in units, so that nothing laid out for the large ones collides.
 
+pub mod chain;
 mod labels;
+pub mod ladder;
+pub mod lamps;
 mod line;
 mod look;
 pub mod margin_map;
 mod scale;
 pub mod season;
 pub mod waveform;
+pub mod yard;

@@ -1,5 +1,7 @@
 //! Pictures: well-formed, small, with nothing outside, the same every time.
 
+#[path = "picture/circuits.rs"]
+mod circuits;
 #[path = "picture/drawing.rs"]
 mod drawing;
 #[path = "picture/maps.rs"]

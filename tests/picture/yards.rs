@@ -76,3 +76,22 @@ pub(crate) fn thirty(master: impl Fn(usize) -> usize) -> Site {
     }
     zones_at(60.0, &text)
 }
+
+/// A star, a chain, a tree.
+pub(crate) fn great() -> Vec<(&'static str, Site)> {
+    vec![
+        ("star", thirty(|_| 0)),
+        ("chain", thirty(|zone| zone - 1)),
+        ("tree", thirty(|zone| (zone - 1) / 2)),
+    ]
+}
+
+/// All of them.
+pub(crate) fn all() -> Vec<(&'static str, Site)> {
+    let mut all: Vec<_> = CONFIG
+        .iter()
+        .map(|(name, text)| (*name, read(text)))
+        .collect();
+    all.extend(great());
+    all
+}

@@ -1,0 +1,267 @@
+//! A chain at dusk and at the end: who is lit when, after the head is switched.
+//!
+//! ```text
+//!   house  |########################   lit from the first instant
+//!   fence  |·····|..######## 0.44 s    pair live, relay in, supply up
+//!   gate   |     ········|.. ###
+//!          0     0.2   0.4   s after the head goes on
+//! ```
+
+use std::fmt::Write;
+use std::time::Duration;
+
+use maud::{Markup, html};
+
+use super::labels::on_one_line;
+use super::look::{EDGE, LETTER, LINE, WIDE, broken, cut, document, heading, number, width};
+use super::scale::{Scale, said, ticks};
+use crate::chain::timeline::{Chain, ChainZone, Event, What};
+use crate::site::{Site, Switching};
+
+/// Left edge of the time axis: names stand before it.
+const LEFT: f64 = 112.0;
+
+/// Letters of a name.
+const NAME_LETTERS: usize = 15;
+
+/// Height of a row.
+const ROW: f64 = 20.0;
+
+/// Height of a bar.
+const BAR: f64 = 13.0;
+
+/// Which half of an evening.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum End {
+    Dusk,
+    Off,
+}
+
+/// The chains of a yard at dusk and when their heads go off.
+pub fn chain_svg(site: &Site, chain: &Chain) -> String {
+    let title = format!("{}: the chain, second by second", site.name);
+    let subtitle = "an ordinary evening; the open diamond is the latest with everything slow";
+    let (head, mut y) = heading(&title, subtitle);
+    let mut described = String::new();
+    let mut parts = Vec::new();
+    if chain.zones.is_empty() {
+        y += LINE;
+        let none = "no pilot wire in this yard";
+        parts.push(html! { text x=(EDGE) y=(number(y)) { (none) } });
+        described.push_str("No pilot wire in this yard. ");
+    } else {
+        for end in [End::Dusk, End::Off] {
+            let (part, below) = panel(site, chain, end, y + 4.0, &mut described);
+            parts.push(part);
+            y = below;
+        }
+        let (part, below) = key(y + 2.0);
+        parts.push(part);
+        y = below;
+    }
+    let mut lines = Vec::new();
+    for zone in &site.zones {
+        let Switching::Senses(sensing) = zone.switching else {
+            continue;
+        };
+        let supply = &site[zone.supply];
+        let text = format!(
+            "{} is switched by this board, as the input of {} says: on after {:.2} s, off after {:.2} s",
+            zone.name,
+            site[sensing.master].name,
+            sensing.on_delay_s + supply.start_s,
+            sensing.off_delay_s + supply.hold_up_s
+        );
+        let _ = write!(described, "{text}. ");
+        for line in broken(&text, WIDE - 2.0 * EDGE) {
+            y += LINE;
+            lines.push((line, y));
+        }
+    }
+    let body = html! {
+        (head)
+        @for part in parts { (part) }
+        @for (line, y) in &lines { text x=(EDGE) y=(number(*y)) { (line) } }
+    };
+    document(&title, &described, y + 8.0, &body)
+}
+
+fn total(zone: &ChainZone, end: End) -> (Option<f64>, Option<f64>) {
+    let total = match end {
+        End::Dusk => zone.lit_after,
+        End::Off => zone.dark_after,
+    };
+    (total.typical_s, total.most_s)
+}
+
+fn panel(site: &Site, chain: &Chain, end: End, top: f64, described: &mut String) -> (Markup, f64) {
+    let (heading, from) = match end {
+        End::Dusk => ("at dusk", Duration::ZERO),
+        End::Off => ("at the end", chain.off_at),
+    };
+    let reach_s = chain
+        .zones
+        .iter()
+        .flat_map(|zone| {
+            let (typical_s, most_s) = total(zone, end);
+            typical_s.into_iter().chain(most_s)
+        })
+        .fold(0.05_f64, f64::max);
+    let head_y = top + LINE;
+    let first = head_y + 6.0;
+    let foot = first + ROW * chain.zones.len() as f64;
+    let time = Scale::new((0.0, 1.18 * reach_s), (LEFT, WIDE - EDGE));
+    let (values, step) = ticks(0.0, 1.18 * reach_s, 5.0);
+    let labels: Vec<String> = values.iter().map(|value| said(*value, step)).collect();
+    let spots: Vec<(f64, f64)> = values
+        .iter()
+        .zip(&labels)
+        .map(|(value, label)| (time.place(*value), width(label)))
+        .collect();
+    let keep = on_one_line(&spots, 4.0);
+    let way = if end == End::Dusk { "on" } else { "off" };
+    let _ = write!(described, "After the head goes {way}: ");
+    for zone in &chain.zones {
+        let _ = write!(described, "{} {}; ", site[zone.zone].name, delay(zone, end));
+    }
+    let markup = html! {
+        text class="name" x=(EDGE) y=(number(head_y - 1.0)) { (heading) }
+        @for (x, _) in &spots {
+            line class="grid" x1=(number(*x)) x2=(number(*x)) y1=(number(first)) y2=(number(foot)) {}
+        }
+        @for (index, zone) in chain.zones.iter().enumerate() {
+            @let y = first + index as f64 * ROW;
+            text x=(EDGE) y=(number(y + LETTER + 2.0)) {
+                (cut(&site[zone.zone].name, NAME_LETTERS))
+                @if site[zone.zone].name.chars().count() > NAME_LETTERS {
+                    title { (site[zone.zone].name) }
+                }
+            }
+            (row(zone, end, time, y, &events(chain, zone, end), from))
+        }
+        line class="axis" x1=(number(LEFT)) x2=(number(WIDE - EDGE)) y1=(number(foot))
+            y2=(number(foot)) {}
+        @for ((x, _), (label, _)) in spots
+            .iter()
+            .zip(labels.iter().zip(&keep).collect::<Vec<_>>())
+            .filter(|(_, (_, keep))| **keep)
+        {
+            @let half = width(label) / 2.0;
+            text class="quiet" text-anchor="middle" x=(number(x.min(WIDE - EDGE - half)))
+                y=(number(foot + LINE)) { (label) }
+        }
+        text class="quiet" text-anchor="end" x=(number(LEFT - 18.0)) y=(number(foot + LINE)) {
+            "s after " (way)
+        }
+    };
+    (markup, foot + LINE + 6.0)
+}
+
+/// `0.44 s`, `with its switch`, `stays dark`.
+fn delay(zone: &ChainZone, end: End) -> String {
+    match (total(zone, end).0, end) {
+        (Some(_), _) if zone.master.is_none() => "at once".into(),
+        (Some(typical_s), _) => format!("{typical_s:.2} s"),
+        (None, End::Dusk) => "stays dark".into(),
+        (None, End::Off) if zone.lit_after.typical_s.is_none() => "was dark".into(),
+        (None, End::Off) => "stays lit".into(),
+    }
+}
+
+/// What happens to a zone in this half.
+fn events<'a>(chain: &'a Chain, zone: &ChainZone, end: End) -> Vec<&'a Event> {
+    let mine =
+        |event: &&Event| event.zone == zone.zone && (event.at >= chain.off_at) == (end == End::Off);
+    chain.events.iter().filter(mine).collect()
+}
+
+fn row(
+    zone: &ChainZone,
+    end: End,
+    time: Scale,
+    y: f64,
+    events: &[&Event],
+    from: Duration,
+) -> Markup {
+    let place = |at: Duration| time.place(at.saturating_sub(from).as_secs_f64());
+    let when = |what: What| {
+        let event = events.iter().find(|event| event.what == what);
+        event.map(|event| place(event.at))
+    };
+    let (left, right) = time.places;
+    let (typical_s, most_s) = total(zone, end);
+    let (news, moves) = match end {
+        End::Dusk => (when(What::PairLive), when(What::RelayCloses)),
+        End::Off => (when(What::PairDead), when(What::RelayOpens)),
+    };
+    let turn = typical_s.map(|typical_s| time.place(typical_s));
+    let lit = match end {
+        End::Dusk => turn.map(|turn| (turn, right)),
+        End::Off if zone.lit_after.typical_s.is_none() => None,
+        End::Off => Some((left, turn.unwrap_or(right))),
+    };
+    let label = delay(zone, end);
+    let wide = width(&label);
+    let middle = y + 3.0 + BAR / 2.0;
+    let latest = most_s
+        .filter(|_| zone.master.is_some())
+        .map(|most_s| time.place(most_s));
+    let clear = |x: f64| {
+        x >= left + 2.0
+            && x + wide <= right - 2.0
+            && latest.is_none_or(|latest| latest + 6.0 < x || x + wide + 6.0 < latest)
+    };
+    // Beside the bar's end, on either side of it or beyond the mark of the latest.
+    let beside = |turn: f64| {
+        let beyond = latest.map_or(turn, |latest| latest.max(turn)) + 8.0;
+        let places = [turn + 8.0, turn - wide - 8.0, beyond, left + 6.0];
+        places.into_iter().find(|x| clear(*x)).unwrap_or(left + 6.0)
+    };
+    let label_x = turn.map_or(left + 6.0, beside);
+    html! {
+        @if let Some((from, to)) = lit {
+            rect class="bar" x=(number(from)) y=(number(y + 3.0)) width=(number((to - from).max(0.0)))
+                height=(number(BAR)) {}
+        }
+        @if let (Some(news), Some(turn)) = (news, turn) {
+            line class="mark dots" x1=(number(news)) x2=(number(turn)) y1=(number(middle))
+                y2=(number(middle)) {}
+        }
+        @if let Some(moves) = moves {
+            line class="stroke" x1=(number(moves)) x2=(number(moves)) y1=(number(y + 3.0))
+                y2=(number(y + 3.0 + BAR)) {
+                title { (if end == End::Dusk { "relay closes" } else { "relay opens" }) }
+            }
+        }
+        @if let (Some(most_s), Some(latest)) = (most_s, latest) {
+            path class="hollow" d={ "M" (number(latest)) " " (number(middle - 4.0)) "l4 4l-4 4l-4 -4z" } {
+                title { (format!("at the latest {most_s:.2} s")) }
+            }
+        }
+        text class="halo" x=(number(label_x)) y=(number(y + LETTER + 2.0)) { (label) }
+    }
+}
+
+fn key(top: f64) -> (Markup, f64) {
+    let y = top + LETTER;
+    let words = ["lit", "pair live, or dead", "relay moves", "latest"];
+    let mut x = EDGE;
+    let places = words.map(|word| {
+        let at = x;
+        x += 20.0 + width(word) + 12.0;
+        at
+    });
+    let markup = html! {
+        rect class="bar" x=(number(places[0])) y=(number(y - 9.0)) width="16" height="10" {}
+        line class="mark dots" x1=(number(places[1])) x2=(number(places[1] + 16.0))
+            y1=(number(y - 4.0)) y2=(number(y - 4.0)) {}
+        line class="stroke" x1=(number(places[2] + 10.0)) x2=(number(places[2] + 10.0))
+            y1=(number(y - 10.0)) y2=(number(y + 2.0)) {}
+        path class="hollow" d={ "M" (number(places[3] + 10.0)) " " (number(y - 8.0))
+            "l4 4l-4 4l-4 -4z" } {}
+        @for (word, x) in words.iter().zip(places) {
+            text class="quiet" x=(number(x + 20.0)) y=(number(y)) { (word) }
+        }
+    };
+    (markup, y + 6.0)
+}
