@@ -54,6 +54,46 @@ fn the_readme_shows_what_the_program_prints() {
     snapbox::assert_data_eq!(text, today);
 }
 
+/// The pictures of the README: each has its command in a comment above it, the last word of which is the
+/// file that it writes.
+#[test]
+fn the_readmes_pictures_are_what_the_program_draws() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let readme = include_str!("../README.md");
+    let commands = readme
+        .lines()
+        .filter_map(|line| line.strip_prefix("<!-- $ pilotwire ")?.strip_suffix(" -->"));
+    let mut pictures = 0;
+    for command in commands {
+        let (words, file) = command.rsplit_once(' ').expect("a file comes last");
+        assert!(
+            readme.contains(&format!("]({file})")),
+            "{file} is not shown"
+        );
+        let drawn = Path::new(env!("CARGO_TARGET_TMPDIR")).join(file.replace('/', "-"));
+        let status = Command::new(env!("CARGO_BIN_EXE_pilotwire"))
+            .args(words.split_whitespace())
+            .arg(&drawn)
+            .current_dir(root)
+            .stdout(std::process::Stdio::null())
+            .stderr(std::process::Stdio::null())
+            .status()
+            .expect("the program runs");
+        assert!(status.success(), "{command}");
+        let today = std::fs::read_to_string(&drawn).expect("the picture was written");
+        if std::env::var_os("README").is_some_and(|how| how == "write") {
+            std::fs::write(root.join(file), &today).expect("the picture can be written");
+        }
+        let shown = std::fs::read_to_string(root.join(file)).unwrap_or_default();
+        assert!(
+            shown == today,
+            "{file} is not what `pilotwire {command}` draws; README=write writes it"
+        );
+        pictures += 1;
+    }
+    assert_eq!(pictures, 2);
+}
+
 #[test]
 fn every_line_of_the_readmes_outputs_fits_a_terminal() {
     let text = include_str!("../README.md");
