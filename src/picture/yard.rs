@@ -3,11 +3,12 @@
 //! ```text
 //!   ┬ house            timed
 //!   ├─▣ supply, TP1
-//!   │ └▭─⊗⊗⊗ run, fuse, TP7, TP8
+//!   │ └▭────●────○────●
+//!   │      run, fuse, TP7, TP8
 //!   │ fence            follows house
 //!   └─▢ pilot wire, relay, TP2 TP3 TP4
 //!     ▣ supply, TP6
-//!     └▭─⊗⊗⊗ run
+//!     └▭──●──○──○─────●
 //! ```
 //!
 //! One zone below the other, each after its master; pilot wires run down lanes at the left. So a chain
@@ -25,7 +26,7 @@ use super::look::{EDGE, LETTER, LINE, WIDE, broken, document, heading, number};
 use crate::circuit::rectifier::Rectifier;
 use crate::site::{
     Cable, Fuse, Line, Link, Sensing, Site, Supply, SupplyKind, SupplyOutput, Switching, Trunk,
-    ZoneId,
+    Zone, ZoneId,
 };
 use crate::wording::{amps, volts};
 
@@ -35,8 +36,8 @@ const LANE: f64 = 9.0;
 /// Width of a symbol.
 const SYMBOL: f64 = 34.0;
 
-/// Most lamps that a symbol shows.
-const LAMPS: usize = 3;
+/// Between two lamps of a run, at least; those nearer are not drawn one by one.
+const LAMP: f64 = 7.0;
 
 /// Feet in a metre.
 const FEET: f64 = 1.0 / 0.3048;
@@ -51,7 +52,7 @@ enum Symbol {
     /// A source of 12 V.
     Supply,
     /// A fuse, if there is one, and lamps.
-    Run { fused: bool, lamps: usize },
+    Run { fused: bool },
 }
 
 /// A symbol with its text.
@@ -60,6 +61,10 @@ struct Piece {
     lines: Vec<String>,
     /// Middle of the symbol.
     y: f64,
+    /// Middle of the first line of text: beside the symbol, or below a run.
+    text_y: f64,
+    /// Where the lamps of a run are, from the supply on, as a part of the run.
+    lamps: Vec<f64>,
 }
 
 /// A zone and where it is drawn.
@@ -112,7 +117,7 @@ pub fn yard_svg(site: &Site) -> String {
         y = block
             .pieces
             .iter()
-            .map(|piece| piece.y + LINE * (piece.lines.len() as f64 - 1.0))
+            .map(|piece| piece.text_y + LINE * (piece.lines.len() as f64 - 1.0))
             .fold(block.top, f64::max)
             + LINE
             + 2.0;
@@ -252,37 +257,41 @@ fn block(site: &Site, id: ZoneId, top: f64, left: f64) -> Block {
     let name = broken(&format!("{}, {how}", zone.name), WIDE - EDGE - left - 8.0);
     let mut y = top + LINE * name.len() as f64;
     let mut pieces = Vec::new();
-    let mut piece = |symbol: Symbol, text: &str| {
+    let mut piece = |symbol: Symbol, text: &str, lamps: Vec<f64>| {
+        let middle = y + LINE - 4.0;
+        let below = if matches!(symbol, Symbol::Run { .. }) {
+            LINE
+        } else {
+            0.0
+        };
         let lines = broken(text, room);
+        y += LINE * lines.len() as f64 + below + 2.0;
         pieces.push(Piece {
             symbol,
-            y: y + LINE - 4.0,
             lines,
+            y: middle,
+            text_y: middle + below,
+            lamps,
         });
-        y += LINE * pieces.last().map_or(1, |piece| piece.lines.len()) as f64 + 2.0;
     };
     match zone.switching {
         Switching::Timed(_) => {}
-        Switching::Follows(link) => piece(Symbol::Relay, &link_said(&site[link])),
-        Switching::Senses(sensing) => piece(Symbol::Board, &board_said(site, id, &sensing)),
+        Switching::Follows(link) => piece(Symbol::Relay, &link_said(&site[link]), Vec::new()),
+        Switching::Senses(sensing) => {
+            piece(Symbol::Board, &board_said(site, id, &sensing), Vec::new());
+        }
     }
-    let shared = site
-        .zones
-        .iter()
-        .filter(|other| other.supply == zone.supply)
-        .count()
-        > 1;
-    piece(
-        Symbol::Supply,
-        &supply_said(site, &site[zone.supply], shared),
-    );
+    let mine = |other: &&Zone| other.supply == zone.supply;
+    let shared = site.zones.iter().filter(mine).count() > 1;
+    let supply = supply_said(site, &site[zone.supply], shared);
+    piece(Symbol::Supply, &supply, Vec::new());
     for trunk in &zone.trunks {
-        let lamps: u32 = trunk.lamps.iter().map(|group| group.count).sum();
-        let symbol = Symbol::Run {
-            fused: matches!(trunk.fuse, Fuse::Rated(_)),
-            lamps: usize::try_from(lamps).unwrap_or(LAMPS).min(LAMPS),
-        };
-        piece(symbol, &trunk_said(trunk));
+        let fused = matches!(trunk.fuse, Fuse::Rated(_));
+        piece(
+            Symbol::Run { fused },
+            &trunk_said(trunk),
+            lamp_places(trunk),
+        );
     }
     Block {
         zone: id,
@@ -290,6 +299,36 @@ fn block(site: &Site, id: ZoneId, top: f64, left: f64) -> Block {
         top,
         pieces,
     }
+}
+
+/// Lamps along a run, as parts of its length; evenly spread where no cable is stated.
+fn lamp_places(trunk: &Trunk) -> Vec<f64> {
+    let count = trunk.distances_m.len() as f64;
+    let even = |lamp: usize| (lamp as f64 + 1.0) / count;
+    trunk
+        .distances_m
+        .iter()
+        .enumerate()
+        .map(|(lamp, distance_m)| match trunk.cable {
+            Some(cable) if cable.length_m > 0.0 => (distance_m / cable.length_m).min(1.0),
+            _ => even(lamp),
+        })
+        .collect()
+}
+
+/// Places of the lamps to draw, from far to near: those that would touch the one behind move up, as far as
+/// there is room.
+fn lamps_drawn(lamps: &[f64], from: f64, to: f64) -> Vec<f64> {
+    let mut places: Vec<f64> = Vec::new();
+    for lamp in lamps.iter().rev() {
+        let place = from + lamp * (to - from);
+        let place = places.last().map_or(place, |last| place.min(last - LAMP));
+        if place < from {
+            break;
+        }
+        places.push(place);
+    }
+    places
 }
 
 /// `22 AWG, 73.2 m (240 ft)`.
@@ -449,10 +488,27 @@ fn block_drawn(block: &Block, left: f64) -> Markup {
         }
         @for piece in &block.pieces {
             (symbol(piece.symbol, left, piece.y))
+            (lamps(piece, left))
             @for (index, line) in piece.lines.iter().enumerate() {
                 text class="quiet" x=(number(left + SYMBOL))
-                    y=(number(piece.y + 4.0 + LINE * index as f64)) { (line) }
+                    y=(number(piece.text_y + 4.0 + LINE * index as f64)) { (line) }
             }
+        }
+    }
+}
+
+/// A run with its lamps; those at which volts are measured, the first and the last, are filled.
+fn lamps(piece: &Piece, left: f64) -> Markup {
+    let (from, to) = (left + SYMBOL, WIDE - EDGE - 4.0);
+    let places = lamps_drawn(&piece.lamps, from, to);
+    html! {
+        @if let Some(last) = places.first() {
+            path class="feed" d={ "M" (number(left + 28.0)) " " (number(piece.y)) "H" (number(*last)) } {}
+        }
+        @for (index, x) in places.iter().enumerate() {
+            @let end = index == 0 || index + 1 == places.len();
+            circle class={ @if end { "solid" } @else { "hollow" } } cx=(number(*x))
+                cy=(number(piece.y)) r="2.6" {}
         }
     }
 }
@@ -480,13 +536,9 @@ fn symbol(symbol: Symbol, left: f64, y: f64) -> Markup {
                 path class="wire" d={ "M" (number(left + 3.0)) " " (number(y))
                     "c2.5 -5 3.5 -5 5 0c1.5 5 2.5 5 5 0" } {}
             }
-            Symbol::Run { fused, lamps } => {
-                path class="feed" d={ "M" (number(left + 8.0)) " " (number(y)) "h18" } {}
-                @if fused { (box_at(left + 9.0, 6.0, 4.0)) }
-                @for lamp in 0..lamps {
-                    circle class="hollow" cx=(number(left + 18.0 + 4.0 * lamp as f64))
-                        cy=(number(y)) r="1.7" {}
-                }
+            Symbol::Run { fused } => {
+                path class="feed" d={ "M" (number(left + 8.0)) " " (number(y)) "h22" } {}
+                @if fused { (box_at(left + 12.0, 9.0, 5.0)) }
             }
         }
     }
@@ -498,16 +550,10 @@ fn key(top: f64) -> (Markup, f64) {
         (Symbol::Supply, "supply"),
         (Symbol::Relay, "relay"),
         (Symbol::Board, "board"),
-        (
-            Symbol::Run {
-                fused: true,
-                lamps: LAMPS,
-            },
-            "fuse, lamps",
-        ),
+        (Symbol::Run { fused: true }, "fused run"),
     ];
     let lines = broken(
-        "TP: test points of the commissioning sheet, counted anew in every zone",
+        "TP: test points of the commissioning sheet, counted anew in every zone; TP7 and TP8 are the first and the last lamp, filled",
         WIDE - 2.0 * EDGE,
     );
     let markup = html! {

@@ -185,3 +185,40 @@ fn the_evenings_of_the_season_are_those_of_the_plan() {
     assert_eq!(season["evenings"], plan["evenings"]);
     assert_eq!(plan["evenings"].as_array().unwrap().len(), 33);
 }
+
+#[test]
+fn a_calendar_is_in_utc_whatever_the_machines_zone() {
+    let site = text(BERLIN, &zone("walk", "on = \"20:00\"\noff = \"23:00\""));
+    let arguments = ["plan", "-", "--date", "2027-01-15", "--format", "ics"];
+    let calendar = printed(&site, &arguments, "Asia/Shanghai");
+    assert!(calendar.contains("\r\nDTSTART:20270115T190000Z\r\nDTEND:20270115T220000Z\r\n"));
+    assert_eq!(calendar, printed(&site, &arguments, "America/Denver"));
+    let arguments = [
+        "season",
+        "-",
+        "--from",
+        "2027-01-15",
+        "--to",
+        "2027-01-15",
+        "--format",
+        "ics",
+    ];
+    assert_eq!(calendar, printed(&site, &arguments, "UTC"));
+}
+
+#[test]
+fn a_season_in_characters_is_plain_in_a_pipe() {
+    let site = text(BERLIN, &zone("walk", "on = \"20:00\"\noff = \"23:00\""));
+    let picture = printed(
+        &site,
+        &["season", "-", "--from", "2027-01-01", "--picture"],
+        "UTC",
+    );
+    assert!(!picture.contains('\u{1b}'));
+    assert!(
+        picture.lines().all(|line| line.chars().count() <= 200),
+        "{picture}"
+    );
+    let lit = picture.lines().filter(|line| line.contains("###"));
+    assert_eq!(lit.count(), 3, "{picture}");
+}
