@@ -218,8 +218,8 @@ fn window(scale: Scale, least_v: Option<f64>, most_v: Option<f64>) -> Markup {
     html! {
         rect class="tint" x=(number(LEFT)) y=(number(most)) width=(number(wide))
             height=(number((least - most).max(0.0))) {}
-        path class="hatch" d={ (Hatch::Crossed.path(LEFT, top, wide, most - top))
-            (Hatch::Crossed.path(LEFT, least, wide, bottom - least)) } {}
+        path class="hatch" d={ (Hatch::Falling.path(LEFT, top, wide, most - top))
+            (Hatch::Falling.path(LEFT, least, wide, bottom - least)) } {}
     }
 }
 

@@ -26,8 +26,8 @@ const STRIP: f64 = 7.0;
 /// Most panels' notes that are drawn; others are counted.
 const MOST_NOTES: usize = 9;
 
-/// Months that can be pointed at, one by one, in one panel.
-const MOST_MONTHS: usize = 26;
+/// Evenings up to which a season is parted by months.
+const MONTHS_UP_TO: i64 = 800;
 
 /// The sky from day to night, and what is lit. What is drawn again by `use` is out of reach of a rule
 /// that begins with the picture's own class.
@@ -104,7 +104,7 @@ pub fn season_svg(site: &Site, season: &Season, skies: &[Sky]) -> String {
         let name = format!("{} ({})", group.name(site), group.how(site));
         let names = broken(&name, WIDE - 2.0 * EDGE);
         let names_top = y;
-        y += names.len() as f64 * LINE + 5.0;
+        y += names.len() as f64 * LINE + 9.0;
         let panel = Panel {
             top: y,
             hour,
@@ -241,16 +241,23 @@ fn frame(panel: &Panel, season: &Season) -> Markup {
     }
 }
 
-/// Evenings with which a month begins inside the season, counted from its first, and their dates.
+/// Whether a season is too long for its months to be told apart: it is parted by years.
+fn by_years(season: &Season) -> bool {
+    (season.to - season.from).num_days() > MONTHS_UP_TO
+}
+
+/// Evenings with which a month, or a year, begins inside the season, counted from its first, and their
+/// dates.
 fn month_starts(season: &Season) -> Vec<(usize, chrono::NaiveDate)> {
     let nights = usize::try_from((season.to - season.from).num_days() + 1).unwrap_or(0);
+    let years = by_years(season);
     (1..nights)
         .map(|index| (index, season.from + Days::new(index as u64)))
-        .filter(|(_, date)| date.day() == 1)
+        .filter(|(_, date)| date.day() == 1 && (!years || date.month() == 1))
         .collect()
 }
 
-/// Months, as spans of evenings.
+/// Months, or years, as spans of evenings.
 fn month_spans(season: &Season) -> Vec<(usize, usize)> {
     let nights = usize::try_from((season.to - season.from).num_days() + 1).unwrap_or(0);
     let mut starts: Vec<usize> = std::iter::once(0)
@@ -263,11 +270,12 @@ fn month_spans(season: &Season) -> Vec<(usize, usize)> {
 fn month_names(panel: &Panel, season: &Season, y: f64) -> Markup {
     let spans = month_spans(season);
     let lone = spans.len() == 1;
+    let years = by_years(season);
     let names: Vec<(f64, String)> = spans
         .into_iter()
         .map(|(from, to)| {
             let date = season.from + Days::new(from as u64);
-            let name = date.format("%b").to_string();
+            let name = date.format(if years { "%Y" } else { "%b" }).to_string();
             let (left, right) = (panel.x(from as f64), panel.x(to as f64));
             (left, right, name)
         })
@@ -324,19 +332,16 @@ fn spans(lit: &[(f64, f64)]) -> String {
     format!("on {}, off {}", span(|band| band.0), span(|band| band.1))
 }
 
-/// Nothing to see: what a pointer that rests on a month is told.
+/// Nothing to see: what a pointer that rests on a month, or a year, is told.
 fn months_bare(panel: &Panel, group: &Group, site: &Site, season: &Season) -> Markup {
-    let mut months = month_spans(season);
-    if months.len() > MOST_MONTHS {
-        months.clear();
-    }
+    let format = if by_years(season) { "%Y" } else { "%B %Y" };
     html! {
-        @for (from, to) in months {
+        @for (from, to) in month_spans(season) {
             @let bands = &group.lit[from..to];
             @let lit = bands.iter().filter(|bands| !bands.is_empty()).count();
             @let all: Vec<(f64, f64)> = bands.iter().flatten().copied().collect();
             @let hours: f64 = all.iter().map(|(on, off)| off - on).sum();
-            @let month = (season.from + Days::new(from as u64)).format("%B %Y").to_string();
+            @let month = (season.from + Days::new(from as u64)).format(format).to_string();
             rect class="bare" x=(number(panel.x(from as f64))) y=(number(panel.top))
                 width=(number(panel.x(to as f64) - panel.x(from as f64)))
                 height=(number(panel.bottom() - panel.top)) {
