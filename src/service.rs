@@ -33,7 +33,6 @@ mod socket;
 mod timers;
 
 pub use ask::{Unreachable, ask};
-pub use page::PageError;
 pub use socket::SocketError;
 
 use control_loop::{Control, Message};
@@ -78,17 +77,22 @@ impl Service {
         let socket = self.socket.clone();
         let listener = socket.as_deref().map(socket::Bound::open).transpose()?;
         let made = listener.as_ref().map(socket::Bound::made);
-        let page = if self.page {
-            page::PageSocket::open(&self.site.daemon).map_err(SocketError::Page)?
-        } else {
-            None
-        };
+        // The lights do not wait for a page, and do not go out for one.
+        let (page, page_trouble) =
+            match self.page.then(|| page::PageSocket::open(&self.site.daemon)) {
+                Some(Ok(page)) => (page, None),
+                Some(Err(error)) => (None, Some(error.to_string())),
+                None => (None, None),
+            };
         let shown = page.is_some().then(page::Shown::new);
         let (sender, receiver) = mpsc::channel();
         let (bell, rung) = timers::bell().map_err(|error| SocketError::Kernel(error.into()))?;
         let post = control_loop::Post::new(sender, bell);
-        let control = Control::new(self, post.clone(), receiver, rung, shown.clone())
+        let mut control = Control::new(self, post.clone(), receiver, rung, shown.clone())
             .map_err(|error| SocketError::Kernel(error.into()))?;
+        if let Some(why) = page_trouble {
+            control.no_page(&why);
+        }
         // Before anybody is told that it is ready: from then on signals mean what they say.
         let people = People::new(post.clone()).map_err(SocketError::Kernel)?;
         // Dropped when the control thread ends, however it ends.

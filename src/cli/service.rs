@@ -11,7 +11,7 @@ use pilotwire::daemon::store::{Store, Trouble};
 use pilotwire::report;
 use pilotwire::schedule::local_time::{SiteZone, ZoneInfo};
 
-use pilotwire::service::{PageError, Service, SocketError, Unreachable, ask};
+use pilotwire::service::{Service, Unreachable, ask};
 
 use super::{Answer, Document, Failure, Table, Yard};
 
@@ -205,12 +205,9 @@ impl Run {
             .try_init()
             // -v has done so already.
             .unwrap_or_default();
-        service.run().map_err(|error| match error {
-            SocketError::Page(PageError::NoWord(_) | PageError::Word(..)) => {
-                Failure::Site(format!("pilotwire: {error}\n"))
-            }
-            error => Failure::Service(error.to_string()),
-        })
+        service
+            .run()
+            .map_err(|error| Failure::Service(error.to_string()))
     }
 }
 

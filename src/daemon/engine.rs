@@ -107,6 +107,7 @@ pub struct Engine<L> {
     store_trouble: Option<Trouble>,
     store_failed: bool,
     reload_trouble: Option<String>,
+    page_trouble: Option<String>,
     /// What is to be said of what happened, oldest first.
     said: Vec<Event>,
     /// How often each kind of thing was said of each zone, since then.
@@ -145,6 +146,7 @@ impl<L: Lines> Engine<L> {
             store_trouble: trouble.clone().filter(|_| store.is_in_memory()),
             store_failed: false,
             reload_trouble: None,
+            page_trouble: None,
             said: Vec::new(),
             said_often: HashMap::new(),
             said_since: now.boot,
@@ -324,6 +326,12 @@ impl<L: Lines> Engine<L> {
             &why,
         );
         self.reload_trouble = Some(why);
+    }
+
+    /// Says that there is no page though there should be; the lights go on.
+    pub fn no_page(&mut self, why: &str, now: Now) {
+        self.say(now, Kind::Fault, None, "no page", why);
+        self.page_trouble = Some(why.to_owned());
     }
 
     /// Looks at everything anew.

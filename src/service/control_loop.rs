@@ -166,6 +166,12 @@ impl Control {
         })
     }
 
+    /// Says that there is no page though there should be.
+    pub(super) fn no_page(&mut self, why: &str) {
+        let now = self.now();
+        self.engine.no_page(why, now);
+    }
+
     /// Runs until it is told to stop.
     pub(super) fn run(mut self) {
         let mut ready = false;

@@ -34,7 +34,6 @@ mod guard;
 mod metrics;
 mod socket;
 
-pub use socket::PageError;
 pub(super) use socket::PageSocket;
 
 use guard::Guard;

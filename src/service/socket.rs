@@ -16,7 +16,6 @@ use tracing::{debug, info, warn};
 
 use crate::daemon::control::{LONGEST_LINE, Refusal, Reply, Request};
 
-use super::PageError;
 use super::control_loop::{Message, Post};
 
 /// So many may talk at a time.
@@ -35,8 +34,6 @@ pub enum SocketError {
     InUse(PathBuf),
     /// It cannot be made.
     Socket(PathBuf, std::io::Error),
-    /// The page cannot be served.
-    Page(PageError),
     /// The kernel refuses something else.
     Kernel(std::io::Error),
     /// The control thread broke off: a fault of ours.
@@ -56,7 +53,6 @@ impl fmt::Display for SocketError {
                 "the control socket {} cannot be made: {error}; make its folder, or give another --socket",
                 path.display()
             ),
-            Self::Page(error) => error.fmt(f),
             Self::Broke => f.write_str(
                 "the service broke off, which is a fault of pilotwire; its log says where",
             ),

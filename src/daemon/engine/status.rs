@@ -291,6 +291,9 @@ impl<L: Lines> Engine<L> {
         if self.lost > 0 {
             alarms.push(format!("store: {} records are lost", self.lost));
         }
+        if let Some(why) = &self.page_trouble {
+            alarms.push(format!("no page: {why}"));
+        }
         if let Some(why) = &self.reload_trouble {
             alarms.push(format!("the new site file was not taken: {why}"));
         }

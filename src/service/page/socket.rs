@@ -17,7 +17,7 @@ pub(in crate::service) struct PageSocket {
 
 /// Why there is no page.
 #[derive(Debug)]
-pub enum PageError {
+pub(in crate::service) enum PageError {
     /// Others could reach it, and it has no word.
     NoWord(SocketAddr),
     /// Its word cannot be used.

@@ -1,0 +1,511 @@
+//! The page against those who should not get in, and those who hold the line; with the program itself,
+//! running. Each case is one of the usual ways to attack a small web server on a local network.
+
+use std::io::{Read, Write};
+use std::net::{SocketAddr, TcpListener, TcpStream};
+use std::os::unix::fs::PermissionsExt;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_pilotwire");
+
+/// Drawn at random for these tests.
+const WORD: &str = "k3Vn8qTz5YwR1cJx7bLd2Gma";
+
+struct Page {
+    child: Child,
+    at: SocketAddr,
+    folder: PathBuf,
+}
+
+impl Drop for Page {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+/// A port that nobody has.
+fn free_port() -> u16 {
+    TcpListener::bind("127.0.0.1:0")
+        .unwrap()
+        .local_addr()
+        .unwrap()
+        .port()
+}
+
+impl Page {
+    fn start(name: &str, daemon: &str) -> Self {
+        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("page-{name}"));
+        let _ = std::fs::remove_dir_all(&folder);
+        std::fs::create_dir_all(&folder).unwrap();
+        std::fs::write(folder.join("word"), format!("{WORD}\n")).unwrap();
+        let only_mine = std::fs::Permissions::from_mode(0o600);
+        std::fs::set_permissions(folder.join("word"), only_mine).unwrap();
+        let at = SocketAddr::from(([127, 0, 0, 1], free_port()));
+        let site = format!(
+            "{}\n[[output]]\nzone = \"walk\"\nchip = \"gpiochip0\"\nline = 17\n\n[daemon]\nlisten = \"{at}\"\nclock_proof = \"/dev/null\"\n{}",
+            include_str!("../config/linked-pair.toml"),
+            daemon.replace("FOLDER", &folder.display().to_string()),
+        );
+        std::fs::write(folder.join("site.toml"), site).unwrap();
+        let log = std::fs::File::create(folder.join("log")).unwrap();
+        let child = Command::new(PROGRAM)
+            .args(["run", "--print", "--page"])
+            .arg(folder.join("site.toml"))
+            .arg("--socket")
+            .arg(folder.join("socket"))
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(log)
+            .spawn()
+            .unwrap();
+        let page = Self { child, at, folder };
+        for _ in 0..600 {
+            if TcpStream::connect(at).is_ok() && page.get("/healthz").starts_with("HTTP/1.1 200") {
+                return page;
+            }
+            std::thread::sleep(Duration::from_millis(50));
+        }
+        panic!("no page: {}", page.log());
+    }
+
+    fn log(&self) -> String {
+        std::fs::read_to_string(self.folder.join("log")).unwrap()
+    }
+
+    /// Sends this, and gives back all that comes.
+    fn raw(&self, request: &[u8]) -> String {
+        let mut stream = TcpStream::connect(self.at).unwrap();
+        stream
+            .set_read_timeout(Some(Duration::from_secs(30)))
+            .unwrap();
+        let _ = stream.write_all(request);
+        let mut answer = Vec::new();
+        let _ = stream.read_to_end(&mut answer);
+        String::from_utf8_lossy(&answer).into_owned()
+    }
+
+    fn send(&self, method: &str, target: &str, headers: &[&str], body: &str) -> String {
+        let mut request = format!("{method} {target} HTTP/1.1\r\nConnection: close\r\n");
+        if !headers.iter().any(|header| header.starts_with("Host:")) {
+            request += &format!("Host: {}\r\n", self.at);
+        }
+        for header in headers.iter().filter(|header| **header != "Host:") {
+            request += &format!("{header}\r\n");
+        }
+        if !body.is_empty() {
+            request += &format!("Content-Length: {}\r\n", body.len());
+        }
+        self.raw(format!("{request}\r\n{body}").as_bytes())
+    }
+
+    fn get(&self, target: &str) -> String {
+        self.send("GET", target, &[], "")
+    }
+}
+
+fn code(answer: &str) -> u16 {
+    answer
+        .strip_prefix("HTTP/1.1 ")
+        .and_then(|rest| rest.get(..3))
+        .and_then(|code| code.parse().ok())
+        .unwrap_or(0)
+}
+
+const FORCE: &str = r#"{"do":"force","zone":"walk","lit":true,"until":{"for":60}}"#;
+const JSON: &str = "Content-Type: application/json";
+const OWN: &str = "Sec-Fetch-Site: same-origin";
+
+#[test]
+fn the_page_and_its_parts_are_served_small_and_closed() {
+    let page = Page::start("served", "");
+    let whole = page.get("/");
+    assert_eq!(code(&whole), 200, "{whole}");
+    for header in [
+        "content-security-policy: default-src 'none'; ",
+        "x-content-type-options: nosniff",
+        "referrer-policy: no-referrer",
+        "cache-control: no-store",
+    ] {
+        assert!(whole.contains(header), "{header}");
+    }
+    // Everything that the policy forbids: scripts and styles within, and anything from elsewhere.
+    for within in [
+        "<style",
+        " style=",
+        "onclick=",
+        "http://",
+        "https://",
+        "javascript:",
+    ] {
+        assert!(!whole.contains(within), "{within}: {whole}");
+    }
+    let parts = whole.len() + page.get("/page.css").len() + page.get("/page.js").len();
+    assert!(parts <= 60_000, "{parts}");
+    for (target, kind) in [
+        ("/page.css", "content-type: text/css"),
+        ("/page.js", "content-type: text/javascript"),
+        ("/metrics", "content-type: application/openmetrics-text"),
+    ] {
+        let answer = page.get(target);
+        assert!(code(&answer) == 200 && answer.contains(kind), "{answer}");
+    }
+    assert!(page.get("/metrics").trim_end().ends_with("# EOF"));
+    for target in [
+        "/nothing",
+        "/../etc/passwd",
+        "/%2e%2e%2fetc/passwd",
+        "/page.css/..%2f..%2fetc%2fpasswd",
+    ] {
+        assert_eq!(code(&page.get(target)), 404, "{target}");
+    }
+    for method in ["DELETE", "PUT", "OPTIONS", "TRACE", "PATCH"] {
+        let answer = page.send(method, "/", &[OWN, JSON], "");
+        assert!([405, 403].contains(&code(&answer)), "{method}: {answer}");
+    }
+}
+
+#[test]
+fn only_its_own_names_reach_it() {
+    let page = Page::start("names", "page_host = \"board.example\"\n");
+    let port = page.at.port();
+    let good = [
+        format!("127.0.0.1:{port}"),
+        format!("localhost:{port}"),
+        format!("LOCALHOST:{port}"),
+        format!("board.example:{port}"),
+    ];
+    for host in &good {
+        assert_eq!(
+            code(&page.send("GET", "/", &[&format!("Host: {host}")], "")),
+            200,
+            "{host}"
+        );
+    }
+    let evil = [
+        "evil.example".to_owned(),
+        format!("evil.example:{port}"),
+        format!("127.0.0.1.evil.example:{port}"),
+        format!("board.example.evil.example:{port}"),
+        format!("board.example:{port}@evil.example"),
+        format!("evil.example@board.example:{port}"),
+        "127.0.0.1".to_owned(),
+        format!("127.0.0.1:{}", port ^ 1),
+        format!("0.0.0.0:{port}"),
+        format!("[::1]:{port}"),
+        String::new(),
+    ];
+    for host in &evil {
+        let answer = page.send("GET", "/", &[&format!("Host: {host}")], "");
+        assert!([421, 400].contains(&code(&answer)), "{host}: {answer}");
+    }
+    // The target overrules the header (RFC 9112, 3.2.2).
+    let absolute = format!("http://evil.example:{port}/");
+    assert_eq!(code(&page.send("GET", &absolute, &[], "")), 421);
+    let absolute = format!("http://{}/", page.at);
+    assert_eq!(code(&page.send("GET", &absolute, &[], "")), 200);
+    assert_eq!(
+        code(&page.send("GET", &absolute, &["Host: evil.example"], "")),
+        421
+    );
+    let two = [&*format!("Host: {}", page.at), "Host: evil.example"];
+    assert!([421, 400].contains(&code(&page.send("GET", "/", &two, ""))));
+    assert!([421, 400].contains(&code(&page.send("GET", "/", &["Host:"], ""))));
+}
+
+#[test]
+fn only_the_page_itself_may_change_anything() {
+    let page = Page::start("changes", "");
+    let own_origin = format!("Origin: http://{}", page.at);
+    for (headers, expected) in [
+        (vec![JSON, OWN], 200),
+        (vec![JSON, &*own_origin], 200),
+        (vec![JSON, "x-pilotwire: 1"], 200),
+        (
+            vec!["Content-Type: application/json; charset=utf-8", OWN],
+            200,
+        ),
+        (vec![JSON], 403),
+        (vec![JSON, "Sec-Fetch-Site: cross-site"], 403),
+        (vec![JSON, "Sec-Fetch-Site: same-site"], 403),
+        (vec![JSON, "Sec-Fetch-Site: none"], 403),
+        (vec![JSON, "Sec-Fetch-Site: cross-site", &*own_origin], 403),
+        (vec![JSON, "Origin: http://evil.example"], 403),
+        (vec![JSON, "Origin: null"], 403),
+        (
+            vec![JSON, "Origin: http://evil.example", "x-pilotwire: 1"],
+            403,
+        ),
+        (vec!["Content-Type: text/plain", OWN], 415),
+        (
+            vec!["Content-Type: application/x-www-form-urlencoded", OWN],
+            415,
+        ),
+        (vec!["Content-Type: multipart/form-data", OWN], 415),
+        (vec![OWN], 415),
+    ] {
+        let answer = page.send("POST", "/do", &headers, FORCE);
+        assert_eq!(code(&answer), expected, "{headers:?}: {answer}");
+    }
+    assert_eq!(code(&page.get("/do")), 405);
+    for (body, expected) in [
+        ("{\"do\":\"release\",\"zone\":\"walk\"}", 200),
+        ("{\"do\":\"release\",\"zone\":\"nobody\"}", 409),
+        ("{\"do\":\"reload\"}", 403),
+        ("{\"do\":\"trust-clock\"}", 403),
+        ("{\"do\":\"history\"}", 403),
+        (
+            "{\"do\":\"force\",\"zone\":\"walk\",\"lit\":true,\"more\":1}",
+            422,
+        ),
+        ("{", 422),
+        ("\u{0}", 422),
+    ] {
+        let answer = page.send("POST", "/do", &[JSON, OWN], body);
+        assert_eq!(code(&answer), expected, "{body}: {answer}");
+    }
+    let deep = format!("{{\"do\":{}", "[".repeat(1900));
+    assert_eq!(code(&page.send("POST", "/do", &[JSON, OWN], &deep)), 422);
+    let large = format!("{{\"do\":\"{}\"}}", "x".repeat(5000));
+    assert_eq!(code(&page.send("POST", "/do", &[JSON, OWN], &large)), 413);
+}
+
+#[test]
+fn what_is_sent_cannot_write_lines_of_the_log_or_marks_of_the_page() {
+    let page = Page::start("injection", "");
+    let name = "<script>alert(1)</script>\\n INFO switched zone=\\\"walk\\\"\\u001b[2J";
+    let body = format!("{{\"do\":\"release\",\"zone\":\"{name}\"}}");
+    let answer = page.send("POST", "/do", &[JSON, OWN], &body);
+    assert_eq!(code(&answer), 409);
+    assert!(
+        answer.contains("content-type: application/json"),
+        "{answer}"
+    );
+    let log = page.log();
+    assert!(log.contains("asked by the page"), "{log}");
+    assert!(!log.contains('\u{1b}'), "{log}");
+    assert!(
+        !log.lines().any(|line| line.starts_with(" INFO switched")),
+        "{log}"
+    );
+    assert!(!page.get("/").contains("<script>alert"));
+}
+
+#[test]
+fn floods_of_headers_end() {
+    let page = Page::start("headers", "");
+    let many: Vec<String> = (0..100).map(|n| format!("X-{n}: 1")).collect();
+    let many: Vec<&str> = many.iter().map(String::as_str).collect();
+    assert_eq!(code(&page.send("GET", "/", &many, "")), 431);
+    let long = format!("X-Long: {}", "x".repeat(40_000));
+    assert_eq!(code(&page.send("GET", "/", &[&long], "")), 431);
+    let long = format!("/{}", "x".repeat(40_000));
+    assert!([414, 431].contains(&code(&page.get(&long))));
+}
+
+#[test]
+fn slow_clients_and_silent_ones_are_let_go_and_keep_nobody_out() {
+    let page = Page::start("slow", "");
+    let begun = Instant::now();
+    let mut half: Vec<TcpStream> = (0..40)
+        .map(|_| {
+            let mut stream = TcpStream::connect(page.at).unwrap();
+            stream.write_all(b"GET / HTTP/1.1\r\nHost: x\r\n").unwrap();
+            stream
+        })
+        .collect();
+    // All forty are let go in turn, sixteen at a time, and whoever comes after them is heard.
+    let answer = page.get("/healthz");
+    assert_eq!(code(&answer), 200);
+    // Three rounds of five seconds and some; a server without a limit would never come to it.
+    assert!(begun.elapsed() < Duration::from_secs(60));
+    half[0]
+        .set_read_timeout(Some(Duration::from_secs(30)))
+        .unwrap();
+    let mut rest = Vec::new();
+    let _ = half[0].read_to_end(&mut rest);
+    // A body that never comes.
+    let request = format!(
+        "POST /do HTTP/1.1\r\nHost: {}\r\n{JSON}\r\n{OWN}\r\nContent-Length: 100\r\n\r\n{{",
+        page.at
+    );
+    let answer = page.raw(request.as_bytes());
+    assert!([408, 0].contains(&code(&answer)), "{answer}");
+}
+
+#[test]
+fn listeners_that_never_read_are_eight_at_most() {
+    let page = Page::start("listeners", "");
+    let listeners: Vec<TcpStream> = (0..8)
+        .map(|_| {
+            let mut stream = TcpStream::connect(page.at).unwrap();
+            let request = format!("GET /events HTTP/1.1\r\nHost: {}\r\n\r\n", page.at);
+            stream.write_all(request.as_bytes()).unwrap();
+            let mut first = [0; 15];
+            stream.read_exact(&mut first).unwrap();
+            assert_eq!(&first, b"HTTP/1.1 200 OK");
+            stream
+        })
+        .collect();
+    assert_eq!(code(&page.get("/events")), 503);
+    // The others are served, and what happens goes on.
+    for _ in 0..50 {
+        assert_eq!(code(&page.send("POST", "/do", &[JSON, OWN], FORCE)), 200);
+    }
+    assert_eq!(code(&page.get("/")), 200);
+    drop(listeners);
+    for _ in 0..200 {
+        let mut stream = TcpStream::connect(page.at).unwrap();
+        let request = format!("GET /events HTTP/1.1\r\nHost: {}\r\n\r\n", page.at);
+        stream.write_all(request.as_bytes()).unwrap();
+        let mut first = [0; 12];
+        stream.read_exact(&mut first).unwrap();
+        if &first == b"HTTP/1.1 200" {
+            return;
+        }
+        std::thread::sleep(Duration::from_millis(100));
+    }
+    panic!("their seats are never free again");
+}
+
+#[test]
+fn news_come_as_they_happen() {
+    let page = Page::start("news", "");
+    let mut stream = TcpStream::connect(page.at).unwrap();
+    stream
+        .set_read_timeout(Some(Duration::from_secs(30)))
+        .unwrap();
+    let request = format!("GET /events HTTP/1.1\r\nHost: {}\r\n\r\n", page.at);
+    stream.write_all(request.as_bytes()).unwrap();
+    assert_eq!(code(&page.send("POST", "/do", &[JSON, OWN], FORCE)), 200);
+    let mut told = String::new();
+    let mut part = [0; 4096];
+    while !told.contains("held on") {
+        let count = stream.read(&mut part).unwrap();
+        assert_ne!(count, 0, "{told}");
+        told += &String::from_utf8_lossy(&part[..count]);
+    }
+    assert!(told.contains("content-type: text/event-stream"), "{told}");
+}
+
+#[test]
+fn with_a_word_nobody_sees_or_does_anything_without_it() {
+    let page = Page::start("word", "page_token = \"FOLDER/word\"\n");
+    for target in ["/", "/metrics", "/events", "/page.js", "/nothing"] {
+        assert_eq!(code(&page.get(target)), 401, "{target}");
+    }
+    assert_eq!(code(&page.get("/healthz")), 200);
+    assert_eq!(code(&page.send("POST", "/do", &[JSON, OWN], FORCE)), 401);
+    assert!(
+        page.get("/")
+            .contains("<form method=\"post\" action=\"/enter\">")
+    );
+    let bearer = format!("Authorization: Bearer {WORD}");
+    assert_eq!(code(&page.send("GET", "/", &[&bearer], "")), 200);
+    assert_eq!(
+        code(&page.send("POST", "/do", &[JSON, OWN, &bearer], FORCE)),
+        200
+    );
+    // The word alone does not make a foreign page one of its own.
+    let foreign = [JSON, "Sec-Fetch-Site: cross-site", &bearer];
+    assert_eq!(code(&page.send("POST", "/do", &foreign, FORCE)), 403);
+    let form = "Content-Type: application/x-www-form-urlencoded";
+    let answer = page.send("POST", "/enter", &[form, OWN], &format!("word={WORD}"));
+    assert_eq!(code(&answer), 303, "{answer}");
+    let cookie = answer
+        .lines()
+        .find_map(|line| line.strip_prefix("set-cookie: "))
+        .unwrap();
+    for part in ["HttpOnly", "SameSite=Strict", "Path=/"] {
+        assert!(cookie.contains(part), "{cookie}");
+    }
+    let cookie = format!("Cookie: other=1; {}", cookie.split(';').next().unwrap());
+    assert_eq!(code(&page.send("GET", "/", &[&cookie], "")), 200);
+}
+
+#[test]
+fn whoever_guesses_waits_and_nobody_else_does() {
+    let page = Page::start("guess", "page_token = \"FOLDER/word\"\n");
+    let guess = |n: u32| {
+        let wrong = format!("Authorization: Bearer {WORD}{n}");
+        code(&page.send("GET", "/", &[&wrong], ""))
+    };
+    for n in 0..5 {
+        assert_eq!(guess(n), 401, "{n}");
+    }
+    // From now on each costs twice the wait of the last.
+    let mut waits = 0;
+    for n in 5..40 {
+        waits += u32::from(guess(n) == 429);
+    }
+    assert!(waits >= 30, "{waits}");
+    // The same from another address of this machine: it is not locked out.
+    let socket = Command::new("curl")
+        .args([
+            "-s",
+            "-o",
+            "/dev/null",
+            "-w",
+            "%{http_code}",
+            "--interface",
+            "127.0.0.9",
+            "-H",
+        ])
+        .arg(format!("Authorization: Bearer {WORD}"))
+        .arg(format!("http://{}/", page.at))
+        .output();
+    if let Ok(answer) = socket {
+        assert_eq!(String::from_utf8_lossy(&answer.stdout), "200");
+    }
+}
+
+#[test]
+fn where_others_reach_it_there_is_no_page_without_a_word_and_the_lights_go_on() {
+    for (name, change, expected) in [
+        ("open", "", "give it a word"),
+        ("short", "short", "too easy to guess"),
+        ("readable", "readable", "may be read by others"),
+    ] {
+        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("page-refused-{name}"));
+        let _ = std::fs::remove_dir_all(&folder);
+        std::fs::create_dir_all(&folder).unwrap();
+        let word = folder.join("word");
+        std::fs::write(&word, if change == "short" { "1234" } else { WORD }).unwrap();
+        let mode = if change == "readable" { 0o644 } else { 0o600 };
+        std::fs::set_permissions(&word, std::fs::Permissions::from_mode(mode)).unwrap();
+        let token = match change {
+            "" => String::new(),
+            _ => format!("page_token = \"{}\"\n", word.display()),
+        };
+        let port = free_port();
+        let site = format!(
+            "{}\n[daemon]\nlisten = \"0.0.0.0:{port}\"\n{token}",
+            include_str!("../config/linked-pair.toml")
+        );
+        std::fs::write(folder.join("site.toml"), site).unwrap();
+        let log = std::fs::File::create(folder.join("log")).unwrap();
+        let mut child = Command::new(PROGRAM)
+            .args(["run", "--print", "--page"])
+            .arg(folder.join("site.toml"))
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(log)
+            .spawn()
+            .unwrap();
+        let mut said = String::new();
+        for _ in 0..600 {
+            said = std::fs::read_to_string(folder.join("log")).unwrap();
+            if said.contains("no page") {
+                break;
+            }
+            std::thread::sleep(Duration::from_millis(50));
+        }
+        assert!(said.contains(expected), "{name}: {said}");
+        assert!(TcpStream::connect(("127.0.0.1", port)).is_err(), "{name}");
+        assert!(child.try_wait().unwrap().is_none(), "{name}: it runs on");
+        child.kill().unwrap();
+        child.wait().unwrap();
+    }
+}
