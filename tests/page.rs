@@ -1,12 +1,13 @@
 //! The page against those who should not get in, and those who hold the line; with the program itself,
 //! running. Each case is one of the usual ways to attack a small web server on a local network.
 
+use std::fmt::Write as _;
 use std::io::{Read, Write};
 use std::net::{SocketAddr, TcpListener, TcpStream};
 use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_pilotwire");
 
@@ -90,13 +91,13 @@ impl Page {
     fn send(&self, method: &str, target: &str, headers: &[&str], body: &str) -> String {
         let mut request = format!("{method} {target} HTTP/1.1\r\nConnection: close\r\n");
         if !headers.iter().any(|header| header.starts_with("Host:")) {
-            request += &format!("Host: {}\r\n", self.at);
+            let _ = write!(request, "Host: {}\r\n", self.at);
         }
         for header in headers.iter().filter(|header| **header != "Host:") {
-            request += &format!("{header}\r\n");
+            let _ = write!(request, "{header}\r\n");
         }
         if !body.is_empty() {
-            request += &format!("Content-Length: {}\r\n", body.len());
+            let _ = write!(request, "Content-Length: {}\r\n", body.len());
         }
         self.raw(format!("{request}\r\n{body}").as_bytes())
     }
@@ -308,7 +309,6 @@ fn floods_of_headers_end() {
 #[test]
 fn slow_clients_and_silent_ones_are_let_go_and_keep_nobody_out() {
     let page = Page::start("slow", "");
-    let begun = Instant::now();
     let mut half: Vec<TcpStream> = (0..40)
         .map(|_| {
             let mut stream = TcpStream::connect(page.at).unwrap();
@@ -316,11 +316,10 @@ fn slow_clients_and_silent_ones_are_let_go_and_keep_nobody_out() {
             stream
         })
         .collect();
-    // All forty are let go in turn, sixteen at a time, and whoever comes after them is heard.
+    // All forty are let go in turn, sixteen at a time, and whoever comes after them is heard; a server
+    // without a limit would never come to it, and the wait for its answer would end without one.
     let answer = page.get("/healthz");
     assert_eq!(code(&answer), 200);
-    // Three rounds of five seconds and some; a server without a limit would never come to it.
-    assert!(begun.elapsed() < Duration::from_secs(60));
     half[0]
         .set_read_timeout(Some(Duration::from_secs(30)))
         .unwrap();
