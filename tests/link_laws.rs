@@ -128,8 +128,9 @@ proptest! {
             link.capacitor = link.capacitor.map(|part| Capacitor { farad: part.farad * times, ..part });
         });
         for (before, after) in before.grid.iter().zip(&after.grid) {
-            prop_assert!(after.dusk.coil_v >= before.dusk.coil_v - ROUNDING);
-            prop_assert!(after.dusk.trough_v >= before.dusk.trough_v - ROUNDING);
+            let (few, more) = (&before.dusk, &after.dusk);
+            prop_assert!(more.coil_v >= few.coil_v - ROUNDING, "{} V, then {} V", few.coil_v, more.coil_v);
+            prop_assert!(more.trough_v >= few.trough_v - ROUNDING, "{} V, then {} V", few.trough_v, more.trough_v);
         }
     }
 

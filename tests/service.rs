@@ -43,10 +43,14 @@ impl Service {
     }
 
     fn start_in(folder: PathBuf) -> Self {
+        Self::start_as(folder, &["run", "--print"])
+    }
+
+    fn start_as(folder: PathBuf, words: &[&str]) -> Self {
         let log = std::fs::File::create(folder.join("log")).unwrap();
         let out = std::fs::File::create(folder.join("out")).unwrap();
         let child = Command::new(PROGRAM)
-            .args(["run", "--print"])
+            .args(words)
             .arg(folder.join("site.toml"))
             .arg("--socket")
             .arg(folder.join("socket"))
@@ -334,14 +338,19 @@ fn the_socket_is_for_its_owner_and_group_and_for_one_service() {
 fn a_clock_in_doubt_is_said_and_darkens() {
     let folder = Service::folder("doubt");
     std::fs::remove_file(folder.join("clock-set")).unwrap();
-    let service = Service::start_in(folder);
+    // Without --print, which trusts the clock: its line is lost where there is no such chip.
+    let service = Service::start_as(folder, &["run"]);
     let status = service.status();
     // A machine whose kernel was given the time by a battery clock has no doubt.
     if status["clock"] == "good" {
         return;
     }
-    assert_eq!(status["zones"][0]["driven"], false);
-    assert_eq!(status["alarms"][0], "the clock is doubtful");
+    assert_eq!(status["zones"][0]["wanted"], false);
+    assert!(
+        status["alarms"]
+            .to_string()
+            .contains("the clock is doubtful; ")
+    );
     assert_eq!(service.ask(&["status"]).status.code(), Some(1));
     let refused = service.said(&["force", "walk", "on", "--until-next"]);
     assert!(refused.contains("say for how long"), "{refused}");

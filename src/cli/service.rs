@@ -12,6 +12,7 @@ use pilotwire::report;
 use pilotwire::schedule::local_time::{SiteZone, ZoneInfo};
 
 use pilotwire::service::{Service, Unreachable, ask};
+use pilotwire::site::{Line, Output, Site, Switching, ZoneId};
 
 use super::{Answer, Document, Failure, Table, Yard};
 
@@ -164,6 +165,27 @@ fn in_short(report: &str) -> String {
     }
 }
 
+/// For `--print`: every timed zone has a line, if only on paper.
+fn printable(print: bool) -> impl Fn(Site) -> Site {
+    move |mut site| {
+        let timed: Vec<ZoneId> = (0..site.zones.len())
+            .map(ZoneId)
+            .filter(|zone| matches!(site[*zone].switching, Switching::Timed(_)))
+            .filter(|zone| site.output_of(*zone).is_none())
+            .collect();
+        for (number, zone) in (0..).zip(timed).filter(|_| print) {
+            site.outputs.push(Output {
+                zone,
+                chip: "printed".into(),
+                line: Line::Offset(number),
+                active_low: false,
+                dark_at_reset: None,
+            });
+        }
+        site
+    }
+}
+
 impl Run {
     pub(super) fn answer(self, answer: &mut Answer) -> Result<(), Failure> {
         if self.yard.site.is_none() && !self.print {
@@ -171,7 +193,7 @@ impl Run {
                 "run needs a site file, such as /etc/pilotwire/site.toml; to watch the built-in yard: run --print".into(),
             ));
         }
-        let site = self.yard.read(answer)?;
+        let site = self.yard.read(answer).map(printable(self.print))?;
         // It runs on: what there is to say is said now.
         eprint!("{}", std::mem::take(&mut answer.notes));
         let own = |path: &str| (!self.print).then(|| PathBuf::from(path));
@@ -180,7 +202,7 @@ impl Run {
         let (yard, print) = (self.yard, self.print);
         let service = Service {
             read: Box::new(move || match yard.read(&mut Answer::default()) {
-                Ok(site) => Ok(site),
+                Ok(site) => Ok(printable(print)(site)),
                 Err(Failure::Site(report)) => Err(in_short(&report)),
                 Err(_) => Err("it cannot be read".into()),
             }),

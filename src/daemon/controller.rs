@@ -190,6 +190,8 @@ pub struct Command {
     pub lit: bool,
     /// Why it is not yet as the zone should be.
     pub waits: Option<Wait>,
+    /// What the zone should be if nobody held it.
+    pub unheld: bool,
 }
 
 /// What every line is to be driven to, and when to look again.
@@ -207,7 +209,16 @@ pub fn decide(view: &View<'_>) -> (Vec<Option<Command>>, Again) {
         if lit && view.lines[zone.0].is_some_and(|line| !line.lit && !line.lost) {
             last_on = Some(view.now.boot);
         }
-        commands[zone.0] = Some(Command { wish, lit, waits });
+        let unheld = match view.held[zone.0] {
+            Some(_) => of_itself(view, zone, &mut Again::default()).lit,
+            None => wish.lit,
+        };
+        commands[zone.0] = Some(Command {
+            wish,
+            lit,
+            waits,
+            unheld,
+        });
     }
     (commands, again)
 }

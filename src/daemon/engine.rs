@@ -14,7 +14,7 @@ use crate::schedule::local_time::SiteZone;
 use crate::schedule::{Following, FollowingByMonth};
 use crate::site::{Site, Switching, ZoneId};
 
-use super::controller::{Command, Held, LineState, Sense, View, Why, decide};
+use super::controller::{Command, Held, LineState, Sense, View, decide};
 use super::lines::{LineFault, Lines};
 use super::moment::{Again, CORRECTION, ClockQuality, Now};
 use super::planned::Planned;
@@ -70,6 +70,8 @@ struct ZoneState {
     lit_s: f64,
     operations: u64,
     hold: Option<Hold>,
+    /// What it did when that was last said, of one that nobody looks at.
+    predicted: Option<bool>,
     /// How often its input changed since then.
     chatter: (Duration, u32),
     /// What its line was when the clock was last good.
@@ -106,8 +108,12 @@ pub struct Engine<L> {
     lost: u64,
     store_trouble: Option<Trouble>,
     store_failed: bool,
+    /// What was put aside at the start: told of until the service starts anew.
+    store_aside: Option<Trouble>,
     reload_trouble: Option<String>,
     page_trouble: Option<String>,
+    /// What zones do that nobody looks at is said as well.
+    predicts: bool,
     /// What is to be said of what happened, oldest first.
     said: Vec<Event>,
     /// How often each kind of thing was said of each zone, since then.
@@ -145,8 +151,10 @@ impl<L: Lines> Engine<L> {
             lost: 0,
             store_trouble: trouble.clone().filter(|_| store.is_in_memory()),
             store_failed: false,
+            store_aside: trouble.clone().filter(|_| !store.is_in_memory()),
             reload_trouble: None,
             page_trouble: None,
+            predicts: false,
             said: Vec::new(),
             said_often: HashMap::new(),
             said_since: now.boot,
@@ -202,6 +210,7 @@ impl<L: Lines> Engine<L> {
             lit_s: record.map_or(0.0, |record| record.lit_s),
             operations: record.map_or(0, |record| record.operations),
             hold: None,
+            predicted: None,
             chatter: (now.boot, 0),
             last: record.is_some_and(|record| record.lit),
         }
@@ -334,6 +343,37 @@ impl<L: Lines> Engine<L> {
         self.page_trouble = Some(why.to_owned());
     }
 
+    /// From now on it is also said, though not recorded, what zones do that have neither line nor input.
+    pub fn say_predictions(&mut self) {
+        self.predicts = true;
+    }
+
+    /// Says what zones do by prediction alone, where that has changed.
+    fn predict(&mut self, now: Now) {
+        for zone in self.site.zones_in_order() {
+            let state = &self.zones[zone.0];
+            if !self.predicts || state.line.is_some() || state.sense.is_some() {
+                continue;
+            }
+            let (lit, _) = self.shown(zone, now);
+            let before = std::mem::replace(&mut self.zones[zone.0].predicted, lit);
+            let Some(lit) = lit.filter(|lit| before != Some(*lit)) else {
+                continue;
+            };
+            if before.is_none() && !lit {
+                continue;
+            }
+            self.said.push(Event {
+                at: now.utc,
+                boot: now.boot,
+                kind: Kind::Sensed,
+                zone: Some(self.site[zone].name.clone()),
+                what: if lit { "lit" } else { "dark" }.to_owned(),
+                why: format!("predicted: {}", self.zone_status(zone, now).why),
+            });
+        }
+    }
+
     /// Looks at everything anew.
     pub fn wake(&mut self, now: Now) -> Woken {
         let elapsed = now.boot.saturating_sub(self.last.boot);
@@ -354,6 +394,7 @@ impl<L: Lines> Engine<L> {
             again.after(now.boot + SEEK_EVERY);
         }
         self.last = now;
+        self.predict(now);
         self.record(now);
         Woken { again, sound }
     }
@@ -804,11 +845,8 @@ impl<L: Lines> Engine<L> {
     fn record(&mut self, now: Now) -> bool {
         if now.quality == ClockQuality::Good {
             for state in &mut self.zones {
-                let held =
-                    |command: &Command| matches!(command.wish.why, Why::Held(_) | Why::HeldInDoubt);
-                if let Some(command) = state.command.filter(|command| !held(command)) {
-                    state.last = command.wish.lit;
-                }
+                // A hold says nothing of what it would be without.
+                state.last = state.command.map_or(state.last, |command| command.unheld);
             }
         }
         let lit = |zone: &ZoneState| zone.line.is_some_and(|line| line.lit);

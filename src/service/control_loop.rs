@@ -35,7 +35,7 @@ const WATCHED_TICK: Duration = Duration::from_secs(1);
 /// A store that could not be opened is tried so often.
 const STORE_EVERY: Duration = Duration::from_secs(600);
 
-/// The rules of the yard's clocks are looked at so often.
+/// The rules of the yard's clocks are looked at so often, and when the clock was set.
 const RULES_EVERY: Duration = Duration::from_secs(86_400);
 
 /// What the control thread is told.
@@ -99,6 +99,8 @@ pub(super) struct Control {
 #[derive(Debug, Clone, PartialEq, Eq)]
 struct Rules {
     looked: Duration,
+    /// The wall clock less the time since boot [s], when they were looked at.
+    offset_s: i64,
     stamp: Option<(std::time::SystemTime, u64)>,
     version: Option<String>,
 }
@@ -108,8 +110,10 @@ impl Rules {
         let stamp = std::fs::metadata(site.timezone.path())
             .and_then(|file| Ok((file.modified()?, file.len())))
             .ok();
+        let looked = clock::since_boot();
         Self {
-            looked: clock::since_boot(),
+            looked,
+            offset_s: clock::utc().timestamp() - i64::try_from(looked.as_secs()).unwrap_or(0),
             stamp,
             version: zones.version().map(str::to_owned),
         }
@@ -142,7 +146,7 @@ impl Control {
         let rules = Rules::of(&site, &zones);
         let boot_id = boot::id(socket.as_deref().and_then(std::path::Path::parent));
         let newest = store.load().newest;
-        let now = clock::now(&site.daemon.clock_proof, false, newest);
+        let now = clock::now(&site.daemon.clock_proof, print, newest);
         Ok(Self {
             engine: Engine::new(site, boot_id, lines, (store, trouble), now),
             read,
@@ -175,6 +179,9 @@ impl Control {
     /// Runs until it is told to stop.
     pub(super) fn run(mut self) {
         let mut ready = false;
+        if self.print {
+            self.engine.say_predictions();
+        }
         self.remember_lines(self.engine.site());
         self.work_out_links();
         loop {
@@ -197,7 +204,9 @@ impl Control {
 
     fn now(&self) -> Now {
         let proof = &self.engine.site().daemon.clock_proof;
-        clock::now(proof, self.engine.clock_trusted(), self.engine.newest())
+        // What is only printed harms nobody, if the clock is wrong.
+        let trusted = self.print || self.engine.clock_trusted();
+        clock::now(proof, trusted, self.engine.newest())
     }
 
     /// Lets the engine look at everything, says what came of it, and feeds the watchdog.
@@ -438,7 +447,10 @@ impl Control {
 
     /// Looks now and then whether the machine's time zone rules are still those that were read.
     fn look_at_rules(&mut self, now: Now) {
-        if now.boot.saturating_sub(self.rules.looked) < RULES_EVERY {
+        let offset = now.utc.timestamp() - i64::try_from(now.boot.as_secs()).unwrap_or(0);
+        // Whoever sets the clock may have come with new rules.
+        let set = (offset - self.rules.offset_s).abs() > 1;
+        if !set && now.boot.saturating_sub(self.rules.looked) < RULES_EVERY {
             return;
         }
         let fresh = ZoneInfo::from_environment();

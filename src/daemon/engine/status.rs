@@ -285,7 +285,7 @@ impl<L: Lines> Engine<L> {
                 self.say_time(now.utc)
             ));
         }
-        if let Some(trouble) = &self.store_trouble {
+        if let Some(trouble) = self.store_trouble.as_ref().or(self.store_aside.as_ref()) {
             alarms.push(format!("store: {}", trouble.0));
         }
         if self.lost > 0 {
