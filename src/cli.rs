@@ -324,7 +324,7 @@ impl Yard {
             None => {
                 let _ = writeln!(
                     answer.notes,
-                    "pilotwire: no site file given, this is the built-in yard of {}",
+                    "pilotwire: no site file given: the built-in yard of {}",
                     BUILT_IN.0
                 );
                 (BUILT_IN.0.to_owned(), BUILT_IN.1.as_bytes().to_vec())

@@ -10,8 +10,15 @@ use std::process::Command;
 fn printed(line: &str) -> String {
     let words = line
         .strip_prefix("$ pilotwire")
-        .expect("a command of this program")
-        .split_whitespace();
+        .expect("a command of this program");
+    // What stands between quotes is one word.
+    let words = words.split('"').enumerate().flat_map(|(index, part)| {
+        if index % 2 == 1 {
+            vec![part]
+        } else {
+            part.split_whitespace().collect()
+        }
+    });
     let output = Command::new(env!("CARGO_BIN_EXE_pilotwire"))
         .args(words)
         .current_dir(env!("CARGO_MANIFEST_DIR"))

@@ -194,8 +194,7 @@ impl Words {
         if site.outputs.is_empty() {
             let _ = writeln!(
                 answer.notes,
-                "pilotwire: no [[output]] in the site file: taken as if the board switched every \
-                 zone that has times, and had an input for every other"
+                "pilotwire: no [[output]]: taken as if the board switched every timed zone,\n  and had an input for every other"
             );
             yards::wire(&mut site);
         }
