@@ -63,6 +63,8 @@ class Yard:
         self.tz = ZoneInfo(self.file["site"]["timezone"])
         self.zones = {zone["name"]: zone for zone in self.file["zone"]}
         self.links = {link["slave"]: link for link in self.file.get("link", [])}
+        self.masters = {slave: link["master"] for slave, link in self.links.items()}
+        self.masters |= {name: zone["follows_input"] for name, zone in self.zones.items() if "follows_input" in zone}
         self.boards = {output["zone"] for output in self.file.get("output", [])}
         self.judged = [{link["slave"]: link for link in self.check(month)["links"]} for month in range(12)]
         self.suns = {}
@@ -205,18 +207,26 @@ class Yard:
 
     def rows(self, zone, evening):
         """Rows of (on, off, follows), dark ones first; an `off` of `None` is never."""
-        if zone not in self.links:
+        if zone not in self.masters:
             return [(on, off, None) for on, off in self.timed(zone, evening)]
-        link = self.judged[evening.month - 1][zone]
-        if link["outcome"] == "stays dark":
-            return [(None, None, False)]
-        if link["outcome"] == "stays lit":
-            return [(self.noon(evening), None, False)]
         supply = next(it for it in self.file["supply"] if it["name"] == self.zones[zone]["supply"])
-        hold_up = span(supply.get("hold_up_time", "16 ms" if supply["kind"] == "desktop-pc" else "0 ms"))
-        on_delay = timedelta(seconds=link["on_delay_s"])
-        off_delay = timedelta(seconds=link["release_s"]["typical"]) + hold_up
-        masters = self.rows(self.links[zone]["master"], evening)
+        is_pc = supply["kind"] == "desktop-pc"
+        hold_up = span(supply.get("hold_up_time", "16 ms" if is_pc else "0 ms"))
+        if zone in self.links:
+            link = self.judged[evening.month - 1][zone]
+            if link["outcome"] == "stays dark":
+                return [(None, None, False)]
+            if link["outcome"] == "stays lit":
+                return [(self.noon(evening), None, False)]
+            on_delay = timedelta(seconds=link["on_delay_s"])
+            off_delay = timedelta(seconds=link["release_s"]["typical"]) + hold_up
+        else:
+            # The board waits its delays, and then the supply takes its time.
+            keys = self.zones[zone]
+            rise = span(supply.get("rise_time", "20 ms" if is_pc else "0 ms"))
+            on_delay = span(keys.get("on_delay", "1 s")) + span(supply["start_time"]) + rise
+            off_delay = span(keys.get("off_delay", "1 s")) + hold_up
+        masters = self.rows(self.masters[zone], evening)
         missed, lit = [], []
         for on, off, follows in masters:
             if on is None:
@@ -236,7 +246,7 @@ class Yard:
         return [(None, None, all(follows is not False for on, _, follows in masters if on is None))]
 
     def depth(self, zone):
-        return 1 + self.depth(self.links[zone]["master"]) if zone in self.links else 0
+        return 1 + self.depth(self.masters[zone]) if zone in self.masters else 0
 
 
 def same(ours, theirs, tolerance):
