@@ -21,6 +21,7 @@ mod times;
 
 pub use lamps::{TrunkEnds, trunk_ends};
 pub(crate) use links::{outside_said, said};
+pub(crate) use supplies::terminal_v;
 
 /// How much a caution weighs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

@@ -31,7 +31,7 @@ pub use case::{BoxTemperature, Case, LinkCase, Lit, MainsLevel, Parts};
 pub(crate) use case::{mains_factor, work_out};
 pub use corner::circuit;
 pub use corner::{Corner, Lamps};
-pub(crate) use corner::{load_va, pair_ohm};
+pub(crate) use corner::{load_va, off_circuit, pair_ohm, tap};
 pub use glance::{Aspect, Glance, Trouble, glance};
 pub(crate) use glance::{BUZZES, THIN};
 pub(crate) use link::greatest_peak_v;

@@ -5,6 +5,7 @@ pub mod cautions;
 pub mod chain;
 pub mod check;
 pub mod circuit;
+pub mod commissioning;
 pub mod daemon;
 pub mod page;
 pub mod picture;

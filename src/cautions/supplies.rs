@@ -129,7 +129,7 @@ fn loading(site: &Site, id: SupplyId, supply: &Supply, notes: &mut Notes) {
 }
 
 /// Supply voltage at its terminals with all its zones lit [V RMS or V DC].
-pub(super) fn terminal_v(site: &Site, id: SupplyId, level: MainsLevel) -> f64 {
+pub(crate) fn terminal_v(site: &Site, id: SupplyId, level: MainsLevel) -> f64 {
     match site[id].output {
         SupplyOutput::Ac {
             no_load_v,

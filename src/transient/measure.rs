@@ -108,6 +108,8 @@ pub struct Window {
     pub dc_trough_v: f64,
     /// Mean coil voltage [V].
     pub coil_mean_v: f64,
+    /// What a meter on AC volts, true RMS and without the mean, shows across the coil [V RMS].
+    pub coil_ac_v: f64,
     /// Mean coil current [A].
     pub coil_mean_a: f64,
     /// Least coil current [A].
@@ -146,7 +148,7 @@ pub(super) struct Measure {
     /// What the coil's resistance does not take of the coil's voltage, over time [Vs].
     flux_vs: f64,
     coil_ohm: f64,
-    sums: [f64; 10],
+    sums: [f64; 12],
     dc: Extremes,
     coil: Extremes,
     rectifier: Extremes,
@@ -232,6 +234,8 @@ impl Measure {
             s.far_v * s.far_v,
             s.far_v.abs(),
             s.far_v,
+            s.coil_v,
+            s.coil_v * s.coil_v,
         ]) {
             *sum += weight * value;
         }
@@ -256,6 +260,7 @@ impl Measure {
             dc_trough_v: self.dc.least,
             // By the law of induction, however sharply it bends.
             coil_mean_v: self.flux_vs / self.total_s + self.coil_ohm * mean[1],
+            coil_ac_v: (mean[11] - mean[10] * mean[10]).max(0.0).sqrt(),
             coil_mean_a: mean[1],
             coil_least_a: self.coil.least,
             coil_most_a: self.coil.most,

@@ -1,0 +1,214 @@
+//! What a meter should show at every test point of the yard, and what is wrong when it shows something else.
+//!
+//! ```text
+//!  supply ─TP1─ fuse ─┬──────── pair ────────┬─TP2─ bridge ─┬─TP3─ coil ┄┄ contact ─TP4, TP5─ supply
+//!  (AC; TP6 if DC)    TP10, TP11 at its end ─┘              ═          │            TP6, TP9
+//!                     └─ trunk ─ first lamp TP7 … last lamp TP8
+//! ```
+//!
+//! Expected values come from the simulation of the link and from the walk along the trunk. A band is what
+//! the parts' tolerances, the box between its coldest and hottest evening, a coil cold or warm, and an
+//! ordinary meter do to a value; what the mains does is not in it. The supply is measured first (TP1, TP6):
+//! what stands behind it goes up and down with it, and is judged by what was measured there.
+//!
+//! Limits of the remote-on line and of a desktop-PC supply's rails: the ATX12V design guides. The insulation
+//! of a pair, a closed contact, and what an open master may leave on its pair: common practice.
+
+use std::fmt;
+
+use crate::chain::{Corner, Lamps};
+use crate::site::{LinkId, Site, Switching, ZoneId};
+use crate::transient::CannotConclude;
+
+mod fault;
+mod judge;
+mod link;
+mod supply;
+
+pub use fault::{Fault, Seen, Symptoms, symptoms};
+pub use judge::{Found, Judged, Suspect, judge, suspects};
+
+/// What the meter is set to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Meter {
+    /// Alternating volts, true RMS if it can.
+    AcVolts,
+    /// Direct volts.
+    DcVolts,
+    /// Ohms.
+    Ohms,
+    /// Megohms: an insulation tester, or the highest range of ohms.
+    Megohms,
+}
+
+impl Meter {
+    /// As on its dial.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::AcVolts => "V AC",
+            Self::DcVolts => "V DC",
+            Self::Ohms => "Ω",
+            Self::Megohms => "MΩ",
+        }
+    }
+}
+
+/// What the yard does while it is measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum State {
+    /// The zone that feeds the point is lit, all its lamps in place.
+    Lit,
+    /// It is dark, but its supply has mains.
+    Dark,
+    /// Its master is lit, and the supply that the contact switches is unplugged.
+    LitUnplugged,
+    /// Its master is dark, and that supply is unplugged.
+    DarkUnplugged,
+    /// Disconnected at both ends.
+    Apart,
+}
+
+impl fmt::Display for State {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Lit => "lit",
+            Self::Dark => "dark",
+            Self::LitUnplugged => "master lit, this supply unplugged",
+            Self::DarkUnplugged => "master dark, this supply unplugged",
+            Self::Apart => "disconnected at both ends",
+        })
+    }
+}
+
+/// How a value goes with one that is measured before it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct With {
+    /// Key of that point.
+    pub of: String,
+    /// What that point has where `typical` holds [V].
+    pub there_v: f64,
+    /// What one volt more there is here [V].
+    pub per_volt: f64,
+}
+
+/// What a meter should show; in volts, ohms or megohms as it is set.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Expected {
+    /// On an ordinary evening with parts as rated; `None` where only a limit is known.
+    pub typical: Option<f64>,
+    /// At least so much.
+    pub least: Option<f64>,
+    /// At most so much.
+    pub most: Option<f64>,
+    /// What it goes up and down with.
+    pub with: Option<With>,
+}
+
+impl Expected {
+    fn between(least: f64, most: f64) -> Self {
+        Self {
+            typical: None,
+            least: Some(least),
+            most: Some(most),
+            with: None,
+        }
+    }
+
+    fn below(most: f64) -> Self {
+        Self {
+            typical: None,
+            least: None,
+            most: Some(most),
+            with: None,
+        }
+    }
+
+    fn above(least: f64) -> Self {
+        Self {
+            typical: None,
+            least: Some(least),
+            most: None,
+            with: None,
+        }
+    }
+}
+
+/// A reading to take.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Point {
+    /// On the sheet of this zone.
+    pub zone: ZoneId,
+    /// The link whose health it tells, if it does.
+    pub link: Option<LinkId>,
+    /// `TP3 DC`: no other of this zone has that name.
+    pub name: String,
+    /// Where the probes go.
+    pub at: String,
+    /// What the yard does meanwhile.
+    pub state: State,
+    /// What the meter is set to.
+    pub meter: Meter,
+    /// What it should show.
+    pub expected: Expected,
+    /// What another value means.
+    pub wrong: String,
+}
+
+impl Point {
+    /// `orchard/TP3 DC`: what a reading of it is called, in the yard.
+    pub fn key(&self, site: &Site) -> String {
+        key(site, self.zone, &self.name)
+    }
+}
+
+fn key(site: &Site, zone: ZoneId, name: &str) -> String {
+    format!("{}/{name}", site[zone].name)
+}
+
+/// All readings to take, zone by zone, each after its master; within a zone in the order of their numbers.
+///
+/// # Errors
+/// If a simulation cannot conclude.
+pub fn points(site: &Site) -> Result<Vec<Point>, CannotConclude> {
+    let mut points = Vec::new();
+    for zone in site.zones_in_order() {
+        let mut mine = supply::points(site, zone);
+        match site[zone].switching {
+            Switching::Timed(_) => {}
+            Switching::Follows(id) => mine.extend(link::points(site, id)?),
+            Switching::Senses(_) => mine.extend(supply::board(site, zone)),
+        }
+        mine.sort_by_key(|point| number(&point.name));
+        points.extend(mine);
+    }
+    Ok(points)
+}
+
+/// The number in `TP3 DC`.
+fn number(name: &str) -> u32 {
+    let digits = name.chars().skip(2).take_while(char::is_ascii_digit);
+    digits.collect::<String>().parse().unwrap_or(u32::MAX)
+}
+
+/// Name of the point at which the supply of a zone is measured.
+fn supply_point(site: &Site, zone: ZoneId) -> &'static str {
+    if site[site[zone].supply].is_ac() {
+        "TP1"
+    } else {
+        "TP6"
+    }
+}
+
+/// What an ordinary meter may be off, as a fraction, and besides that [V] (handheld meters; common practice).
+const METER: (f64, f64) = (0.01, 0.03);
+
+/// How much warmer than its box a coil is after hours [K] (common practice: 25 to 50).
+const COIL_RISE_K: f64 = 40.0;
+
+/// An ordinary evening of a link, all lamps lit.
+fn ordinary(site: &Site, link: LinkId) -> Corner {
+    Corner {
+        lamps: Lamps::All,
+        ..Corner::ordinary(site, &site[link])
+    }
+}

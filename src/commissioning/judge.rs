@@ -1,0 +1,130 @@
+//! What was measured, against what should have been.
+
+use std::collections::BTreeMap;
+
+use crate::site::{LinkId, Site};
+
+use super::{Point, Symptoms, key, supply_point};
+
+/// How a reading is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Found {
+    /// Within its band.
+    Within,
+    /// Too low.
+    Low,
+    /// Too high.
+    High,
+}
+
+/// A reading, judged.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Judged<'a> {
+    /// Where it was taken.
+    pub point: &'a Point,
+    /// What the meter showed, in the unit of the point.
+    pub reading: f64,
+    /// At least so much would be right here and now.
+    pub least: Option<f64>,
+    /// At most so much.
+    pub most: Option<f64>,
+    /// How it is.
+    pub found: Found,
+}
+
+/// Judges readings by their keys: those of the supply first, for what hangs on it goes up and down with it.
+/// Readings of points that there are not are left out.
+pub fn judge<'a>(
+    site: &Site,
+    points: &'a [Point],
+    readings: &BTreeMap<String, f64>,
+) -> Vec<Judged<'a>> {
+    points
+        .iter()
+        .filter_map(|point| {
+            let reading = *readings.get(&point.key(site))?;
+            let expected = &point.expected;
+            let shift = expected.with.as_ref().map_or(0.0, |with| {
+                readings
+                    .get(&with.of)
+                    .map_or(0.0, |there_v| (there_v - with.there_v) * with.per_volt)
+            });
+            let least = expected.least.map(|least| least + shift);
+            let most = expected.most.map(|most| most + shift);
+            let found = if least.is_some_and(|least| reading < least) {
+                Found::Low
+            } else if most.is_some_and(|most| reading > most) {
+                Found::High
+            } else {
+                Found::Within
+            };
+            Some(Judged {
+                point,
+                reading,
+                least,
+                most,
+                found,
+            })
+        })
+        .collect()
+}
+
+/// A fault that would show what was measured.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Suspect {
+    /// The fault and what it shows.
+    pub symptoms: Symptoms,
+    /// How far off the readings are, in widths of what a meter and parts blur.
+    pub distance: f64,
+}
+
+/// What meter and parts blur a reading by: a part of it, and besides [V].
+const BLUR: (f64, f64) = (0.03, 0.15);
+
+/// Beyond this many blurs a fault does not fit.
+const FITS: f64 = 3.0;
+
+/// Besides the best those that fit nearly as well: this many blurs worse.
+const NEARLY: f64 = 1.0;
+
+/// The faults of a link that fit what was measured at TP2 and TP3, best first; none where neither was measured,
+/// or nothing fits. Where the healthy link fits as well as any it comes first.
+pub fn suspects(
+    site: &Site,
+    id: LinkId,
+    symptoms: &[Symptoms],
+    readings: &BTreeMap<String, f64>,
+) -> Vec<Suspect> {
+    let link = &site[id];
+    let read = |name: &str| readings.get(&key(site, link.slave, name)).copied();
+    let measured = [read("TP2"), read("TP3 DC"), read("TP3 AC")];
+    // TP2 alone is shared by too many faults to name one.
+    if measured[1].is_none() {
+        return Vec::new();
+    }
+    let at_supply = readings
+        .get(&key(site, link.master, supply_point(site, link.master)))
+        .copied();
+    let mut found: Vec<Suspect> = symptoms
+        .iter()
+        .map(|symptoms| {
+            // What the supply gives more or less today, all voltages have, about.
+            let scale = at_supply.map_or(1.0, |volts| volts / symptoms.supply_v);
+            let shown = [symptoms.pair_v, symptoms.coil_v, symptoms.coil_ac_v];
+            let off = shown.iter().zip(measured).filter_map(|(shown, measured)| {
+                let (part, fixed_v) = BLUR;
+                let shown = shown * scale;
+                Some((measured? - shown).abs() / (part * shown + fixed_v))
+            });
+            Suspect {
+                symptoms: *symptoms,
+                distance: off.fold(0.0, f64::max),
+            }
+        })
+        .filter(|suspect| suspect.distance <= FITS)
+        .collect();
+    found.sort_by(|a, b| a.distance.total_cmp(&b.distance));
+    let best = found.first().map_or(0.0, |suspect| suspect.distance);
+    found.retain(|suspect| suspect.distance <= best + NEARLY);
+    found
+}
