@@ -19,3 +19,11 @@ mod scale;
 pub mod season;
 pub mod waveform;
 pub mod yard;
+
+pub use look::Picture;
+
+/// The style of every picture, for the head of a page that has some [inline](Picture::inline). It
+/// restyles nothing but them.
+pub fn style() -> String {
+    [look::STYLE, season::STYLE].concat()
+}

@@ -6,6 +6,8 @@ mod circuits;
 mod drawing;
 #[path = "picture/maps.rs"]
 mod maps;
+#[path = "picture/pages.rs"]
+mod pages;
 #[path = "picture/seasons.rs"]
 mod seasons;
 #[path = "picture/waveforms.rs"]

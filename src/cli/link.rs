@@ -98,7 +98,7 @@ impl Words {
         if self.svg.is_some() || self.csv.is_some() {
             let trace = report.trace(&runs[0]).map_err(undecided)?;
             if let Some(path) = &self.svg {
-                written(path, &waveform_svg(&trace), answer)?;
+                written(path, &waveform_svg(&trace).file(), answer)?;
             }
             if let Some(path) = &self.csv {
                 written(path, &waveform_csv(&trace), answer)?;

@@ -46,7 +46,7 @@ impl Words {
             return Err(Failure::Usage("only a ladder is of one link".into()));
         }
         let site = yard.read(answer)?;
-        let svg = match self.what {
+        let picture = match self.what {
             What::Yard => yard_svg(&site),
             What::Lamps => lamps_svg(&site),
             What::Chain => chain_svg(&site, &chain(&site, &judged(&site)?)),
@@ -66,8 +66,8 @@ impl Words {
             }
         };
         match &self.output {
-            Some(path) => written(path, &svg, answer)?,
-            None => answer.text = svg,
+            Some(path) => written(path, &picture.file(), answer)?,
+            None => answer.text = picture.file(),
         }
         Ok(())
     }

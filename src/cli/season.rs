@@ -49,7 +49,7 @@ impl Words {
         let season = season(&site, evenings.clone(), &chain::following(&site)?)?;
         let skies = || skies(&site, evenings.clone());
         if let Some(path) = &self.svg {
-            written(path, &season_svg(&site, &season, &skies()?), answer)?;
+            written(path, &season_svg(&site, &season, &skies()?).file(), answer)?;
         }
         answer.text = match self.format {
             _ if self.picture => {

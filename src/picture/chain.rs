@@ -13,7 +13,7 @@ use std::time::Duration;
 use maud::{Markup, html};
 
 use super::labels::on_one_line;
-use super::look::{EDGE, LETTER, LINE, WIDE, broken, cut, document, heading, number, width};
+use super::look::{EDGE, LETTER, LINE, Picture, WIDE, broken, cut, heading, number, width};
 use super::scale::{Scale, said, ticks};
 use crate::chain::timeline::{Chain, ChainZone, Event, What};
 use crate::site::{Site, Switching};
@@ -38,7 +38,7 @@ enum End {
 }
 
 /// The chains of a yard at dusk and when their heads go off.
-pub fn chain_svg(site: &Site, chain: &Chain) -> String {
+pub fn chain_svg(site: &Site, chain: &Chain) -> Picture {
     let title = format!("{}: the chain, second by second", site.name);
     let subtitle = "an ordinary evening; the open diamond is the latest with everything slow";
     let (head, mut y) = heading(&title, subtitle);
@@ -83,7 +83,7 @@ pub fn chain_svg(site: &Site, chain: &Chain) -> String {
         @for part in parts { (part) }
         @for (line, y) in &lines { text x=(EDGE) y=(number(*y)) { (line) } }
     };
-    document(&title, &described, y + 8.0, &body)
+    Picture::new(&title, &described, y + 8.0, body)
 }
 
 fn total(zone: &ChainZone, end: End) -> (Option<f64>, Option<f64>) {

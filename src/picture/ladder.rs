@@ -13,7 +13,7 @@ use std::fmt::Write;
 
 use maud::{Markup, html};
 
-use super::look::{EDGE, Hatch, LETTER, LINE, WIDE, broken, document, heading, number, width};
+use super::look::{EDGE, Hatch, LETTER, LINE, Picture, WIDE, broken, heading, number, width};
 use super::scale::{Scale, outward, said, ticks};
 use crate::chain::{BoxTemperature, LinkJudgement, MainsLevel};
 use crate::site::{LinkId, Site};
@@ -41,7 +41,7 @@ struct Band {
 }
 
 /// The ladders of some links of a yard.
-pub fn ladder_svg(site: &Site, links: &[(LinkId, &LinkJudgement)]) -> String {
+pub fn ladder_svg(site: &Site, links: &[(LinkId, &LinkJudgement)]) -> Picture {
     let title = match links {
         [(id, _)] => format!("{}, {}", site.name, site.link_name(&site[*id])),
         _ => site.name.clone(),
@@ -61,7 +61,7 @@ pub fn ladder_svg(site: &Site, links: &[(LinkId, &LinkJudgement)]) -> String {
     }
     let (key, end) = key(y + 4.0, !links.is_empty());
     let body = html! { (head) @for part in parts { (part) } (key) };
-    document(&title, &described, end + 4.0, &body)
+    Picture::new(&title, &described, end + 4.0, body)
 }
 
 fn bands(site: &Site, id: LinkId, judgement: &LinkJudgement, most_v: f64) -> Vec<Band> {

@@ -10,7 +10,7 @@ use std::fmt::Write;
 
 use maud::{Markup, html};
 
-use super::look::{EDGE, Hatch, LETTER, LINE, WIDE, broken, document, heading, number, width};
+use super::look::{EDGE, Hatch, LETTER, LINE, Picture, WIDE, broken, heading, number, width};
 use super::scale::{Scale, outward, said, ticks};
 use crate::cautions::{TrunkEnds, trunk_ends};
 use crate::chain::MainsLevel;
@@ -30,7 +30,7 @@ const HIGH: f64 = 78.0;
 const CLOSE: f64 = 7.0;
 
 /// Volts at the lamps of every run.
-pub fn lamps_svg(site: &Site) -> String {
+pub fn lamps_svg(site: &Site) -> Picture {
     let title = format!("{}: volts at the lamps", site.name);
     let (head, mut y) = heading(
         &title,
@@ -55,7 +55,7 @@ pub fn lamps_svg(site: &Site) -> String {
         described.push_str("No lamps in this yard.");
     }
     let body = html! { (head) @for part in parts { (part) } };
-    document(&title, &described, y + 6.0, &body)
+    Picture::new(&title, &described, y + 6.0, body)
 }
 
 /// Volts at every lamp, if all run.

@@ -28,8 +28,8 @@ const SPREAD: f64 = 0.57;
 /// The same of a bold one.
 const BOLD_SPREAD: f64 = 0.62;
 
-/// Light, dark, paper; small letters where there is room.
-const STYLE: &str = "\
+/// Light, dark, paper; small letters where there is room. Every rule keeps to the pictures.
+pub(super) const STYLE: &str = "\
 .pwp{font:11.5px system-ui,sans-serif;font-variant-numeric:tabular-nums;\
 width:100%;max-width:46rem;height:auto}\
 .pwp text{fill:#20302e}\
@@ -81,34 +81,82 @@ width:100%;max-width:46rem;height:auto}\
 .pwp .mark{stroke:#a3b0aa}}\
 @media print{.pwp{max-width:36rem;break-inside:avoid}.pwp .paper{fill:#fff}.pwp .halo{stroke:#fff}}";
 
-/// A whole picture: named and described for those who do not see it.
-pub(super) fn document(title: &str, description: &str, high: f64, body: &Markup) -> String {
-    styled(title, description, high, body, "")
+/// A picture, named and described for those who do not see it: a file of its own, or a part of a page.
+#[derive(Debug, Clone)]
+pub struct Picture {
+    title: String,
+    description: String,
+    high: f64,
+    /// Shades of its own.
+    style: &'static str,
+    backdrop: Option<Backdrop>,
+    body: Markup,
 }
 
-/// The same with shades of its own.
-pub(super) fn styled(
-    title: &str,
-    description: &str,
-    high: f64,
-    body: &Markup,
-    style: &str,
-) -> String {
-    let (title, description) = (plain(title), plain(description));
-    let high = number(high.ceil());
-    let picture = html! {
-        svg xmlns="http://www.w3.org/2000/svg" class="pwp" role="img" aria-label=(title)
-            viewBox={ "0 0 " (WIDE) " " (high) } width=(WIDE) height=(high) {
-            title { (title) }
-            desc { (description) }
-            style { (PreEscaped(STYLE)) (PreEscaped(style)) }
-            rect class="paper" width=(WIDE) height=(high) {}
-            (body)
+/// What stands behind several panels alike: drawn once, and again so much further down.
+#[derive(Debug, Clone)]
+pub(super) struct Backdrop {
+    pub(super) drawn: Markup,
+    pub(super) again: Vec<f64>,
+}
+
+impl Picture {
+    pub(super) fn new(title: &str, description: &str, high: f64, body: Markup) -> Self {
+        Self {
+            title: plain(title),
+            description: plain(description),
+            high: high.ceil(),
+            style: "",
+            backdrop: None,
+            body,
         }
-    };
-    let mut out = picture.into_string();
-    out.push('\n');
-    out
+    }
+
+    /// The same with shades of its own.
+    pub(super) fn styled(self, style: &'static str) -> Self {
+        Self { style, ..self }
+    }
+
+    /// The same with something behind it.
+    pub(super) fn before(self, backdrop: Backdrop) -> Self {
+        Self {
+            backdrop: Some(backdrop),
+            ..self
+        }
+    }
+
+    /// The picture as a file: SVG with its style inside.
+    pub fn file(&self) -> String {
+        let style = html! { style { (PreEscaped(STYLE)) (PreEscaped(self.style)) } };
+        let mut out = self.drawn("pwp", &style).into_string();
+        out.push('\n');
+        out
+    }
+
+    /// The picture as a part of an HTML page that has [`style`](super::style) in its head. Every id in it
+    /// begins with `prefix`, which no other picture of the page may have.
+    pub fn inline(&self, prefix: &str) -> Markup {
+        self.drawn(prefix, &html! {})
+    }
+
+    fn drawn(&self, prefix: &str, style: &Markup) -> Markup {
+        let high = number(self.high);
+        html! {
+            svg xmlns="http://www.w3.org/2000/svg" class="pwp" role="img" aria-label=(self.title)
+                viewBox={ "0 0 " (WIDE) " " (high) } width=(WIDE) height=(high) {
+                title { (self.title) }
+                desc { (self.description) }
+                (style)
+                rect class="paper" width=(WIDE) height=(high) {}
+                @if let Some(Backdrop { drawn, again }) = &self.backdrop {
+                    @let id = format!("{prefix}-backdrop");
+                    g id=(id) { (drawn) }
+                    @for down in again { use href={ "#" (id) } y=(number(*down)) {} }
+                }
+                (self.body)
+            }
+        }
+    }
 }
 
 /// Heading and subtitle from the top; returns where they end.

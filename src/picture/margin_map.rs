@@ -77,11 +77,12 @@ pub struct Map {
 /// The map as SVG: a curve over numbers, bars over things, a table over two axes.
 pub fn margin_map_svg(map: &Map) -> String {
     map.assert_whole();
-    match (&map.y, map.x.rising()) {
+    let picture = match (&map.y, map.x.rising()) {
         (Some(y), _) => grid::svg(map, y),
         (None, Some(values)) => curve::svg(map, values),
         (None, None) => rows::svg(map),
-    }
+    };
+    picture.file()
 }
 
 impl Axis {

@@ -23,6 +23,7 @@ mod strip;
 mod svg;
 
 pub use strip::season_strip;
+pub(super) use svg::STYLE;
 pub use svg::season_svg;
 
 /// Hours from noon to noon.

@@ -22,7 +22,7 @@ use std::fmt::Write;
 use maud::{Markup, html};
 
 use super::lamps::run_said;
-use super::look::{EDGE, LETTER, LINE, WIDE, broken, document, heading, number};
+use super::look::{EDGE, LETTER, LINE, Picture, WIDE, broken, heading, number};
 use crate::circuit::rectifier::Rectifier;
 use crate::site::{
     Cable, Fuse, Line, Link, Sensing, Site, Supply, SupplyKind, SupplyOutput, Switching, Trunk,
@@ -104,7 +104,7 @@ struct Wire {
 }
 
 /// The diagram of a yard.
-pub fn yard_svg(site: &Site) -> String {
+pub fn yard_svg(site: &Site) -> Picture {
     let title = format!("{}: the yard", site.name);
     let (head, top) = heading(&title, "one line for every pair of wires; lengths one way");
     let order = order(site);
@@ -131,7 +131,7 @@ pub fn yard_svg(site: &Site) -> String {
         @for block in &blocks { (block_drawn(block, left)) }
         (key)
     };
-    document(&title, &described(site, &blocks), end + 2.0, &body)
+    Picture::new(&title, &described(site, &blocks), end + 2.0, body)
 }
 
 /// Those that follow a zone.

@@ -42,7 +42,7 @@ fn number(node: &Node<'_, '_>, name: &str) -> f64 {
 #[test]
 fn a_diagram_names_every_part_of_its_yard() {
     for (name, site) in all() {
-        let svg = yard_svg(&site);
+        let svg = yard_svg(&site).file();
         drawing::check(name, &svg);
         drawing::check_room(name, &svg);
         let said = texts(&svg);
@@ -87,7 +87,7 @@ fn a_diagram_names_every_part_of_its_yard() {
 #[test]
 fn a_diagram_joins_every_slave_to_its_master() {
     for (name, site) in great() {
-        let svg = yard_svg(&site);
+        let svg = yard_svg(&site).file();
         let document = Document::parse(&svg).unwrap();
         let ends: usize = with_class(&document, "wire")
             .iter()
@@ -111,11 +111,11 @@ fn a_ladder_puts_the_coil_where_the_simulation_does() {
             .enumerate()
             .map(|(n, j)| (LinkId(n), j))
             .collect();
-        let svg = ladder_svg(&site, &links);
+        let svg = ladder_svg(&site, &links).file();
         drawing::check(name, &svg);
         drawing::check_room(name, &svg);
         for (id, judgement) in links {
-            let svg = ladder_svg(&site, &[(id, judgement)]);
+            let svg = ladder_svg(&site, &[(id, judgement)]).file();
             let document = Document::parse(&svg).unwrap();
             // Release, hold, operate, limit, from below.
             let levels: Vec<f64> = with_class(&document, "level")
@@ -157,7 +157,7 @@ fn a_ladder_puts_the_coil_where_the_simulation_does() {
 #[test]
 fn a_lamp_strip_has_every_lamp_at_its_volts() {
     for (name, site) in all() {
-        let svg = lamps_svg(&site);
+        let svg = lamps_svg(&site).file();
         drawing::check(name, &svg);
         drawing::check_room(name, &svg);
         let document = Document::parse(&svg).unwrap();
@@ -196,7 +196,7 @@ fn a_chain_says_when_every_zone_is_lit_and_dark() {
         .collect();
     for (name, site) in yards.into_iter().chain(great().into_iter().skip(2)) {
         let chain = chain_of(&site);
-        let svg = chain_svg(&site, &chain);
+        let svg = chain_svg(&site, &chain).file();
         drawing::check(name, &svg);
         drawing::check_room(name, &svg);
         let said = texts(&svg);
@@ -224,7 +224,7 @@ fn a_chain_says_when_every_zone_is_lit_and_dark() {
 fn bars_of_a_chain_begin_in_proportion() {
     let site = read(CONFIG[1].1);
     let chain = chain_of(&site);
-    let svg = chain_svg(&site, &chain);
+    let svg = chain_svg(&site, &chain).file();
     let document = Document::parse(&svg).unwrap();
     let bars: Vec<f64> = with_class(&document, "bar")
         .iter()

@@ -30,7 +30,7 @@ fn of(site: &Site, from: &str, to: &str) -> (Season, Vec<Sky>) {
 const YEAR: (&str, &str) = ("2027-09-01", "2028-08-31");
 
 /// Four zones that have nothing in common.
-fn four() -> Site {
+pub(crate) fn four() -> Site {
     zones_at(
         60.0,
         "[[zone]]\nname = \"a\"\nsupply = \"dc\"\non = \"sunset\"\noff = \"23:00\"\n\
@@ -104,7 +104,7 @@ fn what_is_drawn_lit_is_lit_in_the_plan() {
         ("north", north(), 2),
     ] {
         let (season, skies) = of(&site, YEAR.0, YEAR.1);
-        let svg = season_svg(&site, &season, &skies);
+        let svg = season_svg(&site, &season, &skies).file();
         let document = Document::parse(&svg).unwrap();
         let frames = frames(&document);
         assert_eq!(frames.len(), panels, "{name}");
@@ -154,7 +154,7 @@ fn what_is_drawn_lit_is_lit_in_the_plan() {
 fn the_sky_is_bright_where_the_sun_is_up() {
     for (name, site) in [("pair", read(CONFIG[0].1)), ("north", north())] {
         let (season, skies) = of(&site, YEAR.0, YEAR.1);
-        let svg = season_svg(&site, &season, &skies);
+        let svg = season_svg(&site, &season, &skies).file();
         let document = Document::parse(&svg).unwrap();
         let [left, top, wide, high] = frames(&document)[0];
         for (class, altitude_deg) in [
@@ -216,10 +216,10 @@ fn a_season_chart_is_sound_and_small() {
             ("2027-01-01", "2031-12-31"),
         ] {
             let (season, skies) = of(&site, from, to);
-            let svg = season_svg(&site, &season, &skies);
+            let svg = season_svg(&site, &season, &skies).file();
             drawing::check(name, &svg);
             drawing::check_room(name, &svg);
-            assert_eq!(svg, season_svg(&site, &season, &skies));
+            assert_eq!(svg, season_svg(&site, &season, &skies).file());
             let years = if to > "2030" { 5 } else { 1 };
             assert!(svg.len() <= years * most, "{name}: {} bytes", svg.len());
             println!("{name}, {from}: {} bytes", svg.len());
@@ -231,7 +231,7 @@ fn a_season_chart_is_sound_and_small() {
 fn clock_changes_stand_at_their_night_and_are_named() {
     let site = read(CONFIG[1].1);
     let (season, skies) = of(&site, "2026-11-24", "2027-11-23");
-    let svg = season_svg(&site, &season, &skies);
+    let svg = season_svg(&site, &season, &skies).file();
     // The last Sundays of March and October; the nights before them.
     for said in ["clocks +1 h 27 Mar", "clocks −1 h 30 Oct"] {
         assert!(svg.contains(said), "{said}");
@@ -252,7 +252,7 @@ fn clock_changes_stand_at_their_night_and_are_named() {
 fn nights_out_of_the_ordinary_are_said_with_their_reason() {
     let site = read(CONFIG[1].1);
     let (season, skies) = of(&site, "2026-11-24", "2027-11-23");
-    let svg = season_svg(&site, &season, &skies);
+    let svg = season_svg(&site, &season, &skies).file();
     let words = svg.replace("</text>", " ");
     for said in [
         "8 nights without light",
@@ -270,14 +270,18 @@ fn nights_out_of_the_ordinary_are_said_with_their_reason() {
         .map(|nights| nights.at_risk.len())
         .sum();
     assert!(at_risk > 0);
-    assert!(season_svg(&site, &season, &skies).contains(&format!("{at_risk} nights at risk")));
+    assert!(
+        season_svg(&site, &season, &skies)
+            .file()
+            .contains(&format!("{at_risk} nights at risk"))
+    );
 }
 
 #[test]
 fn a_pointer_is_told_of_every_month() {
     let site = read(CONFIG[0].1);
     let (season, skies) = of(&site, "2027-01-01", "2027-12-31");
-    let svg = season_svg(&site, &season, &skies);
+    let svg = season_svg(&site, &season, &skies).file();
     for month in &season.zones[0].months {
         let said = format!(
             "walk and orchard, {}: lit {} of ",

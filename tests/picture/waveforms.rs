@@ -54,9 +54,9 @@ fn last_s(events: &[Event], what: &str) -> Option<f64> {
 #[test]
 fn a_waveform_is_small_and_sound() {
     for (id, trace, _) in traces() {
-        let svg = waveform_svg(&trace);
+        let svg = waveform_svg(&trace).file();
         drawing::check(&id, &svg);
-        assert_eq!(svg, waveform_svg(&trace), "{id}");
+        assert_eq!(svg, waveform_svg(&trace).file(), "{id}");
         let usual = if id == "dev-07" { 40_000 } else { 20_000 };
         assert!(svg.len() < usual, "{id}: {}", svg.len());
         for name in [
@@ -111,7 +111,7 @@ fn samples_rise_and_leave_the_settled_part_out() {
             .collect();
         assert!(steps.iter().all(|&step| step > 0.0), "{id}");
         assert_eq!(steps.iter().filter(|&&step| step > 0.05).count(), 1, "{id}");
-        assert!(waveform_svg(&trace).contains("left out"), "{id}");
+        assert!(waveform_svg(&trace).file().contains("left out"), "{id}");
     }
 }
 
@@ -159,7 +159,7 @@ fn csv_has_one_line_a_sample() {
 fn a_trace_without_samples_says_so() {
     let (_, mut trace, _) = traces().remove(0);
     trace.samples.clear();
-    let svg = waveform_svg(&trace);
+    let svg = waveform_svg(&trace).file();
     drawing::check("nothing", &svg);
     assert!(svg.contains("nothing recorded"));
     assert!(waveform_sketch(&trace, 60).contains("nothing recorded"));
@@ -170,7 +170,7 @@ fn whatever_a_title_holds_stays_text() {
     let (_, mut trace, _) = traces().remove(0);
     trace.title = "pond & \"house\" <script>\u{1b}[2J ]]> ".repeat(6);
     trace.subtitle = "x".repeat(500);
-    drawing::check("hostile", &waveform_svg(&trace));
+    drawing::check("hostile", &waveform_svg(&trace).file());
     let sketch = waveform_sketch(&trace, 60);
     assert!(!sketch.contains('\u{1b}'));
     assert!(sketch.lines().all(|line| line.chars().count() <= 60));

@@ -8,7 +8,7 @@ use super::{Map, may_be_built, word};
 use crate::picture::labels::{Area, freest, on_one_line};
 use crate::picture::line::path;
 use crate::picture::look::{
-    EDGE, LETTER, LINE, WIDE, document, heading, key, mark, number, shade, width,
+    EDGE, LETTER, LINE, Picture, WIDE, heading, key, mark, number, shade, width,
 };
 use crate::picture::scale::{Scale, outward, said, ticks};
 
@@ -27,7 +27,7 @@ const UNEVEN: f64 = 8.0;
 /// What is said of the zero line.
 const ZERO: &str = "no margin left";
 
-pub(super) fn svg(map: &Map, values: &[f64]) -> String {
+pub(super) fn svg(map: &Map, values: &[f64]) -> Picture {
     let (head, y) = heading(&map.title, &map.summary());
     let right = WIDE - EDGE - 6.0;
     let across = Across::new(values, LEFT + 8.0, right - 8.0);
@@ -86,11 +86,11 @@ pub(super) fn svg(map: &Map, values: &[f64]) -> String {
         (axis_labels(map, &xs, bottom, right))
         (key(EDGE, bottom + 3.0 * LINE + 14.0))
     };
-    document(
+    Picture::new(
         &map.title,
         &map.described(),
         bottom + 3.0 * LINE + 24.0,
-        &body,
+        body,
     )
 }
 

@@ -7,7 +7,7 @@ use maud::{Markup, html};
 
 use super::{Axis, Map, is_safe};
 use crate::picture::look::{
-    EDGE, Hatch, LINE, WIDE, broken_in, cut, document, heading, key, mark, number, plain, shade,
+    EDGE, Hatch, LINE, Picture, WIDE, broken_in, cut, heading, key, mark, number, plain, shade,
     width,
 };
 
@@ -20,7 +20,7 @@ const CELL: (f64, f64) = (38.0, 76.0);
 /// Height of a cell.
 const HIGH: f64 = 34.0;
 
-pub(super) fn svg(map: &Map, y: &Axis) -> String {
+pub(super) fn svg(map: &Map, y: &Axis) -> Picture {
     let (head, mut top) = heading(&map.title, &map.summary());
     let names: Vec<Vec<String>> = (0..y.len())
         .map(|row| broken_in(&y.label(row), NAMES, 2))
@@ -75,7 +75,7 @@ pub(super) fn svg(map: &Map, y: &Axis) -> String {
             "edge of what works"
         }
     };
-    document(&map.title, &map.described(), top + LINE + 16.0, &body)
+    Picture::new(&map.title, &map.described(), top + LINE + 16.0, body)
 }
 
 /// The name of a hatched cell in the document; pictures that stand in one page share it if it is the

@@ -4,7 +4,7 @@ use maud::html;
 
 use super::Map;
 use crate::picture::look::{
-    EDGE, LINE, WIDE, broken_in, document, heading, key, mark, number, plain, shade, width,
+    EDGE, LINE, Picture, WIDE, broken_in, heading, key, mark, number, plain, shade, width,
 };
 use crate::picture::scale::Scale;
 
@@ -14,7 +14,7 @@ const NAMES: f64 = 150.0;
 /// Room for `+123 %` on either side of a bar.
 const PERCENT: f64 = 46.0;
 
-pub(super) fn svg(map: &Map) -> String {
+pub(super) fn svg(map: &Map) -> Picture {
     let (head, y) = heading(&map.title, &map.summary());
     let names: Vec<Vec<String>> = (0..map.x.len())
         .map(|index| broken_in(&map.x.said(index), NAMES, 3))
@@ -76,5 +76,5 @@ pub(super) fn svg(map: &Map) -> String {
             y2=(number(bottom)) {}
         (key(EDGE, bottom + LINE + 4.0))
     };
-    document(&map.title, &map.described(), bottom + LINE + 14.0, &body)
+    Picture::new(&map.title, &map.described(), bottom + LINE + 14.0, body)
 }

@@ -10,7 +10,7 @@ use super::notes::{Note, Sort, notes};
 use super::{DAY, Group, clock_said, groups, wall};
 use crate::picture::labels::{flags, on_one_line};
 use crate::picture::look::{
-    EDGE, Hatch, LETTER, LINE, WIDE, broken, heading, number, styled, width,
+    Backdrop, EDGE, Hatch, LETTER, LINE, Picture, WIDE, broken, heading, number, width,
 };
 use crate::picture::scale::Scale;
 use crate::schedule::Sky;
@@ -31,7 +31,7 @@ const MONTHS_UP_TO: i64 = 800;
 
 /// The sky from day to night, and what is lit. What is drawn again by `use` is out of reach of a rule
 /// that begins with the picture's own class.
-const STYLE: &str = "\
+pub(in crate::picture) const STYLE: &str = "\
 .pwp-day{fill:#fcfbf7}\
 .pwp-civil{fill:#dfe5e6}\
 .pwp-nautical{fill:#bcc8cd}\
@@ -82,7 +82,7 @@ impl Panel {
 }
 
 /// Daylight, twilights and every zone's lit time over a season; `skies` are those of its evenings.
-pub fn season_svg(site: &Site, season: &Season, skies: &[Sky]) -> String {
+pub fn season_svg(site: &Site, season: &Season, skies: &[Sky]) -> Picture {
     let title = format!("{}, {} to {}", site.name, season.from, season.to);
     let (head, mut y) = heading(
         &title,
@@ -98,7 +98,7 @@ pub fn season_svg(site: &Site, season: &Season, skies: &[Sky]) -> String {
     y = end;
     let mut parts: Vec<Markup> = Vec::new();
     let mut described = String::new();
-    let mut first: Option<f64> = None;
+    let mut tops = Vec::new();
     for group in &groups {
         y += 4.0;
         let name = format!("{} ({})", group.name(site), group.how(site));
@@ -121,10 +121,6 @@ pub fn season_svg(site: &Site, season: &Season, skies: &[Sky]) -> String {
                     (line)
                 }
             }
-            @match first {
-                None => (sky(&panel, site, skies)),
-                Some(top) => use href="#pwp-sky" y=(number(panel.top - top)) {},
-            }
             (frame(&panel, season))
             @for run in runs(&group.lit) { (band(&panel, &run, group, site, season)) }
             (seams(&panel, season, strip + STRIP))
@@ -137,7 +133,7 @@ pub fn season_svg(site: &Site, season: &Season, skies: &[Sky]) -> String {
         for note in &notes {
             let _ = write!(described, "{}. ", note.said(season.from));
         }
-        first = first.or(Some(panel.top));
+        tops.push(panel.top);
         y = lines_end;
     }
     for (evening, change) in &season.clock_changes {
@@ -149,7 +145,23 @@ pub fn season_svg(site: &Site, season: &Season, skies: &[Sky]) -> String {
     }
     let (key, end) = key(y + 6.0);
     let body = html! { (head) (seam_labels) @for part in parts { (part) } (key) };
-    styled(&title, &described, end + 4.0, &body, STYLE)
+    let picture = Picture::new(&title, &described, end + 4.0, body).styled(STYLE);
+    let Some((&top, others)) = tops.split_first() else {
+        return picture;
+    };
+    let evenings = skies.len();
+    picture.before(Backdrop {
+        drawn: sky(
+            &Panel {
+                top,
+                hour,
+                evenings,
+            },
+            site,
+            skies,
+        ),
+        again: others.iter().map(|other| other - top).collect(),
+    })
 }
 
 /// A group in a sentence.
@@ -163,7 +175,7 @@ fn said(group: &Group, site: &Site) -> String {
     )
 }
 
-/// The sky behind the first panel; the others use it again.
+/// The sky behind a panel.
 fn sky(panel: &Panel, site: &Site, skies: &[Sky]) -> Markup {
     let at = |sky: &Sky, instant| wall(site, sky.evening.date, instant);
     let part = |mark: usize, morning: bool| {
@@ -197,12 +209,10 @@ fn sky(panel: &Panel, site: &Site, skies: &[Sky]) -> Markup {
         outline(points)
     };
     html! {
-        g id="pwp-sky" {
-            rect class="pwp-night" x=(LEFT) y=(number(panel.top)) width=(number(WIDE - EDGE - LEFT))
-                height=(number(DAY * panel.hour)) {}
-            @for (mark, (class, _)) in BRIGHT.iter().enumerate().rev() {
-                path class=(class) d={ (part(mark, false)) (part(mark, true)) } {}
-            }
+        rect class="pwp-night" x=(LEFT) y=(number(panel.top)) width=(number(WIDE - EDGE - LEFT))
+            height=(number(DAY * panel.hour)) {}
+        @for (mark, (class, _)) in BRIGHT.iter().enumerate().rev() {
+            path class=(class) d={ (part(mark, false)) (part(mark, true)) } {}
         }
     }
 }

@@ -5,9 +5,7 @@ use maud::{Markup, html};
 use super::{Stretch, Trace, contact, time};
 use crate::picture::labels::{Area, flags, freest, on_one_line};
 use crate::picture::line::{path, straightened, thinned};
-use crate::picture::look::{
-    EDGE, Hatch, LETTER, LINE, WIDE, cut, document, heading, number, width,
-};
+use crate::picture::look::{EDGE, Hatch, LETTER, LINE, Picture, WIDE, cut, heading, number, width};
 use crate::picture::scale::{Scale, outward, said, ticks};
 use crate::transient::Sample;
 use crate::wording::amps;
@@ -51,11 +49,11 @@ struct Panel {
 
 /// Pair, capacitor, coil current with its thresholds, armature and contact, from switch-on until the
 /// relay has settled and from switch-off until it has let go.
-pub fn waveform_svg(trace: &Trace) -> String {
+pub fn waveform_svg(trace: &Trace) -> Picture {
     let (head, mut y) = heading(&trace.title, &trace.subtitle);
     if trace.samples.len() < 2 {
         let body = html! { (head) text x=(EDGE) y=(number(y + LINE)) { "nothing recorded" } };
-        return document(&trace.title, "Nothing recorded.", y + 2.0 * LINE, &body);
+        return Picture::new(&trace.title, "Nothing recorded.", y + 2.0 * LINE, body);
     }
     let columns = columns(trace);
     y += 8.0;
@@ -86,11 +84,11 @@ pub fn waveform_svg(trace: &Trace) -> String {
         (armature_panel(&columns, panels[3]))
         (contact_bar(&columns, &trace.samples, bar))
     };
-    document(
+    Picture::new(
         &trace.title,
         &trace.described(),
         foot + 2.0 * LINE + 12.0,
-        &body,
+        body,
     )
 }
 

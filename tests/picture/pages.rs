@@ -1,0 +1,134 @@
+//! Several pictures in one page: none reaches into another, nor into the page.
+
+use std::collections::HashSet;
+use std::num::NonZeroU32;
+
+use pilotwire::chain::timeline::chain;
+use pilotwire::chain::{Draw, LinkJudgement, following, judge};
+use pilotwire::picture::{
+    Picture, chain::chain_svg, ladder::ladder_svg, lamps::lamps_svg, season::season_svg, style,
+    yard::yard_svg,
+};
+use pilotwire::schedule::skies;
+use pilotwire::season::season;
+use pilotwire::site::{LinkId, Site};
+use roxmltree::{Document, Node};
+
+use super::seasons::four;
+use super::yards::{CONFIG, read};
+
+/// Everything that there is to draw of a yard, but waveforms.
+fn drawn(site: &Site) -> Vec<Picture> {
+    let draw = Draw {
+        seed: 1,
+        builds: NonZeroU32::MIN,
+    };
+    let judged = judge(site, draw).unwrap();
+    let evenings = "2027-03-01".parse().unwrap()..="2027-05-31".parse().unwrap();
+    let season = season(site, evenings.clone(), &following(site).unwrap()).unwrap();
+    let mut pictures = vec![
+        season_svg(site, &season, &skies(site, evenings).unwrap()),
+        yard_svg(site),
+        lamps_svg(site),
+        chain_svg(site, &chain(site, &judged)),
+    ];
+    let links: Vec<(LinkId, &LinkJudgement)> = judged
+        .iter()
+        .enumerate()
+        .map(|(n, j)| (LinkId(n), j))
+        .collect();
+    pictures.extend(links.iter().map(|link| ladder_svg(site, &[*link])));
+    pictures
+}
+
+#[test]
+fn pictures_in_one_page_share_no_id() {
+    // A season of four panels draws its sky by reference; here it stands in the page twice.
+    let pictures: Vec<Picture> = [four(), read(CONFIG[1].1), four()]
+        .iter()
+        .flat_map(drawn)
+        .collect();
+    let mut page = String::from("<main>");
+    for (n, picture) in pictures.iter().enumerate() {
+        page.push_str(&picture.inline(&format!("picture-{n}")).into_string());
+    }
+    page.push_str("</main>");
+    let page = Document::parse(&page).unwrap();
+    let svgs: Vec<Node<'_, '_>> = page
+        .root_element()
+        .children()
+        .filter(Node::is_element)
+        .collect();
+    assert_eq!(svgs.len(), pictures.len());
+    let mut seen = HashSet::new();
+    let mut references = 0;
+    for (n, svg) in svgs.into_iter().enumerate() {
+        assert_eq!(svg.attribute("role"), Some("img"));
+        assert!(
+            svg.attribute("aria-label")
+                .is_some_and(|said| !said.is_empty())
+        );
+        let ids: Vec<&str> = svg
+            .descendants()
+            .filter_map(|node| node.attribute("id"))
+            .collect();
+        for id in &ids {
+            assert!(id.starts_with(&format!("picture-{n}-")), "{id}");
+            assert!(seen.insert(id.to_string()), "{id} is there twice");
+        }
+        for node in svg.descendants() {
+            assert!(!node.has_tag_name(("http://www.w3.org/2000/svg", "style")));
+            if let Some(href) = node.attribute("href") {
+                references += 1;
+                assert!(
+                    ids.contains(&&href[1..]),
+                    "{href} is not in its own picture"
+                );
+            }
+        }
+    }
+    assert_eq!(references, 2 * 3);
+}
+
+#[test]
+fn a_picture_in_a_page_is_the_picture_of_the_file() {
+    for picture in drawn(&four()) {
+        let file = picture.file();
+        let (before, rest) = file.split_once("<style>").unwrap();
+        let (_, after) = rest.split_once("</style>").unwrap();
+        let inline = picture.inline("pwp").into_string();
+        assert_eq!(format!("{before}{after}"), format!("{inline}\n"));
+    }
+}
+
+/// Selectors of a style sheet, those inside media rules as well.
+fn selectors(style: &str) -> Vec<String> {
+    style
+        .split(['{', '}'])
+        .map(str::trim)
+        .filter(|part| !part.is_empty() && !part.starts_with('@') && !part.contains(':'))
+        .flat_map(|part| part.split(','))
+        .map(str::to_owned)
+        .collect()
+}
+
+#[test]
+fn the_style_of_pictures_restyles_nothing_else() {
+    let style = style();
+    assert!(
+        !style.contains(['<', '&']),
+        "not plain text in HTML and XML"
+    );
+    let selectors = selectors(&style);
+    assert!(selectors.len() > 40, "{selectors:?}");
+    for selector in selectors {
+        assert!(selector.starts_with(".pwp"), "{selector}");
+    }
+    // A page gets every rule that any of its pictures has as a file.
+    for picture in drawn(&four()) {
+        let file = picture.file();
+        let own = file.split_once("<style>").unwrap().1;
+        let own = own.split_once("</style>").unwrap().0;
+        assert!(style.starts_with(own), "{own}");
+    }
+}
