@@ -20,7 +20,7 @@ mod supplies;
 mod times;
 
 pub use lamps::{TrunkEnds, trunk_ends};
-pub(crate) use links::{outside_said, said};
+pub(crate) use links::{outside_said, pair_fuse, said};
 pub(crate) use supplies::terminal_v;
 
 /// How much a caution weighs.

@@ -25,6 +25,7 @@ mod picture;
 mod rehearse;
 mod season;
 mod service;
+mod sheet;
 mod sweep;
 mod terminal;
 
@@ -166,6 +167,9 @@ enum Command {
     /// What another command says is drawn by that one: the season by `season --svg`, a link's waveforms by
     /// `link --svg`, margins over a length or a part by `sweep --svg`.
     Picture(picture::Words),
+    /// The paper that stays with the yard: one HTML file to print, with everything for whoever builds,
+    /// measures, or switches it off. Exit code 1 for a yard that is a no-go.
+    Sheet(sheet::Words),
     /// The GPIO lines of this board: what it has, and whether those of the site are there and free.
     ///
     /// Requests nothing and changes nothing. A line that pilotwire holds is shown as held by
@@ -320,7 +324,13 @@ fn now() -> DateTime<Utc> {
 impl Yard {
     /// Reads the site file, or the built-in one, said in the notes.
     fn read(&self, answer: &mut Answer) -> Result<Site, Failure> {
-        let (name, bytes) = match &self.site {
+        let (name, bytes) = self.bytes(answer)?;
+        Self::resolve(&name, &bytes)
+    }
+
+    /// Name and bytes of the site file.
+    fn bytes(&self, answer: &mut Answer) -> Result<(String, Vec<u8>), Failure> {
+        Ok(match &self.site {
             None => {
                 let _ = writeln!(
                     answer.notes,
@@ -349,9 +359,13 @@ impl Yard {
                 })?;
                 (name, bytes)
             }
-        };
+        })
+    }
+
+    /// The yard that a site file describes.
+    fn resolve(name: &str, bytes: &[u8]) -> Result<Site, Failure> {
         let zones = ZoneInfo::from_environment();
-        let site = site::read(&bytes, &name, &|zone| zones.open(zone)).map_err(|problems| {
+        let site = site::read(bytes, name, &|zone| zones.open(zone)).map_err(|problems| {
             let colour = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
             Failure::Site(problems.render(colour))
         })?;
@@ -526,6 +540,7 @@ impl Command {
             }
             Self::Link(words) => words.answer(answer)?,
             Self::Picture(words) => words.answer(answer)?,
+            Self::Sheet(words) => words.answer(answer)?,
             Self::Lines(words) => words.answer(answer)?,
             Self::Outputs(words) => words.answer(answer)?,
             Self::Rehearse(words) => words.answer(answer)?,

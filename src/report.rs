@@ -18,6 +18,7 @@ mod sun;
 mod sweep;
 
 pub use calendar::rows_ics;
+pub(crate) use check::{FOOTER, link_says, summary};
 pub use check::{check_json, check_text};
 pub use history::{history_csv, history_json, history_text};
 pub use lines::{LinesReport, lines_json, lines_text, outputs_safe_text};
@@ -25,6 +26,7 @@ pub use link::{LinkReport, link_document, link_text};
 pub use overview::overview_text;
 pub use plan::{rows_csv, rows_json, rows_text};
 pub use rehearsal::{campaign_json, campaign_text, rehearsal_json, rehearsal_text, seen_line};
+pub(crate) use season::hours;
 pub use season::{season_csv, season_json, season_text};
 pub use status::{done_text, status_json, status_text};
 pub use sun::{SunDays, sun_csv, sun_json, sun_text};

@@ -12,6 +12,7 @@ mod coil;
 mod fuse;
 mod operate;
 
+pub(crate) use fuse::pair_fuse;
 pub(crate) use operate::outside_said;
 
 /// Reserve of a capacitor's rating over the greatest peak (common practice).

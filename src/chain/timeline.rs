@@ -25,6 +25,7 @@ use std::time::Duration;
 use crate::site::{SupplyId, ZoneId};
 
 mod delays;
+mod outages;
 pub mod remote_on;
 mod stage;
 mod yard;
@@ -35,6 +36,7 @@ mod cases;
 mod laws;
 
 pub use delays::{Chain, ChainZone, Total, chain};
+pub use outages::{Course, LitZones, Outage, outages};
 pub use stage::{Delays, Fed, Stage, Wiring, wiring};
 pub use yard::Yard;
 

@@ -21,7 +21,7 @@ pub use document::check_json;
 pub(super) use document::{LinkJson, link_json};
 
 /// What every report ends with.
-pub(super) const FOOTER: &str = "This is an aid to calculation for extra-low-voltage wiring. It is not a design approval. Local code and licensed people decide; mains wiring, outlets and anything at water are theirs.";
+pub(crate) const FOOTER: &str = "This is an aid to calculation for extra-low-voltage wiring. It is not a design approval. Local code and licensed people decide; mains wiring, outlets and anything at water are theirs.";
 
 /// Feet in a metre (exact: 1 ft = 0.3048 m).
 const FT_PER_M: f64 = 1.0 / 0.3048;
@@ -51,7 +51,7 @@ pub fn check_text(site: &Site, check: &Check, explain: bool) -> String {
 }
 
 /// `NO-GO  Estancia: 2 of 3 slaves follow; corral > tranquera stays dark`.
-pub(super) fn summary(site: &Site, check: &Check) -> String {
+pub(crate) fn summary(site: &Site, check: &Check) -> String {
     let lit = lit(site, check);
     let follow = lit.iter().filter(|lit| **lit).count();
     let only_ordinary = check.links.iter().any(only_ordinarily);
@@ -208,6 +208,17 @@ pub(super) fn weakest(site: &Site, link: &Link, judgement: &LinkJudgement) -> St
         "{margin} at {what}, {}, parts at their worst",
         crate::cautions::said(site, link, case)
     )
+}
+
+/// Name of a link; its verdict and the case with the least margin.
+pub(crate) fn link_says(site: &Site, check: &Check, id: LinkId) -> (String, String) {
+    let link = &site[id];
+    let says = format!(
+        "{}; weakest {}",
+        link_verdict(check, id),
+        weakest(site, link, &check.links[id.0])
+    );
+    (site.link_name(link), says)
 }
 
 fn link_text(site: &Site, id: LinkId, judgement: &LinkJudgement, check: &Check, out: &mut String) {

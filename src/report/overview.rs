@@ -6,7 +6,7 @@ use crate::schedule::Plan;
 use crate::season::Season;
 use crate::site::Site;
 
-use super::check::{FOOTER, caution_text, link_verdict, summary, weakest};
+use super::check::{FOOTER, caution_text, link_says, summary};
 use super::season::{hours, season_summary};
 use super::{counted, rows_text};
 use crate::wording::wrap;
@@ -15,16 +15,9 @@ use crate::wording::wrap;
 pub fn overview_text(site: &Site, check: &Check, tonight: &Plan, season: &Season) -> String {
     let mut out = String::new();
     wrap(&mut out, "", "  ", &summary(site, check));
-    for (index, judgement) in check.links.iter().enumerate() {
-        let id = crate::site::LinkId(index);
-        let link = &site[id];
-        let first = format!("  {}  ", site.link_name(link));
-        let text = format!(
-            "{}; weakest {}",
-            link_verdict(check, id),
-            weakest(site, link, judgement)
-        );
-        wrap(&mut out, &first, "    ", &text);
+    for index in 0..check.links.len() {
+        let (link, says) = link_says(site, check, crate::site::LinkId(index));
+        wrap(&mut out, &format!("  {link}  "), "    ", &says);
     }
     for caution in check
         .cautions

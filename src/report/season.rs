@@ -106,7 +106,7 @@ fn at(site: &Site, moment: DateTime<Utc>) -> String {
 }
 
 /// `5 h 47 min`.
-pub(super) fn hours(seconds: f64) -> String {
+pub(crate) fn hours(seconds: f64) -> String {
     let minutes = (seconds / 60.0).round();
     let whole = (minutes / 60.0).floor();
     format!("{whole} h {:02} min", minutes - whole * 60.0)

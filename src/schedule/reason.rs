@@ -109,7 +109,7 @@ impl Mark {
     }
 }
 
-fn event_name(event: SunEvent) -> &'static str {
+pub(crate) fn event_name(event: SunEvent) -> &'static str {
     match event {
         SunEvent::Sunrise => "sunrise",
         SunEvent::Sunset => "sunset",
@@ -133,7 +133,7 @@ pub fn clock(zone: &SiteZone, at: DateTime<Utc>) -> String {
 }
 
 /// `4 h`, `1 h 30 min`, `1 min 30 s`.
-fn span(seconds: i32) -> String {
+pub(crate) fn span(seconds: i32) -> String {
     let parts = [
         (seconds / 3600, "h"),
         (seconds / 60 % 60, "min"),
