@@ -216,7 +216,7 @@ fn judged(fuse: Fuse, load_a: f64, carries_a: Option<f64>, short_a: Option<f64>)
     }
     match short_a {
         Some(short_a) if rating > largest_blown_a(short_a) => {
-            "too slow: a short at the far end may not blow it".into()
+            "a short at the far end may not blow it: too little flows".into()
         }
         Some(_) => "carries the load, spares the wire, sees a short at the far end".into(),
         None => "carries the load".into(),

@@ -40,7 +40,7 @@ fn row(point: &Point) -> Vec<Markup> {
         .filter(|with| with.per_volt.abs() > 0.05);
     vec![
         cell(&point.name),
-        html! { (point.at) span .state { " " (point.state) } },
+        html! { (point.at) " " span .state { (point.state) } },
         cell(point.meter.name()),
         html! {
             b { (expected(&point.expected, point.meter)) }
@@ -64,6 +64,14 @@ pub(super) fn commissioning(sheet: &Sheet<'_>) -> Markup {
             li { "The supply first, TP1 or TP6: what stands behind it goes up and down with it. Bands hold for parts within their tolerance, the box at any temperature of the year, an ordinary meter, true RMS on AC." }
             li { "TP3 with the coil connected: without it the meter shows the same whatever the wire is." }
         }
+        table .signed {
+            caption { "Measured" }
+            tbody {
+                @for what in ["By, on", "Meter", "Air, box, weather"] {
+                    tr { th scope="row" { (what) } td { span .blank { } } }
+                }
+            }
+        }
         @for zone in site.zones_in_order() {
             @let how = match site[zone].switching {
                 Switching::Timed(_) => "timed".to_owned(),
@@ -72,14 +80,6 @@ pub(super) fn commissioning(sheet: &Sheet<'_>) -> Markup {
             };
             @let rows: Vec<Vec<Markup>> = of(zone).map(row).collect();
             (table(&format!("{}, {how}", site[zone].name), &["point", "where, and when", "meter", "expected", "reading", "if it is not"], &rows))
-        }
-        table .signed {
-            caption { "Measured" }
-            tbody {
-                @for what in ["By, on", "Meter", "Air, box, weather"] {
-                    tr { th scope="row" { (what) } td { span .blank { } } }
-                }
-            }
         }
     }
 }

@@ -69,14 +69,10 @@ pub(super) fn limits(sheet: &Sheet<'_>) -> Markup {
             li { "This is not emergency lighting: no stair and no way out may depend on it." }
             li { "Simulated are magnetic transformers and direct supplies, copper pairs, and the parts as their sheets give them. Electronic transformers, lightning, water in a splice and a flattened mains are not; the margins are there for them." }
             li { "Values that the site file leaves out were taken as usual; " code { "pilotwire check --explain" } " lists them." }
-            @if !site.assumed.is_empty() {
-                li { "Taken as usual here: "
-                    @for (index, assumed) in site.assumed.iter().enumerate() {
-                        @if index > 0 { "; " } (assumed)
-                    }
-                    "."
-                }
-            }
+        }
+        @if !site.assumed.is_empty() {
+            h3 { "Taken as usual" }
+            ul .assumed { @for assumed in &site.assumed { li { (assumed) } } }
         }
         table .signed {
             caption { "To be filled in" }
