@@ -14,6 +14,7 @@ use crate::schedule::FollowingByMonth;
 use crate::site::{LinkId, Site, SupplyId, ZoneId};
 
 mod board;
+mod laid;
 mod lamps;
 mod links;
 mod supplies;
@@ -97,6 +98,7 @@ pub enum Code {
     S08,
     S09,
     S27,
+    S32,
     S18,
     S19,
     S21,
@@ -119,7 +121,7 @@ pub enum Code {
 
 impl Code {
     /// Every code, as printed.
-    pub const ALL: [Self; 25] = [
+    pub const ALL: [Self; 26] = [
         Self::S02,
         Self::S04,
         Self::S05,
@@ -127,6 +129,7 @@ impl Code {
         Self::S08,
         Self::S09,
         Self::S27,
+        Self::S32,
         Self::S18,
         Self::S19,
         Self::S21,
@@ -167,6 +170,7 @@ impl Code {
             Self::S27 => "lamp outside its rating",
             Self::S28 => "dim at the end of the trunk",
             Self::S29 => "supply loading",
+            Self::S32 => "shallow cable",
             Self::S37 => "diode outside its rating",
             Self::S38 => "what a GPIO line bears",
             Self::S39 => "lit while nothing drives the line",
@@ -198,6 +202,7 @@ pub fn cautions(
     let mut list = supplies::cautions(site);
     list.extend(lamps::cautions(site));
     list.extend(board::cautions(site));
+    list.extend(laid::cautions(site));
     for (index, judgement) in judgements.iter().enumerate() {
         list.extend(links::cautions(site, LinkId(index), judgement));
     }

@@ -307,6 +307,38 @@ impl List {
         }
     }
 
+    /// What a board needs beside itself; its own ratings are on its sheet.
+    fn board(&mut self, site: &Site) {
+        let driven = u32::try_from(site.outputs.len()).unwrap_or(u32::MAX);
+        let sensed = u32::try_from(site.inputs.len()).unwrap_or(u32::MAX);
+        let board = u32::from(driven > 0 || sensed > 0);
+        for (item, count, note) in [
+            (
+                "board with GPIO lines and a battery clock, with its supply",
+                board,
+                "without the battery clock it waits for the network after a cut",
+            ),
+            (
+                "driver for one line: transistor or opto-coupler, with a relay",
+                driven,
+                "off while its line is not driven",
+            ),
+            (
+                "opto-coupler with its resistor, from 12 V to one input line",
+                sensed,
+                "a rectifier before it where the zone is on AC",
+            ),
+        ] {
+            self.add(
+                None,
+                Is::Other,
+                item.into(),
+                Amount::Pieces(count),
+                note.into(),
+            );
+        }
+    }
+
     /// Takes from the shelf what fits, every part of it once.
     fn from_shelf(&mut self, shelf: &[ShelfPart]) {
         for at_hand in shelf {
@@ -404,6 +436,7 @@ pub fn parts(site: &Site, judgements: &[LinkJudgement]) -> Vec<Part> {
         }
         list.fuse(trunk.fuse, false);
     }
+    list.board(site);
     list.lamps(site);
     list.from_shelf(&site.shelf);
     list.0

@@ -435,6 +435,8 @@ pub struct Trunk {
     pub lamps: Vec<LampGroup>,
     /// Fuse at the supply end.
     pub fuse: Fuse,
+    /// How it is laid.
+    pub laid: Laid,
 }
 
 /// A two-conductor cable.
@@ -492,6 +494,17 @@ pub struct Link {
     pub off_state_v: f64,
     /// Fuse at the tapping point.
     pub fuse: Fuse,
+    /// How the pair is laid.
+    pub laid: Laid,
+}
+
+/// How a run is laid, as far as the file says.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Laid {
+    /// Cover over it [m].
+    pub depth_m: Option<f64>,
+    /// What its conductors look like, in the words of whoever laid it.
+    pub colours: Option<String>,
 }
 
 /// A smoothing capacitor.

@@ -8,7 +8,7 @@ use crate::circuit::supply::{LOAD_HEADROOM, Transformer, largest_blown_a, short_
 use crate::circuit::wire::{ampacity, ohm_per_m};
 use crate::parts::{Amount, Part};
 use crate::picture::yard::yard_svg;
-use crate::site::{Cable, Fuse, Region, Site, SupplyKind, SupplyOutput, Trunk, ZoneId};
+use crate::site::{Cable, Fuse, Laid, Region, Site, SupplyKind, SupplyOutput, Trunk, ZoneId};
 use crate::wording::amps;
 
 use super::{Sheet, blank, cell, table};
@@ -71,12 +71,18 @@ fn run(cable: &Cable) -> String {
     )
 }
 
+/// `150 mm (6 in)`.
+fn depth(depth_m: f64) -> String {
+    format!("{:.0} mm ({:.0} in)", depth_m * 1000.0, depth_m / 0.0254)
+}
+
 /// A run of the yard by the number that stands on its label.
 struct Run {
     label: String,
     from_to: String,
     wire: String,
     splices: String,
+    laid: Laid,
 }
 
 fn runs(site: &Site) -> Vec<Run> {
@@ -109,6 +115,7 @@ fn runs(site: &Site) -> Vec<Run> {
             } else {
                 numbers.join(", ")
             },
+            laid: link.laid.clone(),
         });
     }
     let trunks = site
@@ -134,6 +141,7 @@ fn runs(site: &Site) -> Vec<Run> {
                 1 => "at the lamp".into(),
                 _ => format!("a tap at every lamp, L1 to L{lamps}"),
             },
+            laid: trunk.laid.clone(),
         });
     }
     runs
@@ -149,12 +157,14 @@ pub(super) fn wiring(sheet: &Sheet<'_>) -> Markup {
                 cell(run.from_to),
                 cell(run.wire),
                 cell(run.splices),
-                blank(),
-                blank(),
+                run.laid
+                    .depth_m
+                    .map_or_else(blank, |depth_m| cell(depth(depth_m))),
+                run.laid.colours.map_or_else(blank, cell),
             ]
         })
         .collect();
-    let depth = match site.region {
+    let cover = match site.region {
         Region::Nec => {
             "As a rule at least 150 mm (6 in) of cover for lighting circuits up to 30 V (NEC table 300.5), more under a drive"
         }
@@ -172,7 +182,7 @@ pub(super) fn wiring(sheet: &Sheet<'_>) -> Markup {
     html! {
         (table("Runs", &["run", "from and to", "wire", "splices", "depth", "colours, to be verified with a meter"], &rows))
         ul {
-            li { (depth) "; local code decides. Write the depth down where it changes." }
+            li { (cover) "; local code decides. Write the depth down where it changes." }
             li { "Two conductors there and back in every run: never the earth, never a conductor of another zone. The return of an AC zone meets the minus of a DC zone nowhere." }
             li { "Photograph every splice with its number before it is closed, and every trench before it is filled." }
             li { "A colour is a custom, not a law. Measure, then mark both ends." }

@@ -260,6 +260,10 @@ pub(crate) struct TrunkTable {
     pub(crate) lamps: Option<Field<Spread>>,
     /// Fuse at the supply end, or "none".
     pub(crate) fuse: Option<Field<OrNone<Current>>>,
+    /// How deep it lies: the cover over it.
+    pub(crate) depth: Option<Field<Length>>,
+    /// What its conductors look like, in your words; the sheet asks to verify them with a meter.
+    pub(crate) colours: Option<Field<String>>,
 }
 
 /// A pilot wire and what hangs at its far end.
@@ -302,6 +306,10 @@ pub(crate) struct LinkTable {
     pub(crate) off_state_voltage: Option<Field<Volts>>,
     /// Fuse at the tapping point, or "none". Left out counts as not stated.
     pub(crate) fuse: Option<Field<OrNone<Current>>>,
+    /// How deep the pair lies: the cover over it.
+    pub(crate) depth: Option<Field<Length>>,
+    /// What its conductors look like, in your words; the sheet asks to verify them with a meter.
+    pub(crate) colours: Option<Field<String>>,
 }
 
 /// A relay type, as its data sheet gives it.

@@ -213,3 +213,42 @@ fn s10_stops_a_trunk_fuse_that_does_not_fit() {
     );
     quiet(&fuse("15 A"), "S10");
 }
+
+#[test]
+fn s32_warns_of_cables_that_lie_shallow() {
+    let trunk = |depth: &str| {
+        changed(
+            QUIET,
+            &[(
+                "lamps = \"end\"",
+                &format!("lamps = \"end\"\ndepth = \"{depth}\""),
+            )],
+        )
+    };
+    let pair = |depth: &str| {
+        changed(
+            QUIET,
+            &[(
+                "rectifier = \"bridge\"",
+                &format!("rectifier = \"bridge\"\ndepth = \"{depth}\""),
+            )],
+        )
+    };
+    // NEC table 300.5, column 5: 6 in.
+    raises(
+        &trunk("5 in"),
+        "S32",
+        "WARN zone pond: ",
+        &["127 mm (5 in)", "150 mm (6 in)"],
+    );
+    raises(
+        &pair("100 mm"),
+        "S32",
+        "WARN link ",
+        &["100 mm (4 in)", "150 mm (6 in)"],
+    );
+    quiet(&trunk("6 in"), "S32");
+    quiet(&pair("150 mm"), "S32");
+    // What is not stated is for the sheet to ask for.
+    quiet(QUIET, "S32");
+}

@@ -7,7 +7,7 @@ use crate::site::field::{Accepts, Field, Name, Spread};
 use crate::site::file::{LampTable, TrunkTable};
 use crate::site::problem::Problem;
 use crate::site::quantity::{ApparentPower, Length, Power, Volts, rounded};
-use crate::site::{Cable, Fuse, LampGroup, LampKind, Trunk};
+use crate::site::{Cable, Fuse, Laid, LampGroup, LampKind, Trunk};
 
 use super::{At, Names, Resolver, Table, numbered, said};
 
@@ -24,6 +24,7 @@ struct Bare {
     cable: Option<Cable>,
     spread: Option<At<Spread>>,
     fuse: Fuse,
+    laid: Laid,
     place: String,
     span: std::ops::Range<usize>,
     lamps: Vec<LampGroup>,
@@ -109,6 +110,7 @@ impl Resolver {
                     distances_m: vec![0.0; count as usize],
                     lamps,
                     fuse: Fuse::NotStated,
+                    laid: Laid::default(),
                 };
                 if count == 0 { Vec::new() } else { vec![loose] }
             })
@@ -126,6 +128,7 @@ impl Resolver {
             cable,
             spread,
             fuse,
+            laid,
             place,
             span,
             lamps,
@@ -186,6 +189,7 @@ impl Resolver {
             distances_m,
             lamps,
             fuse,
+            laid,
         })
     }
 }
@@ -226,12 +230,14 @@ impl Table<'_> {
             stranding: self.stranding(stranding, gauge.value),
             length_m: length.value.0,
         });
+        let laid = self.laid(table.depth, table.colours);
         let bare = Bare {
             zone,
             name: name.as_ref().map(|at| at.value.0.clone()),
             cable,
             spread,
             fuse: self.fuse(fuse),
+            laid,
             place: self.place.clone(),
             span: self.span.clone(),
             lamps: Vec::new(),

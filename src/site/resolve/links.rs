@@ -11,8 +11,8 @@ use crate::site::fault::{listed, nearest};
 use crate::site::field::{Field, OrNone};
 use crate::site::file::{DiodeTable, LinkTable, RelayTable};
 use crate::site::problem::Problem;
-use crate::site::quantity::{Capacitance, Current, Resistance, Share, Volts, VoltsDc};
-use crate::site::{Cable, Capacitor, Fuse, Link, LinkId, Relay, ZoneId};
+use crate::site::quantity::{Capacitance, Current, Length, Resistance, Share, Volts, VoltsDc};
+use crate::site::{Cable, Capacitor, Fuse, Laid, Link, LinkId, Relay, ZoneId};
 
 use super::sensing::Sensed;
 use super::{At, Names, Resolver, Table, numbered, said};
@@ -262,6 +262,37 @@ impl Table<'_> {
         })
     }
 
+    /// How a run is laid; what is not stated is not assumed.
+    pub(super) fn laid(
+        &mut self,
+        depth: Option<Field<Length>>,
+        colours: Option<Field<String>>,
+    ) -> Laid {
+        let depth = self.take(depth);
+        let depth = self.bound(
+            "depth",
+            depth,
+            0.0..5.0,
+            "write the cover over it, such as `\"150 mm\"` or `\"6 in\"`",
+        );
+        let colours = self.take(colours).and_then(|at| {
+            let length = at.value.chars().count();
+            if (1..=60).contains(&length) && !at.value.chars().any(char::is_control) {
+                return Some(at.value);
+            }
+            self.problem(
+                at.span,
+                "`colours` is a few words on one line",
+                "write what the conductors look like, such as `\"red and black\"`",
+            );
+            None
+        });
+        Laid {
+            depth_m: depth.map(|at| at.value.0),
+            colours,
+        }
+    }
+
     pub(super) fn fuse(&mut self, at: Option<At<OrNone<Current>>>) -> Fuse {
         match at {
             None => Fuse::NotStated,
@@ -357,6 +388,7 @@ impl Table<'_> {
             0.0..100.0,
             "write what the pair carries when the master is off, such as `\"0 V\"`",
         );
+        let laid = self.laid(table.depth, table.colours);
         let flyback_diode = self.word_or("flyback_diode", table.flyback_diode, true, "true");
         let link = (|| {
             if cable.is_none() && measured.is_none() {
@@ -378,6 +410,7 @@ impl Table<'_> {
                 relay: relay?,
                 off_state_v,
                 fuse,
+                laid,
             })
         })();
         (ends, link)
