@@ -23,6 +23,7 @@ pub const SCRIPT: &str = include_str!("page/page.js");
 pub fn page(seen: &Seen) -> String {
     frame(
         &title(seen),
+        Some("/page.js"),
         &html! {
             main id="yard" { (yard(seen)) }
             p #link .quiet role="status" aria-live="polite" { }
@@ -41,6 +42,7 @@ pub fn title(seen: &Seen) -> String {
 pub fn door(wrong: bool) -> String {
     frame(
         "pilotwire",
+        None,
         &html! {
             main {
                 h1 { "This page needs its word" }
@@ -57,7 +59,7 @@ pub fn door(wrong: bool) -> String {
     .into_string()
 }
 
-fn frame(title: &str, body: &Markup) -> Markup {
+fn frame(title: &str, script: Option<&str>, body: &Markup) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -68,7 +70,7 @@ fn frame(title: &str, body: &Markup) -> Markup {
                 title { (title) }
                 link rel="stylesheet" href="/page.css";
                 link rel="icon" href="data:,";
-                script src="/page.js" defer { }
+                @if let Some(script) = script { script src=(script) defer { } }
             }
             body { (body) }
         }
@@ -165,18 +167,18 @@ fn zone_now(seen: &Seen, zone: &ZoneStatus) -> Markup {
                 @if let Some(waits) = &zone.waits { "; waits: " (waits) }
             }
             p .quiet {
-                @if let Some(master) = &zone.follows { "follows " (master) ". " }
+                @if let Some(master) = zone.follows.as_ref().filter(|_| !zone.why.starts_with("follows ")) { "Follows " (master) ". " }
                 @if let Some(since) = zone.since { "Since " (clock(&seen.timezone, since)) }
                 @if let Some(until) = zone.until { " until " (clock(&seen.timezone, until)) }
                 @if zone.known != "predicted" { ". Lit " (format!("{:.0}", zone.lit_h)) " h in all" }
             }
             @if can_force {
                 div .act role="group" aria-label={ "Force " (zone.zone) } data-zone=(zone.zone) {
-                    label { "for "
+                    label { "Hold "
                         select {
-                            option value="900" { "15 min" }
-                            option value="3600" selected { "1 h" }
-                            option value="14400" { "4 h" }
+                            option value="900" { "for 15 min" }
+                            option value="3600" selected { "for 1 h" }
+                            option value="14400" { "for 4 h" }
                             option value="next" { "until the plan next switches it" }
                         }
                     }

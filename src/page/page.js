@@ -5,6 +5,8 @@
   const link = document.getElementById('link');
   if (!yard) return;
   let skew = 0;
+  let lost = null;
+  let busy = false;
 
   const now = () => {
     const picture = document.querySelector('.timeline');
@@ -17,24 +19,64 @@
     line.setAttribute('x2', x);
   };
 
-  // What somebody is about to do must not be taken from under their finger.
-  const put = (text) => {
-    const held = document.activeElement && document.activeElement.closest('.act');
-    const key = held && [held.dataset.zone, document.activeElement.dataset.do || 'time'];
-    const times = new Map([...yard.querySelectorAll('.act')].map((it) => [it.dataset.zone, it.querySelector('select').value]));
-    yard.innerHTML = text;
-    for (const it of yard.querySelectorAll('.act')) {
-      if (times.has(it.dataset.zone)) it.querySelector('select').value = times.get(it.dataset.zone);
-      if (key && it.dataset.zone === key[0]) {
-        (it.querySelector(`[data-do="${key[1]}"]`) || it.querySelector('select')).focus();
-      }
+  const say = (text, for_s) => {
+    link.textContent = text;
+    if (for_s) setTimeout(() => { if (link.textContent === text) link.textContent = ''; }, for_s * 1000);
+  };
+
+  // Makes one tree like another and leaves alone what is alike already: what somebody is about to do, has
+  // chosen or reads must not be taken from under their finger.
+  const mark = (it) => it.id || (it.dataset && (it.dataset.zone || it.dataset.do)) || (it.getAttribute && it.getAttribute('aria-label')) || '';
+  const same = (a, b) => a.nodeName === b.nodeName && mark(a) === mark(b);
+  const become = (old, fresh) => {
+    if (old.nodeType !== Node.ELEMENT_NODE) {
+      if (old.data !== fresh.data) old.data = fresh.data;
+      return;
     }
+    for (const { name } of [...old.attributes]) if (!fresh.hasAttribute(name)) old.removeAttribute(name);
+    for (const { name, value } of fresh.attributes) if (old.getAttribute(name) !== value) old.setAttribute(name, value);
+    children(old, fresh);
+  };
+  const children = (old, fresh) => {
+    let at = old.firstChild;
+    for (const it of [...fresh.childNodes]) {
+      let found = at;
+      while (found && !same(found, it)) found = found.nextSibling;
+      if (!found) {
+        old.insertBefore(it, at);
+        continue;
+      }
+      while (at !== found) {
+        const gone = at;
+        at = at.nextSibling;
+        gone.remove();
+      }
+      at = at.nextSibling;
+      become(found, it);
+    }
+    while (at) {
+      const gone = at;
+      at = at.nextSibling;
+      gone.remove();
+    }
+  };
+
+  const put = (text) => {
+    const fresh = document.createElement('template');
+    fresh.innerHTML = text;
+    const held = document.activeElement && document.activeElement.closest('.act');
+    children(yard, fresh.content);
+    // The button that was pressed may be gone.
+    if (held && !held.contains(document.activeElement)) (held.querySelector('select') || document.body).focus();
     now();
   };
 
   const listen = () => {
     const events = new EventSource('/events');
-    events.onopen = () => { link.textContent = ''; };
+    events.onopen = () => {
+      lost = null;
+      say('');
+    };
     events.onmessage = (event) => {
       const news = JSON.parse(event.data);
       skew = news.at - Date.now() / 1000;
@@ -42,8 +84,13 @@
       put(news.yard);
     };
     events.onerror = () => {
-      link.textContent = 'No word from the board; trying again.';
-      if (events.readyState === EventSource.CLOSED) setTimeout(listen, 5000);
+      lost = lost || new Date().toLocaleTimeString([], { hour: '2-digit', minute: '2-digit', hourCycle: 'h23' });
+      if (events.readyState === EventSource.CLOSED) {
+        say('The board sends no news: too many are listening, or this page must be opened anew. Trying again.');
+        setTimeout(listen, 5000);
+      } else {
+        say(`No word from the board since ${lost}: all this is as it was then. Trying again.`);
+      }
     };
   };
 
@@ -59,24 +106,25 @@
       });
       const said = await answer.json();
       if (said.done) {
-        link.textContent = said.done.what + (said.done.kept ? '' : ' (a power cut would forget it)') + (said.done.note ? '; ' + said.done.note : '');
+        say(said.done.what + (said.done.kept ? '' : ' (a power cut would forget it)') + (said.done.note ? '; ' + said.done.note : ''), 20);
       } else if (said.refused) {
-        link.textContent = said.refused.why + '; ' + said.refused.remedy;
+        say(said.refused.why + '; ' + said.refused.remedy);
       } else {
-        link.textContent = 'The board did not understand.';
+        say('The board did not understand.');
       }
     } catch {
-      link.textContent = 'The board cannot be reached; nothing was done.';
+      say('The board cannot be reached; nothing was done.');
     }
   };
 
   yard.addEventListener('click', async (event) => {
     const button = event.target.closest('button[data-do]');
-    if (!button) return;
+    if (!button || busy) return;
     const act = button.closest('.act');
-    button.disabled = true;
+    // Not `disabled`, which would take the focus away.
+    busy = true;
     await send(act.dataset.zone, button.dataset.do, act.querySelector('select').value);
-    button.disabled = false;
+    busy = false;
   });
 
   now();

@@ -9,10 +9,24 @@ use crate::daemon::engine::seen::Seen;
 const WIDE: f64 = 360.0;
 
 /// Height of a zone's row.
-const ROW: f64 = 26.0;
+const ROW: f64 = 28.0;
 
 /// Height of the hours.
 const TOP: f64 = 18.0;
+
+fn tenth(place: f64) -> f64 {
+    (place * 10.0).round() / 10.0
+}
+
+/// Width of a name [units]: a little more than it is in any of the usual fonts, at the size of the style sheet.
+fn width_of(name: &str) -> f64 {
+    let letter = |letter: char| match letter {
+        'f' | 'i' | 'j' | 'l' | 'r' | 't' | '-' => 0.42,
+        'm' | 'w' => 0.98,
+        _ => 0.64,
+    };
+    name.chars().map(letter).sum::<f64>() * 12.5
+}
 
 /// The evening from noon to noon: daylight, every zone's lit stretches, now.
 pub(super) fn picture(seen: &Seen) -> Markup {
@@ -20,7 +34,7 @@ pub(super) fn picture(seen: &Seen) -> Markup {
     let all_s = (tonight.ends - tonight.begins).as_seconds_f64();
     let x = |at: DateTime<Utc>| {
         let part = (at - tonight.begins).as_seconds_f64() / all_s;
-        (part.clamp(0.0, 1.0) * WIDE * 10.0).round() / 10.0
+        tenth(part.clamp(0.0, 1.0) * WIDE)
     };
     let rows = seen.status.zones.len();
     #[expect(clippy::cast_precision_loss, reason = "a few zones")]
@@ -42,7 +56,7 @@ pub(super) fn picture(seen: &Seen) -> Markup {
             aria-label="Tonight from noon to noon; the list below says the same in words"
             data-begins=(tonight.begins.timestamp()) data-ends=(tonight.ends.timestamp()) {
             @if let Some((set, rise)) = night {
-                rect class="night" x=(set) y="0" width=(rise - set) height=(high) { }
+                rect class="night" x=(set) y="0" width=(tenth(rise - set)) height=(high) { }
             }
             @for (x, text) in &hours {
                 line class="hour" x1=(x) x2=(x) y1=(TOP) y2=(high) { }
@@ -50,14 +64,18 @@ pub(super) fn picture(seen: &Seen) -> Markup {
             }
             @for (index, (zone, stretches)) in seen.status.zones.iter().zip(&tonight.zones).enumerate() {
                 @let y = TOP + ROW * (index as f64);
-                text class="zone" x="2" y=(y + 9.5) { (zone.zone) }
+                // A name that has no room is set closer; the list below has it at full width.
+                @let room = WIDE - 4.0;
+                @let close = width_of(&zone.zone) > room;
+                text class="zone" x="2" y=(y + 11.0) textLength=[close.then_some(room)]
+                    lengthAdjust=[close.then_some("spacingAndGlyphs")] { (zone.zone) }
                 @for lit in stretches {
-                    rect class="lit" x=(x(lit.from)) y=(y + 12.0) rx="2"
-                        width=((x(lit.until) - x(lit.from)).max(1.0)) height="11" {
+                    rect class="lit" x=(x(lit.from)) y=(y + 14.5) rx="2"
+                        width=(tenth(x(lit.until) - x(lit.from)).max(1.0)) height="10" {
                         title { (zone.zone) ": " (lit.why_on) "; " (lit.why_off) }
                     }
                 }
-                line class="base" x1="0" x2=(WIDE) y1=(y + 23.5) y2=(y + 23.5) { }
+                line class="base" x1="0" x2=(WIDE) y1=(y + 26.5) y2=(y + 26.5) { }
             }
             line #now class="now" x1=(x(seen.status.at)) x2=(x(seen.status.at)) y1="14" y2=(high) { }
         }
