@@ -1,0 +1,111 @@
+// On paper: what is printed of the page and of the sheets, and that what is looked for is seen.
+
+import assert from 'node:assert/strict';
+import { spawnSync } from 'node:child_process';
+import { mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { after, before, describe, test } from 'node:test';
+import { pathToFileURL } from 'node:url';
+
+import { SCHEMES, SCREENS, open, overflows, picture, violations, visit } from './browser.mjs';
+import { print } from './print.mjs';
+import { PROGRAM, REPO, Yard } from './yard.mjs';
+
+let browser;
+let folder;
+before(async () => {
+  browser = await open();
+  folder = mkdtempSync(join(tmpdir(), 'pilotwire-print-'));
+});
+after(async () => {
+  await browser.close();
+  rmSync(folder, { recursive: true, force: true });
+});
+
+const HEAD = '<!DOCTYPE html><html lang="en"><meta charset="utf-8"><title>A sheet</title><style>@page{margin:15mm}body{margin:0}</style>';
+const LINES = '<p>Words of a paragraph that fills the paper line by line.</p>'.repeat(60);
+
+const SHEETS = {
+  right: ['<h1>A sheet</h1><table><tr><th>zone<td>walk</table>', []],
+  'right, of two or three pages': [`<h1>A sheet</h1>${LINES}<h2 style="break-after:avoid">Next</h2>`, []],
+  'with a table that is too wide': [
+    `<table><tr>${'<td>column</td>'.repeat(60)}</tr></table>`,
+    [/table .* reaches from 0 to \d+ px/, /stands at the paper's edge|reaches/],
+  ],
+  'with a box that hides its table': [
+    `<div style="overflow:auto"><table><tr>${'<td>column</td>'.repeat(60)}</tr></table></div>`,
+    [/div .* hides \d+ px of what it holds/, /./],
+  ],
+  'with a blank page': ['<h1>A sheet</h1><div style="break-before:page;height:10px"></div><p style="break-before:page">end</p>', [/page 2 is blank/]],
+  'with a picture higher than the paper': [
+    '<svg xmlns="http://www.w3.org/2000/svg" style="display:block" width="100" height="1500"><rect width="100" height="1500"/></svg><p>end</p>',
+    [/svg .* is 1500 px high/],
+  ],
+  'with a label beyond its picture': ['<svg width="100" height="40"><text x="60" y="20">beyond the edge</text></svg>', [/text "beyond the edge" is cut off/]],
+  'with text behind a lid': ['<div style="height:20px;overflow:hidden"><p>seen</p><p>concealed</p></div>', [/hides \d+ px of its height/, /"concealed" is lost/]],
+  'without margins': ['<style>@page{margin:0}</style><h1>A sheet</h1>', [/"A" stands at the paper's edge/]],
+  'with a heading left alone': [
+    `<div style="height:930px">above</div><h2 style="break-after:auto;margin:0">Alone</h2><div style="break-inside:avoid;height:400px">below</div>`,
+    [/ends with the heading "Alone"/],
+  ],
+  'with more pages than it may have': [`${LINES}`.repeat(6), [/pages, not 1 to 4/]],
+};
+
+describe('what paper would lose is seen', () => {
+  for (const [name, [body, expected]] of Object.entries(SHEETS)) {
+    test(`a sheet ${name}`, async () => {
+      const file = join(folder, 'sheet.html');
+      writeFileSync(file, `${HEAD}${body}`);
+      const wrong = await print(browser, pathToFileURL(file).href, 'check', [1, 4]);
+      if (expected.length === 0) assert.deepEqual(wrong, []);
+      for (const what of expected) assert.ok(wrong.some((it) => what.test(it)), `${what} in ${JSON.stringify(wrong, null, 1)}`);
+    });
+  }
+});
+
+test('the page on paper', async () => {
+  const yard = await Yard.start({
+    zones: Array.from({ length: 9 }, (_, n) => (n % 3 === 2
+      ? { name: `terrace-${n + 1}`, follows: `terrace-${n}` }
+      : { name: `terrace-${n + 1}`, in_s: 60 * (n - 4), output: true })),
+  });
+  try {
+    for (const colorScheme of SCHEMES) {
+      assert.deepEqual(await print(browser, yard.url, `page-${colorScheme}`, [1, 5], { colorScheme }), []);
+    }
+  } finally {
+    await yard.close();
+  }
+});
+
+const help = spawnSync(PROGRAM, ['sheet', '--help'], { encoding: 'utf8' });
+const skip = help.status === 0 ? false : 'this program has no `pilotwire sheet` yet';
+describe('the sheets of the demo yards, on screen and on paper', { concurrency: 1 }, () => {
+  for (const site of readdirSync(join(REPO, 'config')).filter((file) => file.endsWith('.toml'))) {
+    test(site, { skip }, async () => {
+      const file = join(folder, `${site}.html`);
+      const made = spawnSync(PROGRAM, ['sheet', join(REPO, 'config', site), '-o', file], { encoding: 'utf8' });
+      // A yard that must not be built has a sheet as well, and a code that says so.
+      assert.ok([0, 1].includes(made.status), made.stderr);
+      const address = pathToFileURL(file).href;
+      const page = await visit(browser, address);
+      for (const screen of SCREENS) {
+        await page.setViewportSize(screen);
+        assert.deepEqual(await overflows(page), [], `${screen.width} px: nothing but tables in their own boxes may be wider`);
+        for (const colorScheme of SCHEMES) {
+          await page.emulateMedia({ colorScheme });
+          assert.deepEqual(await violations(page), [], `${screen.width} px, ${colorScheme}`);
+          await picture(page, `sheet-${site}-${screen.width}-${colorScheme}`);
+        }
+      }
+      await page.emulateMedia({ media: 'print', colorScheme: 'light' });
+      await page.setViewportSize({ width: 680, height: 1000 });
+      assert.deepEqual(await violations(page), [], 'as printed');
+      assert.deepEqual(page.troubles, [], 'nothing on the console');
+      assert.deepEqual(page.asked, [address], 'it asks for nothing but itself');
+      await page.context().close();
+      assert.deepEqual(await print(browser, address, `sheet-${site}`, [2, 40]), []);
+    });
+  }
+});
