@@ -1,6 +1,7 @@
 //! A bare loop around a timer on the wall clock: the least that can lie between an instant and an edge.
 //!
 //! `bare_timer LINE COUNT` switches the named line `COUNT` times, on, off, on, at the next full seconds.
+//! With `-` for a line it switches nothing, and prints how late it was each time [µs].
 
 use std::error::Error;
 
@@ -21,11 +22,17 @@ fn main() -> Result<(), Box<dyn Error>> {
     let [_, name, count] = words.as_slice() else {
         return Err("bare_timer LINE COUNT".into());
     };
-    let line = gpiocdev::find_named_line(name).ok_or("no such line")?;
-    let request = Request::builder()
-        .with_found_line(&line)
-        .as_output(Value::Inactive)
-        .request()?;
+    let driven = match name.as_str() {
+        "-" => None,
+        name => {
+            let line = gpiocdev::find_named_line(name).ok_or("no such line")?;
+            let request = Request::builder()
+                .with_found_line(&line)
+                .as_output(Value::Inactive)
+                .request()?;
+            Some((request, line.info.offset))
+        }
+    };
     let timer = timerfd_create(TimerfdClockId::Realtime, TimerfdFlags::CLOEXEC)?;
     let first = clock_gettime(ClockId::Realtime).tv_sec + 2;
     let mut level = Value::Active;
@@ -44,8 +51,13 @@ fn main() -> Result<(), Box<dyn Error>> {
             &at,
         )?;
         rustix::io::read(&timer, &mut expirations)?;
-        request.set_value(line.info.offset, level)?;
-        level = level.not();
+        if let Some((request, offset)) = &driven {
+            request.set_value(*offset, level)?;
+            level = level.not();
+        } else {
+            let now = clock_gettime(ClockId::Realtime);
+            println!("{}", (now.tv_sec - due) * 1_000_000 + now.tv_nsec / 1000);
+        }
     }
     Ok(())
 }
