@@ -38,6 +38,13 @@ fn free_port() -> u16 {
 
 impl Page {
     fn start(name: &str, daemon: &str) -> Self {
+        let pair = include_str!("../config/linked-pair.toml");
+        let output = "\n[[output]]\nzone = \"walk\"\nchip = \"gpiochip0\"\nline = 17\n";
+        Self::of(name, &format!("{pair}{output}"), daemon)
+    }
+
+    /// The page of a yard, whose file does not end with settings of the service.
+    fn of(name: &str, yard: &str, daemon: &str) -> Self {
         let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("page-{name}"));
         let _ = std::fs::remove_dir_all(&folder);
         std::fs::create_dir_all(&folder).unwrap();
@@ -46,8 +53,7 @@ impl Page {
         std::fs::set_permissions(folder.join("word"), only_mine).unwrap();
         let at = SocketAddr::from(([127, 0, 0, 1], free_port()));
         let site = format!(
-            "{}\n[[output]]\nzone = \"walk\"\nchip = \"gpiochip0\"\nline = 17\n\n[daemon]\nlisten = \"{at}\"\nclock_proof = \"/dev/null\"\n{}",
-            include_str!("../config/linked-pair.toml"),
+            "{yard}\n[daemon]\nlisten = \"{at}\"\nclock_proof = \"/dev/null\"\n{}",
             daemon.replace("FOLDER", &folder.display().to_string()),
         );
         std::fs::write(folder.join("site.toml"), site).unwrap();
@@ -143,8 +149,6 @@ fn the_page_and_its_parts_are_served_small_and_closed() {
     ] {
         assert!(!whole.contains(within), "{within}: {whole}");
     }
-    let parts = whole.len() + page.get("/page.css").len() + page.get("/page.js").len();
-    assert!(parts <= 60_000, "{parts}");
     for (target, kind) in [
         ("/page.css", "content-type: text/css"),
         ("/page.js", "content-type: text/javascript"),
@@ -166,6 +170,57 @@ fn the_page_and_its_parts_are_served_small_and_closed() {
         let answer = page.send(method, "/", &[OWN, JSON], "");
         assert!([405, 403].contains(&code(&answer)), "{method}: {answer}");
     }
+}
+
+/// As a browser gets it: headers, page, style and script.
+fn first_load(page: &Page) -> usize {
+    let parts = ["/", "/page.css", "/page.js"];
+    parts.map(|part| page.get(part).len()).iter().sum()
+}
+
+#[test]
+fn a_first_load_is_at_most_60_kb() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("config");
+    let mut yards = Vec::new();
+    for file in std::fs::read_dir(folder).unwrap() {
+        let path = file.unwrap().path();
+        if path.extension().is_some_and(|ending| ending == "toml") {
+            let text = std::fs::read_to_string(&path).unwrap();
+            let name = path.file_stem().unwrap().to_string_lossy().into_owned();
+            // Of a yard that has settings of its own they come last.
+            let yard = text.split("\n[daemon]").next().unwrap().to_owned();
+            yards.push((name, yard));
+        }
+    }
+    assert!(yards.len() >= 5);
+    for (name, yard) in &yards {
+        let page = Page::of(&format!("first-{name}"), yard, "");
+        let bytes = first_load(&page);
+        println!("{name}: {bytes} bytes");
+        assert!((5_000..=60_000).contains(&bytes), "{name}: {bytes}");
+    }
+    // Thirty zones that can be forced, of which twenty just were.
+    let mut yard = include_str!("../config/linked-pair.toml").to_owned();
+    for n in 1..=28 {
+        let _ = write!(
+            yard,
+            "\n[[zone]]\nname = \"terrace-{n}\"\nsupply = \"house\"\non = \"civil_dusk + {n} min\"\noff = \"23:15\"\n\
+             minimum_lit = \"0 s\"\nminimum_dark = \"0 s\"\n\
+             [[lamp]]\nzone = \"terrace-{n}\"\ncount = 2\npower = \"3 W\"\naccepts = [\"dc\"]\n\
+             [[output]]\nzone = \"terrace-{n}\"\nchip = \"gpiochip0\"\nline = {n}\n"
+        );
+    }
+    let page = Page::of("first-thirty", &yard, "stagger = \"0 s\"\n");
+    for n in 1..=20 {
+        let force = FORCE.replace("walk", &format!("terrace-{n}"));
+        assert_eq!(code(&page.send("POST", "/do", &[JSON, OWN], &force)), 200);
+    }
+    let whole = page.get("/");
+    assert_eq!(whole.matches("<article class=\"zone\"").count(), 30);
+    assert_eq!(whole.matches("<li><time ").count(), 30, "{whole}");
+    let bytes = first_load(&page);
+    println!("thirty zones, thirty events: {bytes} bytes");
+    assert!((5_000..=60_000).contains(&bytes), "{bytes}");
 }
 
 #[test]
