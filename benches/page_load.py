@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """What viewers and a flood of requests do to the switching times and to the memory of the service.
 
-    cargo build --release --bins --examples && benches/page_load.py [--edges 14]
+    cargo build --release --bins --examples && benches/page_load.py [--edges 12]
 
 One service, printing what it would switch, with a page and a zone that goes on or off every second. Half of the
 edges come while nothing else happens, half while eight browsers listen for news and `wrk` asks for the page as
@@ -137,7 +137,7 @@ def row(name, values):
 
 def main():
     parser = argparse.ArgumentParser()
-    parser.add_argument("--edges", type=int, default=14, help="in each of the two phases; 14 at most, for the page shows thirty events")
+    parser.add_argument("--edges", type=int, default=12, help="in each of the two phases; 14 at most, for the page shows thirty events")
     parser.add_argument("--every", action="store_true", help="print every edge of the service, in order")
     parser.add_argument("--connections", type=int, default=14)
     parser.add_argument("--program", default=os.path.join(BUILT, "pilotwire"))

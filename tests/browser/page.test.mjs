@@ -94,7 +94,7 @@ const stayed = (page) => page.evaluate(() => globalThis.stayed === true);
 
 describe('news', { concurrency: 1 }, () => {
   test('a switching of the plan shows by itself', () => with_page(
-    { zones: [{ name: 'walk', in_s: 4, for: '3 s', output: true }, PAIR[1]] }, {}, async (page) => {
+    { zones: [{ name: 'walk', in_s: 9, for: '4 s', output: true }, PAIR[1]] }, {}, async (page) => {
       await stay(page);
       assert.match(await said(page, 'walk'), /^walk dark/);
       await until(async () => /^walk lit/.test(await said(page, 'walk')), 15, 'lit');

@@ -86,6 +86,8 @@ export async function print(browser, url, name, pages = [1, 200], options = {}) 
   const wrong = [];
   const context = await browser.newContext(options);
   const page = await context.newPage();
+  // What is printed must stand still.
+  await page.route('**/events', (route) => route.abort());
   await page.goto(url, { waitUntil: 'load' });
   for (const [paper, [wide, high]] of Object.entries(PAPERS)) {
     const say = (what) => wrong.push(`${paper}: ${what}`);
