@@ -9,6 +9,7 @@
 //! in units, so that nothing laid out for the large ones collides.
 
 pub mod chain;
+mod characters;
 mod labels;
 pub mod ladder;
 pub mod lamps;

@@ -1,5 +1,7 @@
 //! Pictures: well-formed, small, with nothing outside, the same every time.
 
+#[path = "picture/characters.rs"]
+mod characters;
 #[path = "picture/circuits.rs"]
 mod circuits;
 #[path = "picture/drawing.rs"]

@@ -13,10 +13,14 @@ use std::time::Duration;
 use maud::{Markup, html};
 
 use super::labels::on_one_line;
-use super::look::{EDGE, LETTER, LINE, Picture, WIDE, broken, cut, heading, number, width};
+use super::look::{EDGE, LETTER, LINE, Part, Picture, WIDE, broken, cut, heading, number, width};
 use super::scale::{Scale, said, ticks};
 use crate::chain::timeline::{Chain, ChainZone, Event, What};
-use crate::site::{Site, Switching};
+use crate::site::{Site, Switching, Zone};
+
+mod text;
+
+pub use text::chain_text;
 
 /// Left edge of the time axis: names stand before it.
 const LEFT: f64 = 112.0;
@@ -24,11 +28,11 @@ const LEFT: f64 = 112.0;
 /// Letters of a name.
 const NAME_LETTERS: usize = 15;
 
-/// Height of a row.
-const ROW: f64 = 20.0;
+/// Height of a row and of its bar; the same where there are more rows than [`FEW`].
+const ROWS: [(f64, f64); 2] = [(20.0, 13.0), (14.0, 9.0)];
 
-/// Height of a bar.
-const BAR: f64 = 13.0;
+/// Rows up to which there is room between them.
+const FEW: usize = 16;
 
 /// Which half of an evening.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -43,47 +47,73 @@ pub fn chain_svg(site: &Site, chain: &Chain) -> Picture {
     let subtitle = "an ordinary evening; the open diamond is the latest with everything slow";
     let (head, mut y) = heading(&title, subtitle);
     let mut described = String::new();
-    let mut parts = Vec::new();
+    let mut parts = vec![Part {
+        drawn: head,
+        until: y,
+    }];
     if chain.zones.is_empty() {
         y += LINE;
         let none = "no pilot wire in this yard";
-        parts.push(html! { text x=(EDGE) y=(number(y)) { (none) } });
+        parts[0].drawn = html! {
+            (parts[0].drawn)
+            text x=(EDGE) y=(number(y)) { (none) }
+        };
         described.push_str("No pilot wire in this yard. ");
     } else {
         for end in [End::Dusk, End::Off] {
-            let (part, below) = panel(site, chain, end, y + 4.0, &mut described);
-            parts.push(part);
+            let (drawn, below) = panel(site, chain, end, y + 4.0, &mut described);
+            parts.push(Part {
+                drawn,
+                until: below,
+            });
             y = below;
         }
-        let (part, below) = key(y + 2.0);
-        parts.push(part);
+        let (drawn, below) = key(y + 2.0);
+        parts.push(Part {
+            drawn,
+            until: below,
+        });
         y = below;
     }
     let mut lines = Vec::new();
-    for zone in &site.zones {
-        let Switching::Senses(sensing) = zone.switching else {
-            continue;
-        };
-        let supply = &site[zone.supply];
-        let text = format!(
-            "{} is switched by this board, as the input of {} says: on after {:.2} s, off after {:.2} s",
-            zone.name,
-            site[sensing.master].name,
-            sensing.on_delay_s + supply.start_s,
-            sensing.off_delay_s + supply.hold_up_s
-        );
+    for text in sensed(site) {
         let _ = write!(described, "{text}. ");
         for line in broken(&text, WIDE - 2.0 * EDGE) {
             y += LINE;
             lines.push((line, y));
         }
     }
-    let body = html! {
-        (head)
-        @for part in parts { (part) }
-        @for (line, y) in &lines { text x=(EDGE) y=(number(*y)) { (line) } }
+    parts.push(Part {
+        drawn: html! {
+            @for (line, y) in &lines { text x=(EDGE) y=(number(*y)) { (line) } }
+        },
+        until: y + 8.0,
+    });
+    Picture::of_parts(&title, &described, parts)
+}
+
+/// The halves of an evening that there is something to show of.
+fn ends(chain: &Chain) -> impl Iterator<Item = End> {
+    let any = !chain.zones.is_empty();
+    [End::Dusk, End::Off].into_iter().filter(move |_| any)
+}
+
+/// What is said of the zones that this board switches by an input.
+fn sensed(site: &Site) -> Vec<String> {
+    let said = |zone: &Zone| {
+        let Switching::Senses(sensing) = zone.switching else {
+            return None;
+        };
+        let supply = &site[zone.supply];
+        Some(format!(
+            "{} is switched by this board, as the input of {} says: on after {:.2} s, off after {:.2} s",
+            zone.name,
+            site[sensing.master].name,
+            sensing.on_delay_s + supply.start_s,
+            sensing.off_delay_s + supply.hold_up_s
+        ))
     };
-    Picture::new(&title, &described, y + 8.0, body)
+    site.zones.iter().filter_map(said).collect()
 }
 
 fn total(zone: &ChainZone, end: End) -> (Option<f64>, Option<f64>) {
@@ -95,23 +125,16 @@ fn total(zone: &ChainZone, end: End) -> (Option<f64>, Option<f64>) {
 }
 
 fn panel(site: &Site, chain: &Chain, end: End, top: f64, described: &mut String) -> (Markup, f64) {
-    let (heading, from) = match end {
-        End::Dusk => ("at dusk", Duration::ZERO),
-        End::Off => ("at the end", chain.off_at),
+    let heading = match end {
+        End::Dusk => "at dusk",
+        End::Off => "at the end",
     };
-    let reach_s = chain
-        .zones
-        .iter()
-        .flat_map(|zone| {
-            let (typical_s, most_s) = total(zone, end);
-            typical_s.into_iter().chain(most_s)
-        })
-        .fold(0.05_f64, f64::max);
     let head_y = top + LINE;
     let first = head_y + 6.0;
-    let foot = first + ROW * chain.zones.len() as f64;
-    let time = Scale::new((0.0, 1.18 * reach_s), (LEFT, WIDE - EDGE));
-    let (values, step) = ticks(0.0, 1.18 * reach_s, 5.0);
+    let (row_high, bar_high) = ROWS[usize::from(chain.zones.len() > FEW)];
+    let foot = first + row_high * chain.zones.len() as f64;
+    let time = Scale::new((0.0, reach_s(chain, end)), (LEFT, WIDE - EDGE));
+    let (values, step) = ticks(0.0, reach_s(chain, end), 5.0);
     let labels: Vec<String> = values.iter().map(|value| said(*value, step)).collect();
     let spots: Vec<(f64, f64)> = values
         .iter()
@@ -130,14 +153,14 @@ fn panel(site: &Site, chain: &Chain, end: End, top: f64, described: &mut String)
             line class="grid" x1=(number(*x)) x2=(number(*x)) y1=(number(first)) y2=(number(foot)) {}
         }
         @for (index, zone) in chain.zones.iter().enumerate() {
-            @let y = first + index as f64 * ROW;
-            text x=(EDGE) y=(number(y + LETTER + 2.0)) {
+            @let middle = first + (index as f64 + 0.5) * row_high;
+            text x=(EDGE) y=(number(middle + 4.0)) {
                 (cut(&site[zone.zone].name, NAME_LETTERS))
                 @if site[zone.zone].name.chars().count() > NAME_LETTERS {
                     title { (site[zone.zone].name) }
                 }
             }
-            (row(zone, end, time, y, &events(chain, zone, end), from))
+            (row(zone, end, time, (middle, bar_high), &seen(chain, zone, end)))
         }
         line class="axis" x1=(number(LEFT)) x2=(number(WIDE - EDGE)) y1=(number(foot))
             y2=(number(foot)) {}
@@ -168,44 +191,79 @@ fn delay(zone: &ChainZone, end: End) -> String {
     }
 }
 
-/// What happens to a zone in this half.
-fn events<'a>(chain: &'a Chain, zone: &ChainZone, end: End) -> Vec<&'a Event> {
-    let mine =
-        |event: &&Event| event.zone == zone.zone && (event.at >= chain.off_at) == (end == End::Off);
-    chain.events.iter().filter(mine).collect()
+/// How far the axis reaches [s].
+fn reach_s(chain: &Chain, end: End) -> f64 {
+    let totals = chain.zones.iter().flat_map(|zone| {
+        let (typical_s, most_s) = total(zone, end);
+        typical_s.into_iter().chain(most_s)
+    });
+    1.18 * totals.fold(0.05_f64, f64::max)
+}
+
+/// What there is to see of a zone in one half of an evening [s after its head is switched].
+struct Seen {
+    /// The pair comes live, or goes dead.
+    news_s: Option<f64>,
+    /// The relay closes, or opens.
+    moves_s: Option<f64>,
+    /// The zone goes on, or off.
+    turn_s: Option<f64>,
+    /// The same with everything slow, for those who follow.
+    latest_s: Option<f64>,
+    /// From when to when it is lit; `None`: beyond the axis.
+    lit_s: Option<(f64, Option<f64>)>,
+}
+
+fn seen(chain: &Chain, zone: &ChainZone, end: End) -> Seen {
+    let from = match end {
+        End::Dusk => Duration::ZERO,
+        End::Off => chain.off_at,
+    };
+    let when = |what: What| {
+        let mine = |event: &&Event| {
+            event.zone == zone.zone
+                && event.what == what
+                && (event.at >= chain.off_at) == (end == End::Off)
+        };
+        let event = chain.events.iter().find(mine);
+        event.map(|event| event.at.saturating_sub(from).as_secs_f64())
+    };
+    let (news_s, moves_s) = match end {
+        End::Dusk => (when(What::PairLive), when(What::RelayCloses)),
+        End::Off => (when(What::PairDead), when(What::RelayOpens)),
+    };
+    let (turn_s, most_s) = total(zone, end);
+    let lit_s = match end {
+        End::Dusk => turn_s.map(|turn_s| (turn_s, None)),
+        End::Off if zone.lit_after.typical_s.is_none() => None,
+        End::Off => Some((0.0, turn_s)),
+    };
+    Seen {
+        news_s,
+        moves_s,
+        turn_s,
+        latest_s: most_s.filter(|_| zone.master.is_some()),
+        lit_s,
+    }
 }
 
 fn row(
     zone: &ChainZone,
     end: End,
     time: Scale,
-    y: f64,
-    events: &[&Event],
-    from: Duration,
+    (middle, bar_high): (f64, f64),
+    seen: &Seen,
 ) -> Markup {
-    let place = |at: Duration| time.place(at.saturating_sub(from).as_secs_f64());
-    let when = |what: What| {
-        let event = events.iter().find(|event| event.what == what);
-        event.map(|event| place(event.at))
-    };
+    let bar_top = middle - bar_high / 2.0;
     let (left, right) = time.places;
-    let (typical_s, most_s) = total(zone, end);
-    let (news, moves) = match end {
-        End::Dusk => (when(What::PairLive), when(What::RelayCloses)),
-        End::Off => (when(What::PairDead), when(What::RelayOpens)),
-    };
-    let turn = typical_s.map(|typical_s| time.place(typical_s));
-    let lit = match end {
-        End::Dusk => turn.map(|turn| (turn, right)),
-        End::Off if zone.lit_after.typical_s.is_none() => None,
-        End::Off => Some((left, turn.unwrap_or(right))),
-    };
+    let place = |at_s: Option<f64>| at_s.map(|at_s| time.place(at_s));
+    let (news, moves) = (place(seen.news_s), place(seen.moves_s));
+    let (turn, latest) = (place(seen.turn_s), place(seen.latest_s));
+    let lit = seen
+        .lit_s
+        .map(|(from_s, to_s)| (time.place(from_s), place(to_s).unwrap_or(right)));
     let label = delay(zone, end);
     let wide = width(&label);
-    let middle = y + 3.0 + BAR / 2.0;
-    let latest = most_s
-        .filter(|_| zone.master.is_some())
-        .map(|most_s| time.place(most_s));
     let clear = |x: f64| {
         x >= left + 2.0
             && x + wide <= right - 2.0
@@ -220,25 +278,25 @@ fn row(
     let label_x = turn.map_or(left + 6.0, beside);
     html! {
         @if let Some((from, to)) = lit {
-            rect class="bar" x=(number(from)) y=(number(y + 3.0)) width=(number((to - from).max(0.0)))
-                height=(number(BAR)) {}
+            rect class="bar" x=(number(from)) y=(number(bar_top)) width=(number((to - from).max(0.0)))
+                height=(number(bar_high)) {}
         }
         @if let (Some(news), Some(turn)) = (news, turn) {
             line class="mark dots" x1=(number(news)) x2=(number(turn)) y1=(number(middle))
                 y2=(number(middle)) {}
         }
         @if let Some(moves) = moves {
-            line class="stroke" x1=(number(moves)) x2=(number(moves)) y1=(number(y + 3.0))
-                y2=(number(y + 3.0 + BAR)) {
+            line class="stroke" x1=(number(moves)) x2=(number(moves)) y1=(number(bar_top))
+                y2=(number(bar_top + bar_high)) {
                 title { (if end == End::Dusk { "relay closes" } else { "relay opens" }) }
             }
         }
-        @if let (Some(most_s), Some(latest)) = (most_s, latest) {
+        @if let (Some(most_s), Some(latest)) = (seen.latest_s, latest) {
             path class="hollow" d={ "M" (number(latest)) " " (number(middle - 4.0)) "l4 4l-4 4l-4 -4z" } {
                 title { (format!("at the latest {most_s:.2} s")) }
             }
         }
-        text class="halo" x=(number(label_x)) y=(number(y + LETTER + 2.0)) { (label) }
+        text class="halo" x=(number(label_x)) y=(number(middle + 4.0)) { (label) }
     }
 }
 

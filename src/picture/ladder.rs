@@ -13,11 +13,15 @@ use std::fmt::Write;
 
 use maud::{Markup, html};
 
-use super::look::{EDGE, Hatch, LETTER, LINE, Picture, WIDE, broken, heading, number, width};
+use super::look::{EDGE, Hatch, LETTER, LINE, Part, Picture, WIDE, broken, heading, number, width};
 use super::scale::{Scale, outward, said, ticks};
 use crate::chain::{BoxTemperature, LinkJudgement, MainsLevel};
 use crate::site::{LinkId, Site};
 use crate::wording::{celsius, signed, volts};
+
+mod text;
+
+pub use text::ladder_text;
 
 /// Left edge of the ladder.
 const LEFT: f64 = 42.0;
@@ -48,20 +52,34 @@ pub fn ladder_svg(site: &Site, links: &[(LinkId, &LinkJudgement)]) -> Picture {
     };
     let (head, mut y) = heading(&title, "what the coil of each link gets, needs and bears");
     let mut described = String::new();
-    let mut parts = Vec::new();
+    let mut parts = vec![Part {
+        drawn: head,
+        until: y,
+    }];
     for (id, judgement) in links {
-        let (part, end) = ladder(site, *id, judgement, y + 4.0, &mut described);
-        parts.push(part);
+        let (drawn, end) = ladder(
+            &shown(site, *id, judgement),
+            links.len() > 1,
+            y + 4.0,
+            &mut described,
+        );
         y = end;
+        parts.push(Part { drawn, until: y });
     }
     if links.is_empty() {
         y += LINE;
-        parts.push(html! { text x=(EDGE) y=(number(y)) { "no pilot wire in this yard" } });
+        parts[0].drawn = html! {
+            (parts[0].drawn)
+            text x=(EDGE) y=(number(y)) { "no pilot wire in this yard" }
+        };
         described.push_str("No pilot wire in this yard.");
     }
     let (key, end) = key(y + 4.0, !links.is_empty());
-    let body = html! { (head) @for part in parts { (part) } (key) };
-    Picture::new(&title, &described, end + 4.0, body)
+    parts.push(Part {
+        drawn: key,
+        until: end + 4.0,
+    });
+    Picture::of_parts(&title, &described, parts)
 }
 
 fn bands(site: &Site, id: LinkId, judgement: &LinkJudgement, most_v: f64) -> Vec<Band> {
@@ -114,23 +132,35 @@ fn bands(site: &Site, id: LinkId, judgement: &LinkJudgement, most_v: f64) -> Vec
     ]
 }
 
-fn ladder(
-    site: &Site,
-    id: LinkId,
-    judgement: &LinkJudgement,
-    top: f64,
-    described: &mut String,
-) -> (Markup, f64) {
+/// What each column shows: the coil at dusk, the coil after hours and what it then needs [V].
+struct Column {
+    name: &'static str,
+    dusk_v: f64,
+    warm: Option<(f64, f64)>,
+}
+
+/// Everything that a ladder shows.
+struct Shown {
+    name: String,
+    about: String,
+    bands: Vec<Band>,
+    /// Where the axis ends [V].
+    most_v: f64,
+    columns: Vec<Column>,
+    /// What is low, nominal or high.
+    supply: &'static str,
+}
+
+fn shown(site: &Site, id: LinkId, judgement: &LinkJudgement) -> Shown {
     let link = &site[id];
     let at = |level| judgement.case(level, BoxTemperature::Typical);
     let nominal = at(MainsLevel::Nominal);
-    let levels = MainsLevel::ALL.map(at);
-    let highest_v = levels
+    let highest_v = MainsLevel::ALL
+        .map(at)
         .iter()
         .map(|case| case.dusk.coil_v.max(case.warm.coil_v))
         .fold(link.relay.max_coil_v, f64::max);
     let (_, most_v) = outward(0.0, 1.12 * highest_v, 8.0);
-    let name = site.link_name(link);
     let about = format!(
         "relay {}, box {}: {}; at dusk {} %, on a hot restart {} %",
         link.relay.name,
@@ -139,12 +169,50 @@ fn ladder(
         signed(100.0 * nominal.margin_dusk, 0),
         signed(100.0 * nominal.margin_restart, 0),
     );
-    let names = broken(&name, WIDE - 2.0 * EDGE);
-    let abouts = broken(&about, WIDE - 2.0 * EDGE);
+    let mut columns = vec![Column {
+        name: "off",
+        dusk_v: nominal.residual_v,
+        warm: None,
+    }];
+    columns.extend(MainsLevel::ALL.into_iter().map(|level| {
+        let case = at(level);
+        Column {
+            name: level.name(),
+            dusk_v: case.dusk.coil_v,
+            warm: Some((case.warm.coil_v, case.operate_warm_v)),
+        }
+    }));
+    Shown {
+        name: site.link_name(link),
+        about,
+        bands: bands(site, id, judgement, most_v),
+        most_v,
+        columns,
+        supply: if site[site[link.master].supply].is_ac() {
+            "mains"
+        } else {
+            "supply"
+        },
+    }
+}
+
+fn ladder(shown: &Shown, named: bool, top: f64, described: &mut String) -> (Markup, f64) {
+    let Shown {
+        name,
+        about,
+        bands,
+        most_v,
+        columns,
+        supply,
+    } = shown;
+    let most_v = *most_v;
+    let names = broken(name, WIDE - 2.0 * EDGE);
+    let abouts = broken(about, WIDE - 2.0 * EDGE);
     let mut y = top;
     let mut lines: Vec<(f64, &str, &str)> = Vec::new();
     for (class, text) in names
         .iter()
+        .filter(|_| named)
         .map(|text| ("name", text))
         .chain(abouts.iter().map(|text| ("quiet", text)))
     {
@@ -153,29 +221,12 @@ fn ladder(
     }
     y += 8.0;
     let scale = Scale::new((0.0, most_v), (y + HIGH, y));
-    let bands = bands(site, id, judgement, most_v);
     let right = LEFT + 4.0 * COLUMN;
-    let supply = if site[site[link.master].supply].is_ac() {
-        "mains"
-    } else {
-        "supply"
-    };
-    // What each column shows: coil at dusk, coil after hours and what it then needs [V].
-    let mut columns = vec![("off", nominal.residual_v, None)];
-    columns.extend(
-        MainsLevel::ALL
-            .into_iter()
-            .zip(levels)
-            .map(|(level, case)| {
-                let warm = (case.warm.coil_v, case.operate_warm_v);
-                (level.name(), case.dusk.coil_v, Some(warm))
-            }),
-    );
     let _ = write!(described, "Link {name}, {about}. ");
-    for band in &bands {
+    for band in bands {
         let _ = write!(described, "{}. ", band.name);
     }
-    for (name, dusk_v, warm) in &columns {
+    for Column { name, dusk_v, warm } in columns {
         let _ = write!(described, "{name}: {} V", volts(*dusk_v));
         if let Some((warm_v, needed_v)) = warm {
             let _ = write!(
@@ -190,17 +241,17 @@ fn ladder(
     let (values, step) = ticks(0.0, most_v, 8.0);
     let markup = html! {
         @for (y, class, text) in &lines { text class=(class) x=(EDGE) y=(number(*y)) { (text) } }
-        @for band in &bands { (band_drawn(band, scale, right)) }
+        @for band in bands { (band_drawn(band, scale, right)) }
         @for value in &values {
             text class="quiet" text-anchor="end" x=(number(LEFT - 4.0))
                 y=(number(scale.place(*value) + 4.0)) { (said(*value, step)) }
         }
         rect class="axis" fill="none" x=(number(LEFT)) y=(number(y))
             width=(number(right - LEFT)) height=(number(HIGH)) {}
-        @for (name, y) in spread(&bands, scale, y) {
+        @for (name, y) in spread(bands, scale, y) {
             text class="quiet" x=(number(BESIDE)) y=(number(y)) { (name) }
         }
-        @for (index, (name, dusk_v, warm)) in columns.iter().enumerate() {
+        @for (index, Column { name, dusk_v, warm }) in columns.iter().enumerate() {
             @let x = LEFT + (index as f64 + 0.5) * COLUMN;
             (column(x, scale, *dusk_v, *warm))
             text text-anchor="middle" x=(number(x)) y=(number(y + HIGH + LINE)) { (name) }

@@ -10,12 +10,18 @@ use std::fmt::Write;
 
 use maud::{Markup, html};
 
-use super::look::{EDGE, Hatch, LETTER, LINE, Picture, WIDE, broken, heading, number, width};
+use super::look::{
+    EDGE, Hatch, LETTER, LINE, Part, Picture, WIDE, broken, heading, kept, number, width,
+};
 use super::scale::{Scale, outward, said, ticks};
 use crate::cautions::{TrunkEnds, trunk_ends};
 use crate::chain::MainsLevel;
-use crate::site::{LampGroup, Site, Trunk, ZoneId};
+use crate::site::{Cable, LampGroup, Site, Trunk, ZoneId};
 use crate::wording::volts;
+
+mod text;
+
+pub use text::lamps_text;
 
 /// Left edge of the strips.
 const LEFT: f64 = 42.0;
@@ -37,25 +43,31 @@ pub fn lamps_svg(site: &Site) -> Picture {
         "lit, near to far, nominal mains or supply; strokes reach from low to high",
     );
     let mut described = String::new();
-    let mut parts = Vec::new();
+    let mut parts = vec![Part {
+        drawn: head,
+        until: y,
+    }];
     for zone in site.zones_in_order() {
         for trunk in site[zone]
             .trunks
             .iter()
             .filter(|trunk| !trunk.lamps.is_empty())
         {
-            let (part, end) = strip(site, zone, trunk, y + 4.0, &mut described);
-            parts.push(part);
+            let (drawn, end) = strip(site, zone, trunk, y + 4.0, &mut described);
             y = end;
+            parts.push(Part { drawn, until: y });
         }
     }
-    if parts.is_empty() {
+    if parts.len() == 1 {
         y += LINE;
-        parts.push(html! { text x=(EDGE) y=(number(y)) { "no lamps in this yard" } });
+        let none = html! { text x=(EDGE) y=(number(y)) { "no lamps in this yard" } };
+        parts.push(Part {
+            drawn: none,
+            until: y + 6.0,
+        });
         described.push_str("No lamps in this yard.");
     }
-    let body = html! { (head) @for part in parts { (part) } };
-    Picture::new(&title, &described, y + 6.0, body)
+    Picture::of_parts(&title, &described, parts)
 }
 
 /// Volts at every lamp, if all run.
@@ -66,18 +78,83 @@ fn lit(site: &Site, zone: ZoneId, trunk: &Trunk, level: MainsLevel) -> Result<Ve
     }
 }
 
-/// `8 lamps of 4 W on 12 AWG, 21.3 m`.
+/// `8 × 4 W; 12 AWG, 21.3 m`.
 pub(super) fn run_said(trunk: &Trunk) -> String {
     let groups: Vec<String> = trunk
         .lamps
         .iter()
-        .map(|group| format!("{} × {} W", group.count, group.power_w))
+        .map(|group| kept(&format!("{} × {} W", group.count, group.power_w)))
         .collect();
-    let cable = trunk.cable.map_or_else(
-        || "no cable stated".into(),
-        |cable| format!("{}, {:.1} m", cable.gauge, cable.length_m),
-    );
+    let cable = trunk
+        .cable
+        .as_ref()
+        .map_or_else(|| "no cable stated".into(), cable_short);
     format!("{}; {cable}", groups.join(" + "))
+}
+
+/// `12 AWG, 21.3 m`.
+pub(super) fn cable_short(cable: &Cable) -> String {
+    kept(&format!("{},", cable.gauge)) + " " + &kept(&format!("{:.1} m", cable.length_m))
+}
+
+/// What there is to show of one run.
+struct Strip {
+    /// Volts at every lamp at nominal mains or supply, from near to far.
+    nominal_v: Vec<f64>,
+    /// The same at low and high mains; `None`: it then browns out.
+    levels: [Option<Vec<f64>>; 2],
+    /// The window of its lamps.
+    least_v: Option<f64>,
+    most_v: Option<f64>,
+    /// From where to where the axis reaches.
+    axis_v: (f64, f64),
+    /// How far the lamps are, if there is a cable.
+    distances_m: Vec<f64>,
+}
+
+impl Strip {
+    /// That of a run, or what to say of one that browns out.
+    fn of(site: &Site, zone: ZoneId, trunk: &Trunk) -> Result<Self, String> {
+        let [low, nominal, high] = MainsLevel::ALL.map(|level| lit(site, zone, trunk, level));
+        let nominal_v = nominal.map_err(|margin| {
+            format!(
+                "browns out: the run carries {:.0} % of these lamps",
+                100.0 * margin
+            )
+        })?;
+        let levels = [low.ok(), high.ok()];
+        let of = |limit: fn(&LampGroup) -> Option<f64>| trunk.lamps.iter().filter_map(limit);
+        let least_v = of(|group| group.lowest_v).reduce(|a: f64, b: f64| a.max(b));
+        let most_v = of(|group| group.highest_v).reduce(f64::min);
+        let all = levels.iter().flatten().flatten().chain(&nominal_v).copied();
+        let (low, high) = all
+            .chain(least_v)
+            .chain(most_v)
+            .fold((f64::INFINITY, 0.0_f64), |(low, high), v: f64| {
+                (low.min(v), high.max(v))
+            });
+        Ok(Self {
+            nominal_v,
+            levels,
+            least_v,
+            most_v,
+            axis_v: outward(low - 0.3, high + 0.3, 4.0),
+            distances_m: match trunk.cable {
+                Some(_) => trunk.distances_m.clone(),
+                None => Vec::new(),
+            },
+        })
+    }
+
+    /// From low to high mains: from the end of the axis where it then browns out.
+    fn reach_v(&self, lamp: usize) -> [f64; 2] {
+        let [low, high] = &self.levels;
+        let at = |level: &Option<Vec<f64>>| level.as_ref().map(|all| all[lamp]);
+        [
+            at(low).unwrap_or(self.axis_v.0),
+            at(high).unwrap_or(self.nominal_v[lamp]),
+        ]
+    }
 }
 
 fn strip(
@@ -98,31 +175,19 @@ fn strip(
         })
         .collect();
     y += 6.0;
-    let levels = MainsLevel::ALL.map(|level| lit(site, zone, trunk, level));
-    let [_, Ok(nominal), _] = &levels else {
-        let margin = levels[1].as_ref().err().copied().unwrap_or(0.0);
-        let said = format!(
-            "browns out: the run carries {:.0} % of these lamps",
-            100.0 * margin
-        );
-        let _ = write!(described, "{said}. ");
-        let markup = html! {
-            @for (line, y) in &names { text class="name" x=(EDGE) y=(number(*y)) { (line) } }
-            text x=(EDGE) y=(number(y + LETTER)) { (said) }
-        };
-        return (markup, y + LINE + 6.0);
+    let strip = match Strip::of(site, zone, trunk) {
+        Ok(strip) => strip,
+        Err(said) => {
+            let _ = write!(described, "{said}. ");
+            let markup = html! {
+                @for (line, y) in &names { text class="name" x=(EDGE) y=(number(*y)) { (line) } }
+                text x=(EDGE) y=(number(y + LETTER)) { (said) }
+            };
+            return (markup, y + LINE + 6.0);
+        }
     };
-    let of = |limit: fn(&LampGroup) -> Option<f64>| trunk.lamps.iter().filter_map(limit);
-    let least_v = of(|group| group.lowest_v).reduce(|a: f64, b: f64| a.max(b));
-    let most_v = of(|group| group.highest_v).reduce(f64::min);
-    let all = levels.iter().flatten().flatten().copied();
-    let (low, high) = all
-        .chain(least_v)
-        .chain(most_v)
-        .fold((f64::INFINITY, 0.0_f64), |(low, high), v: f64| {
-            (low.min(v), high.max(v))
-        });
-    let (low, high) = outward(low - 0.3, high + 0.3, 4.0);
+    let (nominal, least_v, most_v) = (&strip.nominal_v, strip.least_v, strip.most_v);
+    let (low, high) = strip.axis_v;
     let scale = Scale::new((low, high), (y + HIGH, y));
     let lamps = nominal.len();
     let x = |lamp: usize| LEFT + (lamp as f64 + 0.5) * (RIGHT - LEFT) / lamps as f64;
@@ -143,9 +208,7 @@ fn strip(
         0.0
     };
     for lamp in 0..lamps {
-        let ends = [&levels[0], &levels[2]].map(|level| level.as_ref().ok().map(|all| all[lamp]));
-        let from = scale.place(ends[0].unwrap_or(low));
-        let to = scale.place(ends[1].unwrap_or(nominal[lamp]));
+        let [from, to] = strip.reach_v(lamp).map(|volts| scale.place(volts));
         let x = x(lamp);
         let _ = write!(
             whiskers,
@@ -160,8 +223,7 @@ fn strip(
         );
     }
     let limits = [(most_v, true), (least_v, false)];
-    let cabled = trunk.cable.is_some();
-    let distance = |lamp: usize| trunk.distances_m.get(lamp).copied().filter(|_| cabled);
+    let distance = |lamp: usize| strip.distances_m.get(lamp).copied();
     let markup = html! {
         @for (line, y) in &names { text class="name" x=(EDGE) y=(number(*y)) { (line) } }
         (window(scale, least_v, most_v))
@@ -171,6 +233,7 @@ fn strip(
                 y2=(number(place)) {}
             text class="quiet" text-anchor="end" x=(number(LEFT - 4.0)) y=(number(place + 4.0)) {
                 (said(*value, step))
+                @if values.last() == Some(value) { " V" }
             }
         }
         @for (limit, most) in limits {

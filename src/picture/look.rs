@@ -10,6 +10,13 @@ use crate::chain::Verdict;
 /// Width of every picture [units].
 pub(super) const WIDE: f64 = 420.0;
 
+/// Height of a picture whose letters are not too small when it is printed on one page [units]: at 24 cm, 7 pt
+/// of the 9.5 units that letters have on paper.
+pub(super) const TALLEST: f64 = 920.0;
+
+/// The same of one whose letters are drawn as large as they were laid out for.
+const TALLER: f64 = 1115.0;
+
 /// Left and right edge of text [units].
 pub(super) const EDGE: f64 = 10.0;
 
@@ -79,7 +86,8 @@ width:100%;max-width:46rem;height:auto}\
 .pwp .level{stroke:#e0a768}\
 .pwp .hatch{stroke:#e0a768}\
 .pwp .mark{stroke:#a3b0aa}}\
-@media print{.pwp{max-width:36rem;break-inside:avoid}.pwp .paper{fill:#fff}.pwp .halo{stroke:#fff}}";
+@media print{.pwp{max-width:36rem;max-height:24cm;break-inside:avoid}\
+.pwp.tall{font-size:11.5px}.pwp.tall .head{font-size:14px}.pwp.long{max-height:none}.pwp .paper{fill:#fff}.pwp .halo{stroke:#fff}}";
 
 /// A picture, named and described for those who do not see it: a file of its own, or a part of a page.
 #[derive(Debug, Clone)]
@@ -90,25 +98,46 @@ pub struct Picture {
     /// Shades of its own.
     style: &'static str,
     backdrop: Option<Backdrop>,
-    body: Markup,
+    /// What runs through several of its parts.
+    across: Markup,
+    parts: Vec<Part>,
+}
+
+/// What may stand on one page of paper and the next part on another.
+#[derive(Debug, Clone)]
+pub(super) struct Part {
+    pub(super) drawn: Markup,
+    /// Where it ends, from the top of the picture.
+    pub(super) until: f64,
 }
 
 /// What stands behind several panels alike: drawn once, and again so much further down.
 #[derive(Debug, Clone)]
 pub(super) struct Backdrop {
     pub(super) drawn: Markup,
-    pub(super) again: Vec<f64>,
+    /// Where the panels begin; it is drawn for the first of them.
+    pub(super) tops: Vec<f64>,
 }
 
 impl Picture {
     pub(super) fn new(title: &str, description: &str, high: f64, body: Markup) -> Self {
+        let part = Part {
+            drawn: body,
+            until: high,
+        };
+        Self::of_parts(title, description, vec![part])
+    }
+
+    /// One that may be cut between its parts.
+    pub(super) fn of_parts(title: &str, description: &str, parts: Vec<Part>) -> Self {
         Self {
-            title: plain(title),
-            description: plain(description),
-            high: high.ceil(),
+            title: plain(title).replace(KEPT, " "),
+            description: plain(description).replace(KEPT, " "),
+            high: parts.last().map_or(0.0, |part| part.until.ceil()),
             style: "",
             backdrop: None,
-            body,
+            across: html! {},
+            parts,
         }
     }
 
@@ -125,35 +154,93 @@ impl Picture {
         }
     }
 
+    /// The same with something that runs through its parts.
+    pub(super) fn crossed(self, across: Markup) -> Self {
+        Self { across, ..self }
+    }
+
+    /// How high it is, of [`WIDE`] units across.
+    pub(super) fn high(&self) -> f64 {
+        self.high
+    }
+
     /// The picture as a file: SVG with its style inside.
     pub fn file(&self) -> String {
         let style = html! { style { (PreEscaped(STYLE)) (PreEscaped(self.style)) } };
-        let mut out = self.drawn("pwp", &style).into_string();
+        let mut out = self
+            .drawn("pwp", &style, &self.title, (0.0, self.high))
+            .into_string();
         out.push('\n');
         out
     }
 
-    /// The picture as a part of an HTML page that has [`style`](super::style) in its head. Every id in it
-    /// begins with `prefix`, which no other picture of the page may have.
+    /// The picture as a part of an HTML page that has [`style`](super::style) in its head: one `svg`, or,
+    /// if it is higher than a page of paper, several, to be put one below the other. Every id in it begins
+    /// with `prefix`, which no other picture of the page may have.
     pub fn inline(&self, prefix: &str) -> Markup {
-        self.drawn(prefix, &html! {})
+        let pages = self.pages();
+        let many = pages.len();
+        html! {
+            @for (index, page) in pages.into_iter().enumerate() {
+                @let title = match many {
+                    1 => self.title.clone(),
+                    _ => format!("{}, part {} of {many}", self.title, index + 1),
+                };
+                (self.drawn(prefix, &html! {}, &title, page))
+            }
+        }
     }
 
-    fn drawn(&self, prefix: &str, style: &Markup) -> Markup {
-        let high = number(self.high);
-        html! {
-            svg xmlns="http://www.w3.org/2000/svg" class="pwp" role="img" aria-label=(self.title)
-                viewBox={ "0 0 " (WIDE) " " (high) } width=(WIDE) height=(high) {
-                title { (self.title) }
-                desc { (self.description) }
-                (style)
-                rect class="paper" width=(WIDE) height=(high) {}
-                @if let Some(Backdrop { drawn, again }) = &self.backdrop {
-                    @let id = format!("{prefix}-backdrop");
-                    g id=(id) { (drawn) }
-                    @for down in again { use href={ "#" (id) } y=(number(*down)) {} }
+    /// From where to where each page goes: as many parts on each as it takes.
+    fn pages(&self) -> Vec<(f64, f64)> {
+        if self.high <= TALLER {
+            return vec![(0.0, self.high)];
+        }
+        let mut pages: Vec<(f64, f64)> = Vec::new();
+        for part in &self.parts {
+            match pages.last_mut() {
+                Some((from, to)) if part.until - *from <= TALLEST => *to = part.until,
+                last => {
+                    let from = last.map_or(0.0, |(_, to)| *to);
+                    pages.push((from, part.until));
                 }
-                (self.body)
+            }
+        }
+        pages
+    }
+
+    /// What of it is between two heights, as one `svg`.
+    fn drawn(&self, prefix: &str, style: &Markup, title: &str, (from, to): (f64, f64)) -> Markup {
+        let high = number(to - from);
+        let size = match to - from {
+            high if high <= TALLEST => "",
+            high if high <= TALLER => " tall",
+            _ => " long",
+        };
+        let inside = |end: f64| end > from && end <= to;
+        html! {
+            svg xmlns="http://www.w3.org/2000/svg" class={ "pwp" (size) } role="img"
+                aria-label=(title) preserveAspectRatio="xMinYMin"
+                viewBox={ "0 " (number(from)) " " (WIDE) " " (high) } width=(WIDE) height=(high) {
+                title { (title) }
+                desc { @if from > 0.0 { "continued" } @else { (self.description) } }
+                (style)
+                rect class="paper" y=[(from > 0.0).then(|| number(from))] width=(WIDE)
+                    height=(high) {}
+                @if let Some(Backdrop { drawn, tops }) = &self.backdrop {
+                    @let id = format!("{prefix}-backdrop");
+                    @for (index, top) in tops.iter().enumerate().filter(|(_, top)| inside(**top)) {
+                        @if index == 0 {
+                            g id=(id) { (drawn) }
+                        } @else {
+                            use href={ "#" (id) } y=(number(top - tops[0])) {}
+                        }
+                    }
+                }
+                (self.across)
+                @for part in self.parts.iter().filter(|part| inside(part.until.min(self.high))) {
+                    (part.drawn)
+                }
             }
         }
     }
@@ -281,14 +368,52 @@ pub(super) fn key(left: f64, y: f64) -> Markup {
     }
 }
 
-/// A text in lines no wider than `room`; words that are wider are cut.
+/// A text that stays on one line: its spaces are made to part no words, until it is broken into lines.
+pub(super) fn kept(text: &str) -> String {
+    text.replace(' ', KEPT)
+}
+
+/// A space that parts no words.
+const KEPT: &str = "\u{a0}";
+
+/// A text in lines no wider than `room`.
 fn lines(text: &str, room: f64, letter: f64) -> Vec<String> {
-    let columns = whole((room / letter).floor());
-    crate::wording::wrapped(&plain(text), columns)
+    in_columns(text, whole((room / letter).floor()))
+}
+
+/// A text in lines of so many letters at most; words that are longer are parted, behind a hyphen if they have
+/// one.
+pub(super) fn in_columns(text: &str, columns: usize) -> Vec<String> {
+    let mut words = Vec::new();
+    for word in plain(text).split(' ') {
+        let long = word.chars().count() > columns;
+        // What is kept together and is still too long is parted all the same.
+        let word = if long {
+            word.replace(KEPT, " ")
+        } else {
+            word.to_owned()
+        };
+        words.extend(word.split(' ').flat_map(|word| parted(word, columns)));
+    }
+    crate::wording::wrapped(&words.join(" "), columns)
         .lines()
         .filter(|line| !line.is_empty())
-        .map(|line| cut(line, columns))
+        .map(|line| cut(&line.replace(KEPT, " "), columns))
         .collect()
+}
+
+/// A word in pieces of so many letters at most.
+fn parted(word: &str, columns: usize) -> Vec<String> {
+    let mut rest: Vec<char> = word.chars().collect();
+    let mut pieces = Vec::new();
+    while rest.len() > columns.max(1) {
+        let hyphen = rest[..columns.max(1)].iter().rposition(|c| *c == '-');
+        let behind = rest.split_off(hyphen.map_or(columns.max(1), |at| at + 1));
+        pieces.push(rest.into_iter().collect());
+        rest = behind;
+    }
+    pieces.push(rest.into_iter().collect());
+    pieces
 }
 
 /// A text in lines of ordinary letters no wider than `room`.
@@ -322,6 +447,11 @@ pub(super) fn cut(text: &str, letters: usize) -> String {
     out
 }
 
+/// Width of a text in bold letters, on the wide side [units].
+pub(super) fn bold_width(text: &str) -> f64 {
+    text.chars().count() as f64 * LETTER * BOLD_SPREAD
+}
+
 /// Width of a text in ordinary letters, on the wide side [units].
 pub(super) fn width(text: &str) -> f64 {
     text.chars().count() as f64 * LETTER * SPREAD
@@ -350,6 +480,19 @@ pub(super) fn plain(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn long_words_are_parted_and_short_ones_are_not() {
+        assert_eq!(
+            in_columns("the lower-garden-wall,\u{a0}lit", 9),
+            ["the", "lower-", "garden-", "wall, lit"]
+        );
+        assert_eq!(in_columns("abcdefgh", 3), ["abc", "def", "gh"]);
+        assert_eq!(
+            in_columns("fuse\u{a0}7.5\u{a0}A in it", 10),
+            ["fuse 7.5 A", "in it"]
+        );
+    }
 
     #[test]
     fn strokes_stay_in_their_area() {

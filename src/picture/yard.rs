@@ -15,32 +15,35 @@
 //! and a star of any size are as wide as a telephone. Of the slaves of one zone the one with the longest
 //! tail comes last, which keeps the lanes few: no more than the logarithm of the zones.
 //!
+//! A yard too long for a page of paper has two lines a zone instead, and what all its links have in common
+//! is said once.
+//!
 //! Test points have the numbers of the commissioning sheet in every zone.
 
 use std::fmt::Write;
 
-use maud::{Markup, html};
+use maud::html;
 
-use super::lamps::run_said;
-use super::look::{EDGE, LETTER, LINE, Picture, WIDE, broken, heading, number};
-use crate::circuit::rectifier::Rectifier;
-use crate::site::{
-    Cable, Fuse, Line, Link, Sensing, Site, Supply, SupplyKind, SupplyOutput, Switching, Trunk,
-    Zone, ZoneId,
-};
-use crate::wording::{amps, volts};
+use super::look::{EDGE, LINE, Part, Picture, TALLEST, WIDE, broken, heading};
+use crate::site::{Fuse, Site, Switching, Trunk, Zone, ZoneId};
+
+mod drawn;
+mod lanes;
+mod rows;
+mod tree;
+mod words;
+
+pub use tree::yard_text;
+
+use drawn::{block_drawn, key, wire_drawn};
+use lanes::{assigned, lanes_needed, order, spans};
+use words::{board_said, link_said, supply_said, trunk_said};
 
 /// Between two lanes.
-const LANE: f64 = 9.0;
+const LANE: f64 = 7.0;
 
-/// Width of a symbol.
+/// Width of a symbol and the room behind it.
 const SYMBOL: f64 = 34.0;
-
-/// Between two lamps of a run, at least; those nearer are not drawn one by one.
-const LAMP: f64 = 7.0;
-
-/// Feet in a metre.
-const FEET: f64 = 1.0 / 0.3048;
 
 /// What stands at the left of a piece of text.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -53,17 +56,37 @@ enum Symbol {
     Supply,
     /// A fuse, if there is one, and lamps.
     Run { fused: bool },
+    /// The same without its lamps one by one.
+    ShortRun { fused: bool },
+    /// No symbol.
+    Nothing,
+}
+
+impl Symbol {
+    fn run(trunk: &Trunk) -> Self {
+        let fused = matches!(trunk.fuse, Fuse::Rated(_));
+        Self::Run { fused }
+    }
+}
+
+/// What there is to say of a part of a zone.
+struct Told {
+    symbol: Symbol,
+    text: String,
+    /// Where the lamps of a run are, from the supply on, as a part of the run.
+    lamps: Vec<f64>,
 }
 
 /// A symbol with its text.
 struct Piece {
     symbol: Symbol,
-    lines: Vec<String>,
+    /// From the left edge of the symbols.
+    x: f64,
     /// Middle of the symbol.
     y: f64,
-    /// Middle of the first line of text: beside the symbol, or below a run.
-    text_y: f64,
-    /// Where the lamps of a run are, from the supply on, as a part of the run.
+    lines: Vec<String>,
+    /// Where the text begins, from the left edge of the symbols, and the middle of its first line.
+    text: (f64, f64),
     lamps: Vec<f64>,
 }
 
@@ -71,8 +94,13 @@ struct Piece {
 struct Block {
     zone: ZoneId,
     name: Vec<String>,
+    /// Where its name begins, from the left edge of the symbols.
+    name_x: f64,
     top: f64,
     pieces: Vec<Piece>,
+    /// Distance from one line of text to the next.
+    pitch: f64,
+    bottom: f64,
 }
 
 impl Block {
@@ -86,12 +114,9 @@ impl Block {
     }
 
     /// Where it is told to go on: a relay, or a board.
-    fn told_y(&self) -> Option<(f64, Symbol)> {
+    fn told_y(&self) -> Option<f64> {
         let told = |piece: &&Piece| matches!(piece.symbol, Symbol::Relay | Symbol::Board);
-        self.pieces
-            .iter()
-            .find(told)
-            .map(|piece| (piece.y, piece.symbol))
+        self.pieces.iter().find(told).map(|piece| piece.y)
     }
 }
 
@@ -105,118 +130,58 @@ struct Wire {
 
 /// The diagram of a yard.
 pub fn yard_svg(site: &Site) -> Picture {
-    let title = format!("{}: the yard", site.name);
-    let (head, top) = heading(&title, "one line for every pair of wires; lengths one way");
     let order = order(site);
-    let lanes = lanes_needed(site, &order);
-    let left = EDGE + lanes as f64 * LANE + 4.0;
+    let left = EDGE + lanes_needed(site, &order) as f64 * LANE + 4.0;
+    let full = drawn(site, &order, left, Detail::Full);
+    if full.high() <= TALLEST {
+        return full;
+    }
+    drawn(site, &order, left, Detail::Rows)
+}
+
+/// How much is said of a zone, and how.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Detail {
+    /// Everything, with test points.
+    Full,
+    /// What differs, in two lines.
+    Rows,
+}
+
+fn drawn(site: &Site, order: &[ZoneId], left: f64, detail: Detail) -> Picture {
+    let title = format!("{}: the yard", site.name);
+    let common = rows::common(site);
+    let mut subtitle = String::from("one line for every pair of wires; lengths one way");
+    if let (Detail::Rows, Some(common)) = (detail, &common) {
+        let _ = write!(subtitle, "; every pilot wire ends in {common}");
+    }
+    let (head, top) = heading(&title, &subtitle);
     let mut y = top + 8.0;
     let mut blocks = Vec::new();
-    for zone in &order {
-        let block = block(site, *zone, y, left);
-        y = block
-            .pieces
-            .iter()
-            .map(|piece| piece.text_y + LINE * (piece.lines.len() as f64 - 1.0))
-            .fold(block.top, f64::max)
-            + LINE
-            + 2.0;
+    for zone in order {
+        let block = match detail {
+            Detail::Full => block(site, *zone, y, left),
+            Detail::Rows => rows::block(site, *zone, y, left, common.is_some()),
+        };
+        y = block.bottom;
         blocks.push(block);
     }
     let wires = wires(site, &blocks);
-    let (key, end) = key(y + 4.0);
-    let body = html! {
-        (head)
-        @for wire in &wires { (wire_drawn(wire, left)) }
-        @for block in &blocks { (block_drawn(block, left)) }
-        (key)
-    };
-    Picture::new(&title, &described(site, &blocks), end + 2.0, body)
-}
-
-/// Those that follow a zone.
-fn followers(site: &Site, master: ZoneId) -> impl Iterator<Item = ZoneId> {
-    (0..site.zones.len())
-        .map(ZoneId)
-        .filter(move |zone| site.master_of(*zone) == Some(master))
-}
-
-/// How many zones hang on a zone, itself counted.
-fn weight(site: &Site, zone: ZoneId) -> usize {
-    1 + followers(site, zone)
-        .map(|zone| weight(site, zone))
-        .sum::<usize>()
-}
-
-/// Every zone after its master; of siblings the heaviest last.
-fn order(site: &Site) -> Vec<ZoneId> {
-    fn visit(site: &Site, zone: ZoneId, order: &mut Vec<ZoneId>) {
-        order.push(zone);
-        let mut slaves: Vec<ZoneId> = followers(site, zone).collect();
-        slaves.sort_by_key(|slave| weight(site, *slave));
-        for slave in slaves {
-            visit(site, slave, order);
-        }
-    }
-    let mut order = Vec::new();
-    let heads = (0..site.zones.len()).map(ZoneId);
-    for head in heads.filter(|zone| site.master_of(*zone).is_none()) {
-        visit(site, head, &mut order);
-    }
-    order
-}
-
-fn is_board(site: &Site, zone: ZoneId) -> bool {
-    matches!(site[zone].switching, Switching::Senses(_))
-}
-
-/// Lanes that the wires of an order need.
-fn lanes_needed(site: &Site, order: &[ZoneId]) -> usize {
-    let place = |zone: ZoneId| order.iter().position(|at| *at == zone).unwrap_or(0) as f64;
-    let spans: Vec<(f64, f64)> = spans(site, order)
-        .into_iter()
-        .map(|(master, to, _)| {
-            let last = to.iter().map(|zone| place(*zone)).fold(0.0, f64::max);
-            (place(master) + 0.5, last)
-        })
-        .collect();
-    assigned(&spans)
-        .into_iter()
-        .max()
-        .map_or(0, |lane| lane + 1)
-}
-
-/// Every zone with followers: pilot wires and board wires apart.
-fn spans(site: &Site, order: &[ZoneId]) -> Vec<(ZoneId, Vec<ZoneId>, bool)> {
-    let mut spans = Vec::new();
-    for master in order {
-        for board in [false, true] {
-            let to: Vec<ZoneId> = followers(site, *master)
-                .filter(|zone| is_board(site, *zone) == board)
-                .collect();
-            if !to.is_empty() {
-                spans.push((*master, to, board));
-            }
-        }
-    }
-    spans
-}
-
-/// A lane for every span, so that no two in one lane meet.
-fn assigned(spans: &[(f64, f64)]) -> Vec<usize> {
-    let mut busy: Vec<f64> = Vec::new();
-    spans
-        .iter()
-        .map(|(from, to)| {
-            let free = busy.iter().position(|until| until < from);
-            let lane = free.unwrap_or(busy.len());
-            if free.is_none() {
-                busy.push(*to);
-            }
-            busy[lane] = *to;
-            lane
-        })
-        .collect()
+    let (key, end) = key(y + 4.0, detail == Detail::Full);
+    let mut parts = vec![Part {
+        drawn: head,
+        until: top,
+    }];
+    parts.extend(blocks.iter().map(|block| Part {
+        drawn: block_drawn(block, left),
+        until: block.bottom,
+    }));
+    parts.push(Part {
+        drawn: key,
+        until: end + 2.0,
+    });
+    Picture::of_parts(&title, &described(site, order), parts)
+        .crossed(html! { @for wire in &wires { (wire_drawn(wire, left)) } })
 }
 
 fn wires(site: &Site, blocks: &[Block]) -> Vec<Wire> {
@@ -230,7 +195,7 @@ fn wires(site: &Site, blocks: &[Block]) -> Vec<Wire> {
             }),
             to: to
                 .into_iter()
-                .filter_map(|zone| of(zone)?.told_y().map(|(y, _)| y))
+                .filter_map(|zone| of(zone)?.told_y())
                 .collect(),
             board,
             lane: 0,
@@ -246,58 +211,78 @@ fn wires(site: &Site, blocks: &[Block]) -> Vec<Wire> {
     wires
 }
 
-fn block(site: &Site, id: ZoneId, top: f64, left: f64) -> Block {
-    let zone = &site[id];
-    let room = WIDE - EDGE - left - SYMBOL;
-    let how = match zone.switching {
+/// `timed`, `follows walk`.
+fn how(site: &Site, zone: &Zone) -> String {
+    match zone.switching {
         Switching::Timed(_) => "timed".into(),
         Switching::Follows(link) => format!("follows {}", site[site[link].master].name),
         Switching::Senses(sensing) => format!("follows the input of {}", site[sensing.master].name),
+    }
+}
+
+/// Everything there is to say of a zone, in the order in which power and news come to its lamps.
+fn parts(site: &Site, id: ZoneId) -> Vec<Told> {
+    let zone = &site[id];
+    let part = |symbol, text| Told {
+        symbol,
+        text,
+        lamps: Vec::new(),
     };
-    let name = broken(&format!("{}, {how}", zone.name), WIDE - EDGE - left - 8.0);
-    let mut y = top + LINE * name.len() as f64;
-    let mut pieces = Vec::new();
-    let mut piece = |symbol: Symbol, text: &str, lamps: Vec<f64>| {
-        let middle = y + LINE - 4.0;
-        let below = if matches!(symbol, Symbol::Run { .. }) {
-            LINE
-        } else {
-            0.0
-        };
-        let lines = broken(text, room);
-        y += LINE * lines.len() as f64 + below + 2.0;
-        pieces.push(Piece {
-            symbol,
-            lines,
-            y: middle,
-            text_y: middle + below,
-            lamps,
-        });
-    };
+    let mut parts = Vec::new();
     match zone.switching {
         Switching::Timed(_) => {}
-        Switching::Follows(link) => piece(Symbol::Relay, &link_said(&site[link]), Vec::new()),
+        Switching::Follows(link) => parts.push(part(Symbol::Relay, link_said(&site[link]))),
         Switching::Senses(sensing) => {
-            piece(Symbol::Board, &board_said(site, id, &sensing), Vec::new());
+            let said = board_said(site, id, &sensing, true);
+            parts.push(part(Symbol::Board, said));
         }
     }
     let mine = |other: &&Zone| other.supply == zone.supply;
     let shared = site.zones.iter().filter(mine).count() > 1;
     let supply = supply_said(site, &site[zone.supply], shared);
-    piece(Symbol::Supply, &supply, Vec::new());
-    for trunk in &zone.trunks {
-        let fused = matches!(trunk.fuse, Fuse::Rated(_));
-        piece(
-            Symbol::Run { fused },
-            &trunk_said(trunk),
-            lamp_places(trunk),
-        );
+    parts.push(part(Symbol::Supply, supply));
+    parts.extend(zone.trunks.iter().map(|trunk| Told {
+        symbol: Symbol::run(trunk),
+        text: trunk_said(trunk),
+        lamps: lamp_places(trunk),
+    }));
+    parts
+}
+
+fn block(site: &Site, id: ZoneId, top: f64, left: f64) -> Block {
+    let zone = &site[id];
+    let room = WIDE - EDGE - left - SYMBOL;
+    let name = broken(
+        &format!("{}, {}", zone.name, how(site, zone)),
+        WIDE - EDGE - left - 8.0,
+    );
+    let mut y = top + LINE * name.len() as f64;
+    let mut pieces = Vec::new();
+    for part in parts(site, id) {
+        let middle = y + LINE - 4.0;
+        let below = match part.symbol {
+            Symbol::Run { .. } => LINE,
+            _ => 0.0,
+        };
+        let lines = broken(&part.text, room);
+        y += LINE * lines.len() as f64 + below + 2.0;
+        pieces.push(Piece {
+            symbol: part.symbol,
+            x: 0.0,
+            y: middle,
+            lines,
+            text: (SYMBOL, middle + below),
+            lamps: part.lamps,
+        });
     }
     Block {
         zone: id,
         name,
+        name_x: 0.0,
         top,
         pieces,
+        pitch: LINE,
+        bottom: y + LINE - 4.0,
     }
 }
 
@@ -316,266 +301,13 @@ fn lamp_places(trunk: &Trunk) -> Vec<f64> {
         .collect()
 }
 
-/// Places of the lamps to draw, from far to near: those that would touch the one behind move up, as far as
-/// there is room.
-fn lamps_drawn(lamps: &[f64], from: f64, to: f64) -> Vec<f64> {
-    let mut places: Vec<f64> = Vec::new();
-    for lamp in lamps.iter().rev() {
-        let place = from + lamp * (to - from);
-        let place = places.last().map_or(place, |last| place.min(last - LAMP));
-        if place < from {
-            break;
-        }
-        places.push(place);
-    }
-    places
-}
-
-/// `22 AWG, 73.2 m (240 ft)`.
-fn cable_said(cable: &Cable) -> String {
-    format!(
-        "{}, {:.1} m ({:.0} ft)",
-        cable.gauge,
-        cable.length_m,
-        cable.length_m * FEET
-    )
-}
-
-fn fuse_said(fuse: Fuse) -> String {
-    match fuse {
-        Fuse::NotStated => "fuse not stated".into(),
-        Fuse::None => "no fuse".into(),
-        Fuse::Rated(rated_a) => format!("fuse {}", amps(rated_a)),
-    }
-}
-
-fn link_said(link: &Link) -> String {
-    let mut said = String::from("pilot wire ");
-    match (&link.cable, link.measured_loop_ohm) {
-        (Some(cable), _) => said.push_str(&cable_said(cable)),
-        (None, Some(ohm)) => {
-            let _ = write!(said, "of {ohm} ohm, measured");
-        }
-        (None, None) => said.push_str("not stated"),
-    }
-    let _ = write!(said, ", {}", fuse_said(link.fuse));
-    if link.splices > 0 {
-        let plural = if link.splices == 1 { "" } else { "s" };
-        let _ = write!(said, ", {} splice{plural}", link.splices);
-    }
-    said.push_str(" [TP10, TP11]; ");
-    if link.series_ohm > 0.0 {
-        let _ = write!(said, "{} ohm, ", link.series_ohm);
-    }
-    match link.rectifier {
-        Rectifier::Bridge => said.push_str("bridge [TP2], "),
-        Rectifier::SingleDiode => said.push_str("one diode [TP2], "),
-        Rectifier::None => said.push_str("no rectifier [TP2], "),
-    }
-    if let Some(capacitor) = link.capacitor {
-        let _ = write!(said, "{:.0} µF, ", capacitor.farad * 1e6);
-    }
-    let _ = write!(said, "relay {} [coil TP3, contact TP4]", link.relay.name);
-    said
-}
-
-fn line_said(line: &Line) -> String {
-    match line {
-        Line::Offset(offset) => format!("line {offset}"),
-        Line::Named(name) => name.clone(),
-    }
-}
-
-fn board_said(site: &Site, zone: ZoneId, sensing: &Sensing) -> String {
-    let input = site.input_of(sensing.master).map_or_else(
-        || "input".into(),
-        |input| format!("input {} {}", input.chip, line_said(&input.line)),
-    );
-    let output = site.output_of(zone).map_or_else(
-        || "output".into(),
-        |output| format!("output {} {}", output.chip, line_said(&output.line)),
-    );
-    format!("board: {input} [TP10], {output} [TP4]")
-}
-
-fn supply_said(site: &Site, supply: &Supply, shared: bool) -> String {
-    let kind = match supply.kind {
-        SupplyKind::Transformer => "transformer",
-        SupplyKind::Dc => "DC supply",
-        SupplyKind::DesktopPc => "desktop-PC supply",
-    };
-    let output = match supply.output {
-        SupplyOutput::Ac {
-            full_load_v,
-            rated_va,
-            ..
-        } => format!("{} V AC, {rated_va:.0} VA", volts(full_load_v)),
-        SupplyOutput::Dc {
-            voltage_v,
-            max_a: Some(max_a),
-            ..
-        } => format!("{} V DC, {}", volts(voltage_v), amps(max_a)),
-        SupplyOutput::Dc { voltage_v, .. } => format!("{} V DC", volts(voltage_v)),
-    };
-    let points = match supply.kind {
-        SupplyKind::Transformer => "[TP1]",
-        SupplyKind::Dc => "[TP6]",
-        SupplyKind::DesktopPc => "[remote-on TP5, rail TP6, standby TP9]",
-    };
-    let shared = if shared { ", shared" } else { "" };
-    let mains = format!("{:.0} V mains", site.mains.voltage_v);
-    format!(
-        "{}: {kind}{shared}, {mains} to {output} {points}",
-        supply.name
-    )
-}
-
-fn trunk_said(trunk: &Trunk) -> String {
-    let lamps: u32 = trunk.lamps.iter().map(|group| group.count).sum();
-    if lamps == 0 {
-        let cable = trunk.cable.as_ref().map_or_else(String::new, cable_said);
-        return format!("{cable}, {}, no lamps", fuse_said(trunk.fuse));
-    }
-    let points = if lamps > 1 { "[TP7, TP8]" } else { "[TP7]" };
-    let feet = trunk.cable.map_or_else(String::new, |cable| {
-        format!(" ({:.0} ft)", cable.length_m * FEET)
-    });
-    format!(
-        "{}{feet}, {} {points}",
-        run_said(trunk),
-        fuse_said(trunk.fuse)
-    )
-}
-
-fn wire_drawn(wire: &Wire, left: f64) -> Markup {
-    let x = EDGE + wire.lane as f64 * LANE + 4.0;
-    let last = wire.to.iter().copied().fold(wire.from_y, f64::max);
-    let mut path = format!(
-        "M{} {}H{}V{}",
-        number(left),
-        number(wire.from_y),
-        number(x),
-        number(last)
-    );
-    for y in &wire.to {
-        let _ = write!(path, "M{} {}H{}", number(x), number(*y), number(left));
-    }
-    let class = if wire.board { "wire dashes" } else { "wire" };
-    html! {
-        path class=(class) d=(path) {}
-        @for y in wire.to.iter().filter(|y| **y < last) {
-            circle class="solid" cx=(number(x)) cy=(number(*y)) r="1.8" {}
-        }
-    }
-}
-
-fn block_drawn(block: &Block, left: f64) -> Markup {
-    let spine = left + 8.0;
-    let supply_y = block.supply_y();
-    let last = block.pieces.last().map_or(supply_y, |piece| piece.y);
-    html! {
-        @for (index, line) in block.name.iter().enumerate() {
-            text class="name" x=(number(left)) y=(number(block.top + LINE * (index + 1) as f64 - 3.0)) {
-                (line)
-            }
-        }
-        @if last > supply_y {
-            path class="feed" d={ "M" (number(spine)) " " (number(supply_y)) "V" (number(last)) } {}
-        }
-        @if let Some((told_y, _)) = block.told_y() {
-            path class="mark dots" fill="none" d={ "M" (number(spine)) " " (number(told_y)) "V"
-                (number(supply_y)) } {}
-        }
-        @for piece in &block.pieces {
-            (symbol(piece.symbol, left, piece.y))
-            (lamps(piece, left))
-            @for (index, line) in piece.lines.iter().enumerate() {
-                text class="quiet" x=(number(left + SYMBOL))
-                    y=(number(piece.text_y + 4.0 + LINE * index as f64)) { (line) }
-            }
-        }
-    }
-}
-
-/// A run with its lamps; those at which volts are measured, the first and the last, are filled.
-fn lamps(piece: &Piece, left: f64) -> Markup {
-    let (from, to) = (left + SYMBOL, WIDE - EDGE - 4.0);
-    let places = lamps_drawn(&piece.lamps, from, to);
-    html! {
-        @if let Some(last) = places.first() {
-            path class="feed" d={ "M" (number(left + 28.0)) " " (number(piece.y)) "H" (number(*last)) } {}
-        }
-        @for (index, x) in places.iter().enumerate() {
-            @let end = index == 0 || index + 1 == places.len();
-            circle class={ @if end { "solid" } @else { "hollow" } } cx=(number(*x))
-                cy=(number(piece.y)) r="2.6" {}
-        }
-    }
-}
-
-/// A symbol from `left` on, about the height `y`.
-fn symbol(symbol: Symbol, left: f64, y: f64) -> Markup {
-    let box_at = |x: f64, wide: f64, high: f64| {
-        html! {
-            rect class="part" x=(number(x)) y=(number(y - high / 2.0)) width=(number(wide))
-                height=(number(high)) {}
-        }
-    };
-    html! {
-        @match symbol {
-            Symbol::Relay => {
-                (box_at(left, 16.0, 9.0))
-                path class="wire" d={ "M" (number(left + 4.0)) " " (number(y + 4.5)) "l8 -9" } {}
-            }
-            Symbol::Board => {
-                (box_at(left, 16.0, 9.0))
-                path class="wire" d={ "M" (number(left + 4.0)) " " (number(y)) "h8m-3 -2.5l3 2.5l-3 2.5" } {}
-            }
-            Symbol::Supply => {
-                (box_at(left, 16.0, 10.0))
-                path class="wire" d={ "M" (number(left + 3.0)) " " (number(y))
-                    "c2.5 -5 3.5 -5 5 0c1.5 5 2.5 5 5 0" } {}
-            }
-            Symbol::Run { fused } => {
-                path class="feed" d={ "M" (number(left + 8.0)) " " (number(y)) "h22" } {}
-                @if fused { (box_at(left + 12.0, 9.0, 5.0)) }
-            }
-        }
-    }
-}
-
-fn key(top: f64) -> (Markup, f64) {
-    let y = top + LETTER;
-    let entries = [
-        (Symbol::Supply, "supply"),
-        (Symbol::Relay, "relay"),
-        (Symbol::Board, "board"),
-        (Symbol::Run { fused: true }, "fused run"),
-    ];
-    let lines = broken(
-        "TP: test points of the commissioning sheet, counted anew in every zone; TP7 and TP8 are the first and the last lamp, filled",
-        WIDE - 2.0 * EDGE,
-    );
-    let markup = html! {
-        @for (index, (of, word)) in entries.into_iter().enumerate() {
-            @let x = EDGE + index as f64 * 90.0;
-            (symbol(of, x, y - 4.0))
-            text class="quiet" x=(number(x + SYMBOL)) y=(number(y)) { (word) }
-        }
-        @for (index, line) in lines.iter().enumerate() {
-            text class="quiet" x=(EDGE) y=(number(y + LINE * (index + 1) as f64 + 2.0)) { (line) }
-        }
-    };
-    (markup, y + LINE * lines.len() as f64 + 8.0)
-}
-
 /// The diagram in words.
-fn described(site: &Site, blocks: &[Block]) -> String {
+fn described(site: &Site, order: &[ZoneId]) -> String {
     let mut out = String::new();
-    for block in blocks {
-        let _ = write!(out, "{}: ", block.name.join(" "));
-        for piece in &block.pieces {
-            let _ = write!(out, "{}; ", piece.lines.join(" "));
+    for zone in order {
+        let _ = write!(out, "{}, {}: ", site[*zone].name, how(site, &site[*zone]));
+        for part in parts(site, *zone) {
+            let _ = write!(out, "{}; ", part.text);
         }
     }
     if site.zones.is_empty() {

@@ -15,7 +15,7 @@ use pilotwire::site::{LinkId, Site};
 use roxmltree::{Document, Node};
 
 use super::seasons::four;
-use super::yards::{CONFIG, read};
+use super::yards::{CONFIG, read, thirty, zones_at};
 
 /// Everything that there is to draw of a yard, but waveforms.
 fn drawn(site: &Site) -> Vec<Picture> {
@@ -99,6 +99,89 @@ fn a_picture_in_a_page_is_the_picture_of_the_file() {
         let inline = picture.inline("pwp").into_string();
         assert_eq!(format!("{before}{after}"), format!("{inline}\n"));
     }
+}
+
+/// What is higher than a page of paper comes in parts that each fit one, and nothing is lost or drawn twice.
+#[test]
+fn a_long_picture_comes_in_parts() {
+    let site = thirty(|_| 0);
+    for picture in drawn(&site).iter().take(4).chain([&long_season()]) {
+        let file = picture.file();
+        let whole = Document::parse(&file).unwrap();
+        let page = format!("<main>{}</main>", picture.inline("long").into_string());
+        let page = Document::parse(&page).unwrap();
+        let svgs: Vec<Node<'_, '_>> = page
+            .root_element()
+            .children()
+            .filter(Node::is_element)
+            .collect();
+        let mut end = 0.0;
+        let mut said = Vec::new();
+        for svg in &svgs {
+            let frame: Vec<f64> = svg
+                .attribute("viewBox")
+                .unwrap()
+                .split(' ')
+                .map(|number| number.parse().unwrap())
+                .collect();
+            assert!((frame[1] - end).abs() < 0.11, "{frame:?} after {end}");
+            end = frame[1] + frame[3];
+            assert!(
+                frame[3] <= if svgs.len() > 1 { 920.0 } else { 1115.0 },
+                "{frame:?}"
+            );
+            for text in texts(svg) {
+                let y: f64 = text.attribute("y").unwrap().parse().unwrap();
+                assert!(
+                    y >= frame[1] && y <= end,
+                    "{:?} outside {frame:?}",
+                    text.text()
+                );
+                said.push(text.text().unwrap().to_owned());
+            }
+        }
+        let high: f64 = whole
+            .root_element()
+            .attribute("height")
+            .unwrap()
+            .parse()
+            .unwrap();
+        assert!((end - high).abs() < 1.0);
+        let all: Vec<String> = texts(&whole.root_element())
+            .map(|text| text.text().unwrap().to_owned())
+            .collect();
+        assert_eq!(said, all);
+        assert_eq!(
+            page.descendants()
+                .filter(|node| node.attribute("href").is_some())
+                .count(),
+            whole
+                .descendants()
+                .filter(|node| node.attribute("href").is_some())
+                .count()
+        );
+    }
+}
+
+/// A season of twelve zones that have nothing in common.
+fn long_season() -> Picture {
+    let zones: String = (0..12)
+        .map(|n| {
+            let off = format!("{:02}:{:02}", (22 + n / 4) % 24, 15 * (n % 4));
+            format!(
+                "[[zone]]\nname = \"z{n}\"\nsupply = \"dc\"\non = \"sunset\"\noff = \"{off}\"\n"
+            )
+        })
+        .collect();
+    let site = zones_at(50.0, &zones);
+    let evenings = "2027-01-01".parse().unwrap()..="2027-12-31".parse().unwrap();
+    let season = season(&site, evenings.clone(), &following(&site).unwrap()).unwrap();
+    season_svg(&site, &season, &skies(&site, evenings).unwrap())
+}
+
+fn texts<'a, 'i>(svg: &Node<'a, 'i>) -> impl Iterator<Item = Node<'a, 'i>> {
+    svg.descendants()
+        .filter(|node| node.has_tag_name(("http://www.w3.org/2000/svg", "text")))
 }
 
 /// Selectors of a style sheet, those inside media rules as well.

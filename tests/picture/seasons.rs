@@ -12,6 +12,7 @@ use pilotwire::season::{Season, season};
 use pilotwire::site::Site;
 use roxmltree::{Document, Node};
 
+use super::characters::without_colours;
 use super::drawing::{self, paths};
 use super::yards::{CONFIG, read, thirty, zones_at};
 
@@ -227,13 +228,47 @@ fn a_season_chart_is_sound_and_small() {
     }
 }
 
+/// Lit is striped, so that on paper without colour it is not taken for twilight.
+#[test]
+fn what_is_lit_is_striped_from_its_on_to_its_off() {
+    for site in [read(CONFIG[1].1), four()] {
+        let (season, skies) = of(&site, YEAR.0, YEAR.1);
+        let svg = season_svg(&site, &season, &skies).file();
+        let document = Document::parse(&svg).unwrap();
+        let lit = shapes(&document, "lit");
+        let strokes = shapes(&document, "glow");
+        assert!(strokes.len() > 80);
+        for stroke in &strokes[..strokes.len() - 3] {
+            let [(x, from), (_, to)] = stroke[..] else {
+                panic!("{stroke:?}")
+            };
+            for part in [0.1, 0.5, 0.9] {
+                let y = from + part * (to - from);
+                assert!((to - from).abs() < 1.0 || inside(&lit, (x, y)), "{x} {y}");
+            }
+        }
+    }
+}
+
+/// The chart of four zones that have nothing in common: 120 kB at most.
+#[test]
+fn a_season_of_four_zones_is_small() {
+    let site = four();
+    for (from, to) in [YEAR, ("2026-12-01", "2027-11-30")] {
+        let (season, skies) = of(&site, from, to);
+        let svg = season_svg(&site, &season, &skies).file();
+        assert_eq!(svg.matches("(timed)").count(), 2 * 4 / 2);
+        assert!(svg.len() <= 120_000, "{} bytes", svg.len());
+    }
+}
+
 #[test]
 fn clock_changes_stand_at_their_night_and_are_named() {
     let site = read(CONFIG[1].1);
     let (season, skies) = of(&site, "2026-11-24", "2027-11-23");
     let svg = season_svg(&site, &season, &skies).file();
     // The last Sundays of March and October; the nights before them.
-    for said in ["clocks +1 h 27 Mar", "clocks −1 h 30 Oct"] {
+    for said in ["27 Mar: clocks +1 h", "30 Oct: clocks −1 h"] {
         assert!(svg.contains(said), "{said}");
     }
     let document = Document::parse(&svg).unwrap();
@@ -253,10 +288,17 @@ fn nights_out_of_the_ordinary_are_said_with_their_reason() {
     let site = read(CONFIG[1].1);
     let (season, skies) = of(&site, "2026-11-24", "2027-11-23");
     let svg = season_svg(&site, &season, &skies).file();
+    // A note as it stands below its panel, and as a pointer is told it.
+    let document = Document::parse(&svg).unwrap();
+    let note = "1 night with other times: until 01:30, by [[date]]; 2026-12-31";
+    let told = document.descendants().any(|node| {
+        node.has_tag_name(("http://www.w3.org/2000/svg", "title")) && node.text() == Some(note)
+    });
+    assert!(told);
     let words = svg.replace("</text>", " ");
     for said in [
         "8 nights without light",
-        "1 night with other times",
+        "1 night with other times: until 01:30, by [[date]]",
         "<title>",
     ] {
         assert!(words.contains(said), "{said}");
@@ -311,11 +353,8 @@ fn a_strip_keeps_to_its_width_and_says_in_letters_what_colours_say() {
             assert!(!plain.contains('\u{1b}'));
             let mut coloured = season_strip(&site, &season, &skies, columns, true);
             assert!(coloured.contains('\u{1b}'));
-            for sequence in ["\u{1b}[1;33m", "\u{1b}[2m", "\u{1b}[0m"] {
-                coloured = coloured.replace(sequence, "");
-            }
-            let trimmed: Vec<&str> = coloured.lines().map(str::trim_end).collect();
-            assert_eq!(trimmed, plain.lines().collect::<Vec<_>>());
+            coloured = without_colours(&coloured);
+            assert_eq!(coloured, plain);
         }
     }
 }

@@ -4,7 +4,8 @@ use chrono::{Days, NaiveDate};
 
 use super::Group;
 use crate::season::Season;
-use crate::site::{Change, Site, Switching, ZoneId};
+use crate::site::{Change, Moment, Site, SunMark, Switching, ZoneId};
+use crate::wording::with_minus;
 
 /// What sort of night.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -96,15 +97,21 @@ fn other_times(site: &Site, season: &Season, zone: ZoneId) -> Vec<(usize, String
     debug_assert!(matches!(site[head].switching, Switching::Timed(_)));
     let mut nights = Vec::new();
     for exception in &site.exceptions {
-        let mine = exception.zone.is_none_or(|only| only == head);
-        if !mine || exception.change == Change::Dark {
+        let Change::Moments { on, off } = exception.change else {
+            continue;
+        };
+        if exception.zone.is_some_and(|only| only != head) {
             continue;
         }
+        let moments = [("from", on), ("until", off)]
+            .map(|(word, moment)| moment.map(|moment| format!("{word} {}", moment_said(moment))));
+        let moments: Vec<String> = moments.into_iter().flatten().collect();
+        let other = format!("{}, by [[date]]", moments.join(" "));
         let (from, to) = (exception.from.max(season.from), exception.to.min(season.to));
         let mut date = from;
         while date <= to {
             if let Ok(index) = usize::try_from((date - season.from).num_days()) {
-                nights.push((index, "by [[date]]".to_owned()));
+                nights.push((index, other.clone()));
             }
             date = date + Days::new(1);
         }
@@ -112,6 +119,23 @@ fn other_times(site: &Site, season: &Season, zone: ZoneId) -> Vec<(usize, String
     nights.sort_unstable();
     nights.dedup();
     nights
+}
+
+/// `01:30`, `civil dusk + 10 min`, `sun at −3.5°`.
+fn moment_said(moment: Moment) -> String {
+    let (mark, offset_s) = match moment {
+        Moment::Clock(time) => return time.format("%H:%M").to_string(),
+        Moment::Sun { mark, offset_s } => (mark, offset_s),
+    };
+    let name = match mark {
+        SunMark::Event(event) => event.name().replace('_', " "),
+        SunMark::Altitude(degrees) => with_minus(&format!("sun at {degrees}°")),
+    };
+    match offset_s {
+        0 => name,
+        after if after > 0 => format!("{name} + {} min", after / 60),
+        before => format!("{name} − {} min", -before / 60),
+    }
 }
 
 fn add(notes: &mut Vec<Note>, sort: Sort, why: String, evening: usize) {

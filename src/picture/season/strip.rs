@@ -6,26 +6,19 @@ use chrono::{Datelike, Days};
 
 use super::notes::notes;
 use super::{Group, clock_said, groups, wall};
-use crate::picture::look::plain;
+use crate::picture::characters::{Ink, Page, Row};
 use crate::schedule::Sky;
 use crate::season::Season;
 use crate::site::Site;
-use crate::wording::wrapped;
 
 /// Columns before the picture.
 const LEFT: usize = 6;
-
-/// Narrowest and widest picture [columns].
-const COLUMNS: Range<usize> = 40..200;
 
 /// Lit for at least so much of a cell, it counts as lit; for at least so much, as partly lit.
 const LIT: (f64, f64) = (0.6, 0.1);
 
 /// Lit, partly lit, day, twilight, night.
 const LETTERS: [char; 5] = ['#', '+', ' ', '.', ':'];
-
-/// What tells lit cells from the sky where a terminal shows colours: bold yellow, faint, and back.
-const COLOURS: [&str; 3] = ["\u{1b}[1;33m", "\u{1b}[2m", "\u{1b}[0m"];
 
 /// The season as strips of characters, no line wider than `columns`; `colour` puts in the sequences that
 /// a terminal takes for colours. Letters alone say everything.
@@ -36,87 +29,58 @@ pub fn season_strip(
     columns: usize,
     colour: bool,
 ) -> String {
-    let columns = columns.clamp(COLUMNS.start, COLUMNS.end);
-    let mut out = String::new();
-    let wide = (columns - LEFT - 1).min(skies.len()).max(1);
+    let mut page = Page::new(columns, colour);
+    let wide = (page.columns - LEFT - 1).min(skies.len()).max(1);
     let cells: Vec<Range<usize>> = (0..wide)
         .map(|n| n * skies.len() / wide..(n + 1) * skies.len() / wide)
         .collect();
-    let paragraph = |out: &mut String, text: &str| {
-        for line in wrapped(&plain(text), columns).lines() {
-            out.push_str(line);
-            out.push('\n');
-        }
-    };
-    paragraph(
-        &mut out,
-        &format!(
-            "{}, {} to {}: when it is lit, noon to noon",
-            site.name, season.from, season.to
-        ),
+    let title = format!(
+        "{}, {} to {}: when it is lit, noon to noon",
+        site.name, season.from, season.to
     );
+    page.paragraph(0, &title, Ink::Bold);
     for group in groups(site, season, skies) {
-        out.push('\n');
-        paragraph(
-            &mut out,
-            &format!("{} ({})", group.name(site), group.how(site)),
-        );
+        page.blank();
+        let name = format!("{} ({})", group.name(site), group.how(site));
+        page.paragraph(0, &name, Ink::Bold);
         for hour in 0..24 {
-            line(&mut out, site, (&group, skies), &cells, hour, colour);
+            page.row(&hour_row(site, (&group, skies), &cells, hour));
         }
-        months(&mut out, season, &cells);
+        page.row(&months(season, &cells));
         for note in notes(site, season, &group) {
-            paragraph(&mut out, &note.said(season.from));
+            page.paragraph(0, &note.said(season.from), Ink::Plain);
         }
     }
-    out.push('\n');
+    page.blank();
     for (evening, change) in &season.clock_changes {
-        paragraph(
-            &mut out,
-            &format!(
-                "clocks change in the night of {evening}: {} to {}",
-                change.before.abbreviation, change.after.abbreviation
-            ),
+        let said = format!(
+            "clocks change in the night of {evening}: {} to {}",
+            change.before.abbreviation, change.after.abbreviation
         );
+        page.paragraph(0, &said, Ink::Plain);
     }
-    paragraph(
-        &mut out,
-        "# lit, + partly lit; not lit: blank day, . twilight, : night",
-    );
-    out
+    let key = "# lit, + partly lit; not lit: blank day, . twilight, : night";
+    page.paragraph(0, key, Ink::Plain);
+    page.finished()
 }
 
-fn line(
-    out: &mut String,
+fn hour_row(
     site: &Site,
     (group, skies): (&Group, &[Sky]),
     cells: &[Range<usize>],
     hour: u32,
-    colour: bool,
-) {
+) -> Row {
     let from = f64::from(hour);
-    let label = if hour.is_multiple_of(6) {
-        clock_said(from)
-    } else {
-        String::new()
-    };
-    let mut text = format!("{label:>5} ");
-    let letters: Vec<char> = cells
-        .iter()
-        .map(|cell| letter(site, &group.lit[cell.clone()], &skies[cell.clone()], from))
-        .collect();
-    if colour {
-        for run in letters.chunk_by(|a, b| is_lit(*a) == is_lit(*b)) {
-            text.push_str(COLOURS[usize::from(!is_lit(run[0]))]);
-            text.extend(run);
-            text.push_str(COLOURS[2]);
-        }
-        out.push_str(&text);
-    } else {
-        text.extend(&letters);
-        out.push_str(text.trim_end());
+    let mut row = Row::default();
+    if hour.is_multiple_of(6) {
+        row.put(0, &clock_said(from), Ink::Plain);
     }
-    out.push('\n');
+    for (column, cell) in cells.iter().enumerate() {
+        let letter = letter(site, &group.lit[cell.clone()], &skies[cell.clone()], from);
+        let ink = if is_lit(letter) { Ink::Lit } else { Ink::Faint };
+        row.fill(LEFT + column..LEFT + column + 1, letter, ink);
+    }
+    row
 }
 
 fn is_lit(letter: char) -> bool {
@@ -157,8 +121,8 @@ fn letter(site: &Site, lit: &[Vec<(f64, f64)>], skies: &[Sky], from: f64) -> cha
 }
 
 /// First letters of the months, where they begin and there is room.
-fn months(out: &mut String, season: &Season, cells: &[Range<usize>]) {
-    let mut text = String::new();
+fn months(season: &Season, cells: &[Range<usize>]) -> Row {
+    let mut row = Row::default();
     let mut before = None;
     for (column, cell) in cells.iter().enumerate() {
         let date = season.from + Days::new(cell.start as u64);
@@ -168,15 +132,13 @@ fn months(out: &mut String, season: &Season, cells: &[Range<usize>]) {
         }
         let label = date.format("%b").to_string();
         let column = LEFT + column;
-        let long = text.chars().count();
+        let long = row.end();
         // The first month may have few evenings: it leaves the room to the next.
         let few = before.is_none() && date.day() > 20;
-        if !few && (text.is_empty() || long < column) && column + 3 <= LEFT + cells.len() {
-            text.push_str(&" ".repeat(column - long));
-            text.push_str(&label);
+        if !few && (long == 0 || long < column) && column + 3 <= LEFT + cells.len() {
+            row.put(column, &label, Ink::Plain);
         }
         before = Some(month);
     }
-    out.push_str(&text);
-    out.push('\n');
+    row
 }

@@ -10,9 +10,9 @@ use super::notes::{Note, Sort, notes};
 use super::{DAY, Group, clock_said, groups, wall};
 use crate::picture::labels::{flags, on_one_line};
 use crate::picture::look::{
-    Backdrop, EDGE, Hatch, LETTER, LINE, Picture, WIDE, broken, heading, number, width,
+    Backdrop, EDGE, Hatch, LETTER, LINE, Part, Picture, WIDE, broken, heading, number, width,
 };
-use crate::picture::scale::Scale;
+use crate::picture::scale::{Scale, whole};
 use crate::schedule::Sky;
 use crate::season::Season;
 use crate::site::Site;
@@ -22,6 +22,9 @@ const LEFT: f64 = 42.0;
 
 /// Height of the strip below a panel that shows what is out of the ordinary.
 const STRIP: f64 = 7.0;
+
+/// Between two strokes of what is lit, at least.
+const APART: f64 = 4.0;
 
 /// Most panels' notes that are drawn; others are counted.
 const MOST_NOTES: usize = 9;
@@ -41,6 +44,9 @@ pub(in crate::picture) const STYLE: &str = "\
 .pwp .lit{fill:#ffd667;stroke:#3c2f05;stroke-width:.8;stroke-linejoin:round}\
 .pwp .seam{stroke:#20302e;stroke-width:1;stroke-dasharray:4 2.5}\
 .pwp .bare{fill:none;stroke:none;pointer-events:all}\
+.pwp .rest{pointer-events:all}\
+.pwp .risk{fill:none;stroke:#8a4b0f;stroke-width:.9}\
+.pwp .glow{fill:none;stroke:#3c2f05;stroke-width:.5;stroke-opacity:.55}\
 @media screen and (prefers-color-scheme:dark){\
 .pwp-day{fill:#4d5f69}\
 .pwp-civil{fill:#3a4a53}\
@@ -49,6 +55,8 @@ pub(in crate::picture) const STYLE: &str = "\
 .pwp-night{fill:#0d1215}\
 .pwp-rim{stroke:#8b9993}\
 .pwp .lit{fill:#e9b93c;stroke:#fff3c8}\
+.pwp .risk{stroke:#e0a768}\
+.pwp .glow{stroke:#3c2f05}\
 .pwp .seam{stroke:#e4e8e2}}";
 
 /// Sky classes, from bright to dark.
@@ -92,11 +100,15 @@ pub fn season_svg(site: &Site, season: &Season, skies: &[Sky]) -> Picture {
     let hour = match groups.len() {
         1 => 9.0,
         2 => 7.0,
-        _ => 5.0,
+        3..=8 => 5.0,
+        _ => 3.0,
     };
     let (seam_labels, end) = seams_said(season, skies.len(), y + 4.0);
     y = end;
-    let mut parts: Vec<Markup> = Vec::new();
+    let mut parts = vec![Part {
+        drawn: html! { (head) (seam_labels) },
+        until: y,
+    }];
     let mut described = String::new();
     let mut tops = Vec::new();
     for group in &groups {
@@ -115,7 +127,7 @@ pub fn season_svg(site: &Site, season: &Season, skies: &[Sky]) -> Picture {
         let strip = panel.bottom() + 2.0;
         let (letters, letters_end) = letters(&panel, &notes, strip + STRIP);
         let (lines, lines_end) = note_lines(&notes, season, letters_end + LINE + 3.0);
-        parts.push(html! {
+        let drawn = html! {
             @for (index, line) in names.iter().enumerate() {
                 text class="name" x=(EDGE) y=(number(names_top + (index + 1) as f64 * LINE - 2.0)) {
                     (line)
@@ -125,10 +137,14 @@ pub fn season_svg(site: &Site, season: &Season, skies: &[Sky]) -> Picture {
             @for run in runs(&group.lit) { (band(&panel, &run, group, site, season)) }
             (seams(&panel, season, strip + STRIP))
             (months_bare(&panel, group, site, season))
-            (strips(&panel, &notes, strip))
+            (strips(&panel, &notes, season, strip))
             (letters)
             (month_names(&panel, season, letters_end + LETTER))
             (lines)
+        };
+        parts.push(Part {
+            drawn,
+            until: lines_end,
         });
         for note in &notes {
             let _ = write!(described, "{}. ", note.said(season.from));
@@ -144,9 +160,12 @@ pub fn season_svg(site: &Site, season: &Season, skies: &[Sky]) -> Picture {
         );
     }
     let (key, end) = key(y + 6.0);
-    let body = html! { (head) (seam_labels) @for part in parts { (part) } (key) };
-    let picture = Picture::new(&title, &described, end + 4.0, body).styled(STYLE);
-    let Some((&top, others)) = tops.split_first() else {
+    parts.push(Part {
+        drawn: key,
+        until: end + 4.0,
+    });
+    let picture = Picture::of_parts(&title, &described, parts).styled(STYLE);
+    let Some(&top) = tops.first() else {
         return picture;
     };
     let evenings = skies.len();
@@ -160,7 +179,7 @@ pub fn season_svg(site: &Site, season: &Season, skies: &[Sky]) -> Picture {
             site,
             skies,
         ),
-        again: others.iter().map(|other| other - top).collect(),
+        tops,
     })
 }
 
@@ -324,7 +343,28 @@ fn band(panel: &Panel, run: &Run, group: &Group, site: &Site, season: &Season) -
         path class="lit" d=(outline(on.into_iter().chain(off))) {
             title { (group.name(site)) ", " (when) ": " (spans(&run.lit)) }
         }
+        path class="glow" d=(strokes(panel, run)) {}
     }
+}
+
+/// Strokes through a band, so that lit is told from twilight without colour: every so many evenings one,
+/// from the hour when it goes on to the hour when it goes off.
+fn strokes(panel: &Panel, run: &Run) -> String {
+    let step = (APART / (panel.x(1.0) - panel.x(0.0))).ceil().max(1.0);
+    let mut path = String::new();
+    for (index, (on, off)) in run.lit.iter().enumerate() {
+        let evening = run.first + index;
+        if evening.is_multiple_of(whole(step)) {
+            let _ = write!(
+                path,
+                "M{} {}V{}",
+                number(panel.x(evening as f64 + 0.5)),
+                number(panel.y(*on)),
+                number(panel.y(*off))
+            );
+        }
+    }
+    path
 }
 
 /// `on 16:57 to 19:40, off 23:15`.
@@ -380,7 +420,7 @@ fn seam_places(season: &Season) -> Vec<(usize, String)> {
             let sign = if minutes < 0 { '−' } else { '+' };
             Some((
                 index,
-                format!("clocks {sign}{by} {}", evening.format("%-d %b")),
+                format!("{}: clocks {sign}{by}", evening.format("%-d %b")),
             ))
         })
         .collect()
@@ -439,18 +479,18 @@ fn seams(panel: &Panel, season: &Season, bottom: f64) -> Markup {
 }
 
 /// Marks below a panel: dark nights as a bar, other times as an outline, nights at risk hatched.
-fn strips(panel: &Panel, notes: &[Note], top: f64) -> Markup {
+fn strips(panel: &Panel, notes: &[Note], season: &Season, top: f64) -> Markup {
     html! {
         @for note in notes {
             (strip_path(note.sort, note.runs.iter().map(|&(first, last)| {
                 let (left, right) = (panel.x(first as f64), panel.x((last + 1) as f64));
                 (left, top, (right - left).max(1.2), STRIP)
-            })))
+            }), &note.said(season.from)))
         }
     }
 }
 
-fn strip_path(sort: Sort, areas: impl Iterator<Item = (f64, f64, f64, f64)>) -> Markup {
+fn strip_path(sort: Sort, areas: impl Iterator<Item = (f64, f64, f64, f64)>, told: &str) -> Markup {
     let mut path = String::new();
     for (left, top, wide, high) in areas {
         let left = left.min(WIDE - EDGE - wide);
@@ -469,10 +509,10 @@ fn strip_path(sort: Sort, areas: impl Iterator<Item = (f64, f64, f64, f64)>) -> 
     }
     let class = match sort {
         Sort::Dark => "ink",
-        Sort::Other => "level",
-        Sort::AtRisk => "hatch",
+        Sort::Other => "level rest",
+        Sort::AtRisk => "risk rest",
     };
-    html! { path class=(class) d=(path) {} }
+    html! { path class=(class) d=(path) { @if !told.is_empty() { title { (told) } } } }
 }
 
 /// A letter under the first run of every note, where there is room; and where that ends.
@@ -562,9 +602,14 @@ fn key(top: f64) -> (Markup, f64) {
     let markup = html! {
         @for (x, y, class, sort, word) in &placed {
             @match sort {
-                None => rect class={ (class) " pwp-rim" } x=(number(*x)) y=(number(*y)) width=(BOX)
-                    height="10" {},
-                Some(sort) => (strip_path(*sort, std::iter::once((*x, y + 1.5, BOX, STRIP)))),
+                None => {
+                    rect class={ (class) " pwp-rim" } x=(number(*x)) y=(number(*y)) width=(BOX)
+                        height="10" {}
+                    @if *class == "lit" {
+                        path class="glow" d={ "M" (number(x + 4.0)) " " (number(*y)) "v10m4 0v-10m4 0v10" } {}
+                    }
+                }
+                Some(sort) => (strip_path(*sort, std::iter::once((*x, y + 1.5, BOX, STRIP)), "")),
             }
             text class="quiet" x=(number(x + BOX + 4.0)) y=(number(y + 9.0)) { (word) }
         }

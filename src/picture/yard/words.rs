@@ -1,0 +1,202 @@
+//! What is said of the parts of a yard; what belongs together stays on one line.
+
+use std::fmt::Write;
+
+use crate::circuit::rectifier::Rectifier;
+use crate::picture::lamps::{cable_short, run_said};
+use crate::picture::look::kept;
+use crate::site::{
+    Cable, Fuse, Line, Link, Sensing, Site, Supply, SupplyKind, SupplyOutput, Trunk, ZoneId,
+};
+use crate::wording::{amps, volts};
+
+/// Feet in a metre.
+const FEET: f64 = 1.0 / 0.3048;
+
+/// `22 AWG, 73.2 m (240 ft)`.
+fn cable_said(cable: &Cable) -> String {
+    kept(&format!(
+        "{} ({:.0} ft)",
+        cable_short(cable),
+        cable.length_m * FEET
+    ))
+}
+
+fn fuse_said(fuse: Fuse) -> String {
+    match fuse {
+        Fuse::NotStated => "fuse not stated".into(),
+        Fuse::None => kept("no fuse"),
+        Fuse::Rated(rated_a) => kept(&format!("fuse {}", amps(rated_a))),
+    }
+}
+
+/// A pilot wire and what stands at its far end, with test points.
+pub(super) fn link_said(link: &Link) -> String {
+    format!(
+        "pilot wire {} {}; {}",
+        pair_said(link, true),
+        kept("[TP10, TP11]"),
+        far_end_said(link, true)
+    )
+}
+
+/// `20 AWG, 79.2 m, fuse 500 mA, 2 splices`; in `feet` as well.
+pub(super) fn pair_said(link: &Link, feet: bool) -> String {
+    let wire = match (&link.cable, link.measured_loop_ohm) {
+        (Some(cable), _) if feet => cable_said(cable),
+        (Some(cable), _) => cable_short(cable),
+        (None, Some(ohm)) => kept(&format!("of {ohm} ohm, measured")),
+        (None, None) => "not stated".into(),
+    };
+    let mut said = format!("{wire}, {}", fuse_said(link.fuse));
+    if link.splices > 0 {
+        let plural = if link.splices == 1 { "" } else { "s" };
+        let _ = write!(
+            said,
+            ", {}",
+            kept(&format!("{} splice{plural}", link.splices))
+        );
+    }
+    said
+}
+
+/// `33 ohm, bridge, 220 µF, relay r720`, with test points if they are wanted.
+pub(super) fn far_end_said(link: &Link, points: bool) -> String {
+    let mut parts = Vec::new();
+    if link.series_ohm > 0.0 {
+        parts.push(kept(&format!("{} ohm", link.series_ohm)));
+    }
+    let rectifier = match link.rectifier {
+        Rectifier::Bridge => "bridge",
+        Rectifier::SingleDiode => "one diode",
+        Rectifier::None => "no rectifier",
+    };
+    let point = if points { " [TP2]" } else { "" };
+    parts.push(kept(&format!("{rectifier}{point}")));
+    if let Some(capacitor) = link.capacitor {
+        parts.push(kept(&format!("{:.0} µF", capacitor.farad * 1e6)));
+    }
+    let relay = kept(&format!("relay {}", link.relay.name));
+    parts.push(if points {
+        format!("{relay} {}", kept("[coil TP3, contact TP4]"))
+    } else {
+        relay
+    });
+    parts.join(", ")
+}
+
+fn line_said(line: &Line) -> String {
+    match line {
+        Line::Offset(offset) => format!("line {offset}"),
+        Line::Named(name) => name.clone(),
+    }
+}
+
+/// The board's input from a master and its output to a zone, with test points if they are wanted.
+pub(super) fn board_said(site: &Site, zone: ZoneId, sensing: &Sensing, points: bool) -> String {
+    let line = |what: &str, at: Option<(&str, &Line)>, point: &str| {
+        let said = match at {
+            Some((chip, line)) => format!("{what} {chip} {}", line_said(line)),
+            None => what.to_owned(),
+        };
+        kept(&if points {
+            format!("{said} {point}")
+        } else {
+            said
+        })
+    };
+    let input = site.input_of(sensing.master);
+    let output = site.output_of(zone);
+    format!(
+        "board: {}, {}",
+        line(
+            "input",
+            input.map(|input| (input.chip.as_str(), &input.line)),
+            "[TP10]"
+        ),
+        line(
+            "output",
+            output.map(|output| (output.chip.as_str(), &output.line)),
+            "[TP4]"
+        )
+    )
+}
+
+/// `shed: desktop-PC supply, 230 V mains to 11.9 V DC, 10 A [TP6]`.
+pub(super) fn supply_said(site: &Site, supply: &Supply, shared: bool) -> String {
+    let kind = match supply.kind {
+        SupplyKind::Transformer => "transformer",
+        SupplyKind::Dc => "DC supply",
+        SupplyKind::DesktopPc => "desktop-PC supply",
+    };
+    let points = match supply.kind {
+        SupplyKind::Transformer => "[TP1]".into(),
+        SupplyKind::Dc => "[TP6]".into(),
+        SupplyKind::DesktopPc => ["[remote-on TP5,", "rail TP6,", "standby TP9]"]
+            .map(kept)
+            .join(" "),
+    };
+    let shared = if shared { ", shared" } else { "" };
+    let mains = kept(&format!("{:.0} V mains", site.mains.voltage_v));
+    format!(
+        "{}: {kind}{shared}, {mains} to {} {points}",
+        supply.name,
+        output_said(supply)
+    )
+}
+
+/// `12.0 V AC, 105 VA`.
+pub(super) fn output_said(supply: &Supply) -> String {
+    match supply.output {
+        SupplyOutput::Ac {
+            full_load_v,
+            rated_va,
+            ..
+        } => format!(
+            "{}, {}",
+            kept(&format!("{} V AC", volts(full_load_v))),
+            kept(&format!("{rated_va:.0} VA"))
+        ),
+        SupplyOutput::Dc {
+            voltage_v,
+            max_a: Some(max_a),
+            ..
+        } => format!(
+            "{}, {}",
+            kept(&format!("{} V DC", volts(voltage_v))),
+            kept(&amps(max_a))
+        ),
+        SupplyOutput::Dc { voltage_v, .. } => kept(&format!("{} V DC", volts(voltage_v))),
+    }
+}
+
+/// A run, its fuse and its test points.
+pub(super) fn trunk_said(trunk: &Trunk) -> String {
+    let lamps: u32 = trunk.lamps.iter().map(|group| group.count).sum();
+    if lamps == 0 {
+        let cable = trunk.cable.as_ref().map_or_else(String::new, cable_said);
+        return format!("{cable}, {}, no lamps", fuse_said(trunk.fuse));
+    }
+    let points = if lamps > 1 { "[TP7, TP8]" } else { "[TP7]" };
+    let feet = trunk.cable.map_or_else(String::new, |cable| {
+        format!("\u{a0}({:.0}\u{a0}ft)", cable.length_m * FEET)
+    });
+    format!(
+        "{}{feet}, {} {}",
+        run_said(trunk),
+        fuse_said(trunk.fuse),
+        kept(points)
+    )
+}
+
+/// The same without feet and test points.
+pub(super) fn trunk_brief(trunk: &Trunk) -> String {
+    let fuse = fuse_said(trunk.fuse);
+    match &trunk.cable {
+        Some(cable) if trunk.lamps.is_empty() => {
+            format!("{}, {fuse}, no lamps", cable_short(cable))
+        }
+        None if trunk.lamps.is_empty() => format!("{fuse}, no lamps"),
+        _ => format!("{}, {fuse}", run_said(trunk)),
+    }
+}
