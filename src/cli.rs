@@ -162,7 +162,7 @@ enum Command {
     Ask(service::Ask),
     /// One link in depth: four questions, times, builds, waveforms.
     Link(link::Words),
-    /// A picture (SVG): the yard, margin ladders, volts at the lamps, the chain.
+    /// A picture, in characters or as SVG: the yard, margin ladders, volts at the lamps, the chain.
     ///
     /// What another command says is drawn by that one: the season by `season --svg`, a link's waveforms by
     /// `link --svg`, margins over a length or a part by `sweep --svg`.

@@ -10,6 +10,8 @@ mod drawing;
 mod maps;
 #[path = "picture/pages.rs"]
 mod pages;
+#[path = "picture/program.rs"]
+mod program;
 #[path = "picture/seasons.rs"]
 mod seasons;
 #[path = "picture/waveforms.rs"]

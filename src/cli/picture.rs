@@ -6,10 +6,14 @@ use clap::{Args, ValueEnum};
 
 use pilotwire::chain::timeline::chain;
 use pilotwire::chain::{Draw, LinkJudgement, judge};
-use pilotwire::picture::{chain::chain_svg, ladder::ladder_svg, lamps::lamps_svg, yard::yard_svg};
+use pilotwire::picture::chain::{chain_svg, chain_text};
+use pilotwire::picture::ladder::{ladder_svg, ladder_text};
+use pilotwire::picture::lamps::{lamps_svg, lamps_text};
+use pilotwire::picture::yard::{yard_svg, yard_text};
 use pilotwire::site::{LinkId, Site};
 use pilotwire::sweep::link_named;
 
+use super::terminal::Terminal;
 use super::{Answer, Failure, written, yard_and_link};
 
 /// Arguments of `picture`.
@@ -22,7 +26,7 @@ pub(super) struct Words {
     /// built-in linked pair; every link.
     #[arg(value_name = "SITE] [LINK", num_args = 0..=2)]
     yard: Vec<String>,
-    /// Into this file. Default: standard output.
+    /// As SVG into this file, or - for standard output. Default: in characters, as wide as the terminal.
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
 }
@@ -46,30 +50,41 @@ impl Words {
             return Err(Failure::Usage("only a ladder is of one link".into()));
         }
         let site = yard.read(answer)?;
+        let only = name
+            .map(|name| link_named(&site, Some(&name)))
+            .transpose()
+            .map_err(|fault| Failure::Usage(fault.to_string()))?;
+        let judged = match self.what {
+            What::Ladder | What::Chain => judged(&site)?,
+            What::Yard | What::Lamps => Vec::new(),
+        };
+        let links: Vec<(LinkId, &LinkJudgement)> = judged
+            .iter()
+            .enumerate()
+            .map(|(index, judgement)| (LinkId(index), judgement))
+            .filter(|(id, _)| only.is_none_or(|only| only == *id))
+            .collect();
+        let Some(path) = &self.output else {
+            let Terminal { columns, colour } = Terminal::of_output();
+            answer.text = match self.what {
+                What::Yard => yard_text(&site, columns, colour),
+                What::Lamps => lamps_text(&site, columns, colour),
+                What::Chain => chain_text(&site, &chain(&site, &judged), columns, colour),
+                What::Ladder => ladder_text(&site, &links, columns, colour),
+            };
+            return Ok(());
+        };
         let picture = match self.what {
             What::Yard => yard_svg(&site),
             What::Lamps => lamps_svg(&site),
-            What::Chain => chain_svg(&site, &chain(&site, &judged(&site)?)),
-            What::Ladder => {
-                let only = name
-                    .map(|name| link_named(&site, Some(&name)))
-                    .transpose()
-                    .map_err(|fault| Failure::Usage(fault.to_string()))?;
-                let judged = judged(&site)?;
-                let links: Vec<(LinkId, &LinkJudgement)> = judged
-                    .iter()
-                    .enumerate()
-                    .map(|(index, judgement)| (LinkId(index), judgement))
-                    .filter(|(id, _)| only.is_none_or(|only| only == *id))
-                    .collect();
-                ladder_svg(&site, &links)
-            }
+            What::Chain => chain_svg(&site, &chain(&site, &judged)),
+            What::Ladder => ladder_svg(&site, &links),
         };
-        match &self.output {
-            Some(path) => written(path, &picture.file(), answer)?,
-            None => answer.text = picture.file(),
+        if path.as_os_str() == "-" {
+            answer.text = picture.file();
+            return Ok(());
         }
-        Ok(())
+        written(path, &picture.file(), answer)
     }
 }
 
