@@ -142,6 +142,24 @@ describe('news', { concurrency: 1 }, () => {
     page.troubles.splice(0, Infinity, ...page.troubles.filter((it) => !/ERR_CONNECTION_REFUSED/.test(it)));
     await sound(page);
   }));
+
+  test('the ninth who listens is told that there are no news, until there is a seat', async () => {
+    const yard = await Yard.start({ zones: PAIR });
+    try {
+      const gone = new AbortController();
+      for (let n = 0; n < 8; n += 1) assert.ok((await fetch(`${yard.url}/events`, { signal: gone.signal })).ok);
+      const page = await visit(browser, yard.url);
+      await until(async () => /sends no news/.test(await page.locator('#link').innerText()), 15, 'said so');
+      assert.match(await said(page, 'walk'), /^walk dark/, 'it reads all the same');
+      gone.abort();
+      await until(async () => (await page.locator('#link').innerText()) === '', 20, 'a seat');
+      assert.equal(yard.ask('force', 'walk', 'on').status, 0);
+      await until(async () => /held until/.test(await said(page, 'walk')), 15, 'live');
+      await page.context().close();
+    } finally {
+      await yard.close();
+    }
+  });
 });
 
 describe('by keyboard alone', { concurrency: 1 }, () => {
