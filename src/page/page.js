@@ -98,9 +98,11 @@
     const request = what === 'release'
       ? { do: 'release', zone }
       : { do: 'force', zone, lit: what === 'on', until: time === 'next' ? 'next' : { for: Number(time) } };
+    say('Asking the board.');
     try {
       const answer = await fetch('/do', {
         method: 'POST',
+        signal: AbortSignal.timeout(15000),
         headers: { 'content-type': 'application/json' },
         body: JSON.stringify(request),
       });
@@ -113,7 +115,8 @@
         say('The board did not understand.');
       }
     } catch {
-      say('The board cannot be reached; nothing was done.');
+      // It may have been heard, and its answer lost.
+      say('No answer from the board. Whether it was done shows when there is word from it again.');
     }
   };
 

@@ -56,7 +56,8 @@ describe('every state, on every screen, by day and by night', { concurrency: 1 }
           for (const colorScheme of SCHEMES) {
             await page.emulateMedia({ colorScheme });
             await picture(page, `${name}-${screen.width}-${colorScheme}`);
-            await sound(page);
+            // A tablet held upright shows what a telephone does, with more room.
+            await sound(page, { axe: screen.width !== 768 });
           }
         }
         await page.context().close();
@@ -198,6 +199,23 @@ describe('by keyboard alone', { concurrency: 1 }, () => {
     await sound(page);
   }));
 });
+
+test('whoever presses hears at once, and no answer is not taken for a no', () => with_page({ zones: PAIR }, {}, async (page) => {
+  let lose;
+  await page.route('**/do', (route) => { lose = () => route.abort(); });
+  await page.locator('[data-do=on]').click();
+  await until(async () => /Asking the board/.test(await page.locator('#link').innerText()), 15, 'asking');
+  await until(() => lose, 15, 'asked');
+  await lose();
+  await until(async () => /No answer from the board/.test(await page.locator('#link').innerText()), 15, 'lost');
+  await page.unroute('**/do');
+  await page.locator('[data-do=on]').click();
+  await until(async () => /walk held on until/.test(await page.locator('#link').innerText()), 15, 'done');
+  // A refusal says what to do instead.
+  await page.evaluate(() => { document.querySelector('.act').dataset.zone = 'nobody'; });
+  await page.locator('[data-do=off]').click();
+  await until(async () => /nobody/.test(await page.locator('#link').innerText()), 15, 'refused');
+}));
 
 test('without its script the page reads', () => with_page({ zones: PAIR }, { javaScriptEnabled: false }, async (page, yard) => {
   const text = await page.locator('body').innerText();
