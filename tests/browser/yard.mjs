@@ -122,7 +122,12 @@ export class Yard {
     } else {
       writeFileSync(it.site, siteFile({ ...yard, daemon: it.daemon }));
     }
-    await it.run();
+    try {
+      await it.run();
+    } catch (error) {
+      await it.close();
+      throw error;
+    }
     return it;
   }
 
