@@ -14,7 +14,7 @@ use crate::picture::{self, Picture};
 use crate::report::FOOTER;
 use crate::schedule::Sky;
 use crate::season::Season;
-use crate::site::Site;
+use crate::site::{LinkId, Site};
 
 mod build;
 mod commission;
@@ -111,11 +111,16 @@ impl Section {
 }
 
 /// A link's picture of one evening, and what its faults show.
-pub struct LinkPages {
-    /// Its waveforms.
-    pub waveform: Picture,
-    /// Faults and what meters show, the healthy link first.
-    pub symptoms: Vec<Symptoms>,
+pub enum LinkPages {
+    /// The link is built as this one before it is, on the same master.
+    As(LinkId),
+    /// It is the first of its kind.
+    Own {
+        /// Its waveforms.
+        waveform: Box<Picture>,
+        /// Faults and what meters show, the healthy link first.
+        symptoms: Vec<Symptoms>,
+    },
 }
 
 /// What a sheet is made of.
@@ -171,6 +176,8 @@ pub fn sheet_html(sheet: &Sheet<'_>, sections: &[Section]) -> String {
                     h1 { (site.name) }
                     p .made { "Low-voltage lighting, sheet of " (sheet.made) }
                     p .verdict { (summary::verdict(sheet)) }
+                    p { (FOOTER) }
+                    (origin(sheet))
                     @if chosen.len() > 1 {
                         nav aria-label="Contents" {
                             ol {
@@ -188,10 +195,6 @@ pub fn sheet_html(sheet: &Sheet<'_>, sections: &[Section]) -> String {
                             (body(sheet, *section))
                         }
                     }
-                }
-                footer {
-                    p { (FOOTER) }
-                    (origin(sheet))
                 }
             }
         }
@@ -233,21 +236,39 @@ fn origin(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
-/// A table that scrolls in its own box where it is wider than a telephone, and can be reached by keyboard.
+/// A table; on a telephone every row is a card that says which column is which. Nothing where there are no rows.
 fn table(caption: &str, head: &[&str], rows: &[Vec<Markup>]) -> Markup {
     html! {
-        div .wide tabindex="0" role="region" aria-label=(caption) {
-            table {
+        @if !rows.is_empty() {
+            // A table that is laid out as cards is no table to a reader of the screen, unless it says so.
+            table role="table" {
                 caption { (caption) }
-                thead { tr { @for cell in head { th scope="col" { (cell) } } } }
-                tbody {
+                thead role="rowgroup" {
+                    tr role="row" { @for cell in head { th scope="col" role="columnheader" { (cell) } } }
+                }
+                tbody role="rowgroup" {
                     @for row in rows {
-                        tr {
-                            @for (index, cell) in row.iter().enumerate() {
-                                @if index == 0 { th scope="row" { (cell) } } @else { td { (cell) } }
+                        tr role="row" {
+                            @for (index, (cell, head)) in row.iter().zip(head).enumerate() {
+                                @if index == 0 { th scope="row" role="rowheader" { (cell) } }
+                                @else { td role="cell" data-head=(head) { (cell) } }
                             }
                         }
                     }
+                }
+            }
+        }
+    }
+}
+
+/// Lines to fill in.
+fn form(caption: &str, lines: &[&str]) -> Markup {
+    html! {
+        table .signed role="table" {
+            caption { (caption) }
+            tbody role="rowgroup" {
+                @for line in lines {
+                    tr role="row" { th scope="row" role="rowheader" { (line) } td role="cell" { (blank()) } }
                 }
             }
         }

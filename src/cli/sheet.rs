@@ -1,6 +1,6 @@
 //! The command `sheet`: the paper that stays with the yard.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
 use clap::{Args, ValueEnum, builder::PossibleValue};
@@ -16,7 +16,7 @@ use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::schedule::skies;
 use pilotwire::season::{season, year_from};
 use pilotwire::sheet::{LinkPages, Section, Sheet, sheet_html};
-use pilotwire::site::LinkId;
+use pilotwire::site::{Link, LinkId};
 
 use super::{Answer, Failure, Yard, local_date, now, within_almanac, written};
 
@@ -60,6 +60,15 @@ impl ValueEnum for Part {
 
 impl Words {
     pub(super) fn answer(self, answer: &mut Answer) -> Result<(), Failure> {
+        if let (Some(output), Some(site)) = (&self.output, &self.yard.site) {
+            let same = |path: &Path| std::fs::canonicalize(path).ok();
+            if same(output).is_some_and(|output| same(site) == Some(output)) {
+                return Err(Failure::Usage(format!(
+                    "-o {} would overwrite the site file; give the sheet another name",
+                    output.display()
+                )));
+            }
+        }
         let (name, bytes) = self.yard.bytes(answer)?;
         let site = Yard::resolve(&name, &bytes)?;
         let made = self
@@ -73,6 +82,17 @@ impl Words {
         let mut links = Vec::new();
         for (index, link) in site.links.iter().enumerate() {
             let id = LinkId(index);
+            // A star of thirty links alike has one page of pictures, not thirty.
+            let alike = |other: &&Link| {
+                Link {
+                    slave: link.slave,
+                    ..(**other).clone()
+                } == *link
+            };
+            if let Some(at) = site.links[..index].iter().position(|other| alike(&other)) {
+                links.push(LinkPages::As(LinkId(at)));
+                continue;
+            }
             let undecided =
                 |why| Failure::Undecided(format!("link {}: {why}", site.link_name(link)));
             let run = CaseRun::new(&site, link, &[]).map_err(undecided)?;
@@ -82,8 +102,8 @@ impl Words {
                 id,
                 runs: std::slice::from_ref(&run),
             };
-            links.push(LinkPages {
-                waveform: waveform_svg(&report.trace(&run).map_err(undecided)?),
+            links.push(LinkPages::Own {
+                waveform: Box::new(waveform_svg(&report.trace(&run).map_err(undecided)?)),
                 symptoms: symptoms(&site, id).map_err(undecided)?,
             });
         }

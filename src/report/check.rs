@@ -210,15 +210,24 @@ pub(super) fn weakest(site: &Site, link: &Link, judgement: &LinkJudgement) -> St
     )
 }
 
-/// Name of a link; its verdict and the case with the least margin.
-pub(crate) fn link_says(site: &Site, check: &Check, id: LinkId) -> (String, String) {
+/// A link in short.
+pub(crate) struct LinkSays {
+    /// `master > slave`.
+    pub(crate) name: String,
+    /// Its verdict.
+    pub(crate) verdict: Verdict,
+    /// The case with the least margin over its pull-in voltage.
+    pub(crate) weakest: String,
+}
+
+/// A link in short.
+pub(crate) fn link_says(site: &Site, check: &Check, id: LinkId) -> LinkSays {
     let link = &site[id];
-    let says = format!(
-        "{}; weakest {}",
-        link_verdict(check, id),
-        weakest(site, link, &check.links[id.0])
-    );
-    (site.link_name(link), says)
+    LinkSays {
+        name: site.link_name(link),
+        verdict: link_verdict(check, id),
+        weakest: weakest(site, link, &check.links[id.0]),
+    }
 }
 
 fn link_text(site: &Site, id: LinkId, judgement: &LinkJudgement, check: &Check, out: &mut String) {

@@ -16,8 +16,9 @@ pub fn overview_text(site: &Site, check: &Check, tonight: &Plan, season: &Season
     let mut out = String::new();
     wrap(&mut out, "", "  ", &summary(site, check));
     for index in 0..check.links.len() {
-        let (link, says) = link_says(site, check, crate::site::LinkId(index));
-        wrap(&mut out, &format!("  {link}  "), "    ", &says);
+        let link = link_says(site, check, crate::site::LinkId(index));
+        let text = format!("{}; weakest {}", link.verdict, link.weakest);
+        wrap(&mut out, &format!("  {}  ", link.name), "    ", &text);
     }
     for caution in check
         .cautions

@@ -4,6 +4,7 @@ use maud::{Markup, html};
 
 use crate::cautions::{TrunkEnds, pair_fuse, trunk_ends};
 use crate::chain::MainsLevel;
+use crate::circuit::rectifier::Rectifier;
 use crate::circuit::supply::{LOAD_HEADROOM, Transformer, largest_blown_a, short_circuit_a};
 use crate::circuit::wire::{ampacity, ohm_per_m};
 use crate::parts::{Amount, Part};
@@ -166,13 +167,13 @@ pub(super) fn wiring(sheet: &Sheet<'_>) -> Markup {
         .collect();
     let cover = match site.region {
         Region::Nec => {
-            "As a rule at least 150 mm (6 in) of cover for lighting circuits up to 30 V (NEC table 300.5), more under a drive"
+            "As a rule at least 150 mm (6 in) of cover for lighting circuits up to 30 V (NEC table 300.5), 450 mm (18 in) under a driveway"
         }
         Region::Iec => {
-            "Deep enough that foreseeable digging does not reach it (BS 7671 522.8.10 and its kin), more under a drive"
+            "Deep enough that foreseeable digging does not reach it (BS 7671 522.8.10 and its kin): as a rule 150 mm (6 in), 450 mm (18 in) under a driveway"
         }
         Region::Other => {
-            "Deep enough that foreseeable digging does not reach it, more under a drive"
+            "Deep enough that foreseeable digging does not reach it: as a rule 150 mm (6 in), 450 mm (18 in) under a driveway"
         }
     };
     let desktop = site
@@ -182,14 +183,23 @@ pub(super) fn wiring(sheet: &Sheet<'_>) -> Markup {
     html! {
         (table("Runs", &["run", "from and to", "wire", "splices", "depth", "colours, to be verified with a meter"], &rows))
         ul {
+            li { "Before digging, have buried mains, gas, water and irrigation located, and mark them." }
+            li { "No mains in the same duct or box. Fuse out, supplies unplugged, whenever a conductor is cut or joined." }
             li { (cover) "; local code decides. Write the depth down where it changes." }
-            li { "Two conductors there and back in every run: never the earth, never a conductor of another zone. The return of an AC zone meets the minus of a DC zone nowhere." }
+            li { "Two conductors there and back in every run: never the earth as a conductor, never one of another zone. The return of an AC zone meets the minus of a DC zone nowhere." }
+            @if site.links.iter().any(|link| link.rectifier != Rectifier::Bridge) {
+                li { "A link without a bridge has a plus and a minus: mark them at both ends. The wrong way round, the capacitor may burst and the diode across the coil is a short." }
+            }
             li { "Photograph every splice with its number before it is closed, and every trench before it is filled." }
             li { "A colour is a custom, not a law. Measure, then mark both ends." }
         }
         @if desktop {
             h3 { "Finding 12 V on a desktop-PC supply" }
-            p { "By the common colours of its leads; some makers use others. With the remote-on line open nothing but the standby lead is live; with it on black (common), measure each lead to common:" }
+            ul {
+                li { "Lamps and pairs off; insulate every loose lead first. The 12 V leads can give tens of amperes: a short between two leads burns." }
+                li { "Never open the case. There is mains inside whenever it is plugged in, and for minutes after." }
+                li { "Plugged in and remote-on open: standby and remote-on are live, the rest is at 0. Remote-on joined to common: it runs. Measure each lead to common, one after the other:" }
+            }
             (table("Leads of a desktop-PC supply", &["lead", "usual colour, to be verified with a meter", "meter shows"], &[
                 vec![cell("12 V, for the lamps"), cell("yellow"), cell("11.40 to 12.60 V DC")],
                 vec![cell("common"), cell("black"), cell("0 V; most supplies tie it to mains earth")],

@@ -7,10 +7,10 @@ use crate::picture::chain::chain_svg;
 use crate::picture::ladder::ladder_svg;
 use crate::picture::lamps::lamps_svg;
 use crate::report::link_says;
-use crate::site::LinkId;
+use crate::site::{LinkId, SupplyKind};
 
 use super::commission::value;
-use super::{Sheet, cell, table};
+use super::{LinkPages, Sheet, cell, table};
 
 fn row(symptoms: &Symptoms) -> Vec<Markup> {
     let volts = |volts: f64| cell(value(volts, Meter::DcVolts));
@@ -23,23 +23,39 @@ fn row(symptoms: &Symptoms) -> Vec<Markup> {
     ]
 }
 
+fn footnote(sheet: &Sheet<'_>, id: LinkId, symptoms: &[Symptoms]) -> Markup {
+    let site = sheet.site;
+    let supply_v = symptoms.first().map_or(0.0, |healthy| healthy.supply_v);
+    let desktop = site[site[site[id].slave].supply].kind == SupplyKind::DesktopPc;
+    html! {
+        p .quiet {
+            "By simulation, on an ordinary evening, with " (value(supply_v, Meter::AcVolts))
+            " V at the supply. Also: a contact that does not make (TP4 in kilohms, fails in dry weather), a welded contact (never off)"
+            @if desktop { ", a broken remote-on lead (TP5 always at 5 V), a supply that has shut itself down (TP9 right, TP6 at 0)" }
+            "."
+        }
+    }
+}
+
 pub(super) fn links(sheet: &Sheet<'_>) -> Markup {
     let (site, check) = (sheet.site, sheet.check);
     html! {
         @for (index, pages) in sheet.links.iter().enumerate() {
             @let id = LinkId(index);
-            @let (name, says) = link_says(site, check, id);
+            @let link = link_says(site, check, id);
             @let on_pair = if site[site[site[id].master].supply].is_ac() { "TP2, V AC" } else { "TP2, V DC" };
             div .link {
-                h3 { (name) }
-                p { (says) }
-                (ladder_svg(site, &[(id, &check.links[index])]).inline(&format!("ladder{index}")))
-                (pages.waveform.inline(&format!("wave{index}")))
-                @let rows: Vec<Vec<Markup>> = pages.symptoms.iter().map(row).collect();
-                (table(&format!("Faults of {name}, and how they show"), &["fault", on_pair, "TP3, V DC", "TP3, V AC", "what the owner sees"], &rows))
-                p .quiet {
-                    "By simulation, on an ordinary evening, with " (value(pages.symptoms.first().map_or(0.0, |healthy| healthy.supply_v), Meter::AcVolts))
-                    " V at the supply. Also: a film on the contact (TP4 in kilohms, fails in dry weather), a welded contact (never off), a broken remote-on lead (TP5 always at 5 V), a supply latched off (TP9 right, TP6 at 0)."
+                h3 { (link.name) }
+                p { (link.verdict) "; least margin over its pull-in voltage " (link.weakest) "." }
+                @match pages {
+                    LinkPages::As(other) => p { "Built as " (site.link_name(&site[*other])) " is: its pictures and its faults are the same." },
+                    LinkPages::Own { waveform, symptoms } => {
+                        (ladder_svg(site, &[(id, &check.links[index])]).inline(&format!("ladder{index}")))
+                        @let rows: Vec<Vec<Markup>> = symptoms.iter().map(row).collect();
+                        (table(&format!("Faults of {}, and how they show", link.name), &["fault", on_pair, "TP3, V DC", "TP3, V AC", "what the owner sees"], &rows))
+                        (footnote(sheet, id, symptoms))
+                        div .wave { (waveform.inline(&format!("wave{index}"))) }
+                    }
                 }
             }
         }

@@ -1,13 +1,11 @@
 //! For whoever lives with it: power cuts, forcing, shutting down, maintenance.
 
-use chrono::{Months, NaiveDate};
+use chrono::{Datelike, Months, NaiveDate};
 use maud::{Markup, html};
 
 use crate::chain::timeline::{self, LitZones, Outage, wiring};
-use crate::commissioning::Meter;
-use crate::site::{OnDoubtfulClock, Site, SupplyKind};
+use crate::site::{OnDoubtfulClock, Site, SupplyKind, Switching};
 
-use super::commission::value;
 use super::{Sheet, blank, cell, table};
 
 fn lit(site: &Site, zones: &LitZones) -> String {
@@ -121,6 +119,10 @@ pub(super) fn control(sheet: &Sheet<'_>) -> Markup {
             vec![cell(&supply.name), cell(zones.join(", ")), blank(), blank()]
         })
         .collect();
+    let desktop = site
+        .supplies
+        .iter()
+        .any(|supply| supply.kind == SupplyKind::DesktopPc);
     html! {
         h3 { "Light now, dark now" }
         ul {
@@ -134,84 +136,125 @@ pub(super) fn control(sheet: &Sheet<'_>) -> Markup {
                     li { "Or on the page of the board, at port " (listen.port()) "." }
                 }
                 li { "A hold ends by itself." }
+                @for zone in site.zones_in_order() {
+                    @if matches!(site[zone].switching, Switching::Timed(_)) && site.output_of(zone).is_none() {
+                        li { (site[zone].name) " is not switched by the board: use its own timer or photocell." }
+                    }
+                }
             }
             @for link in &site.links {
-                li { "Without anything: " (site[link.slave].name) " goes dark when its pair is pulled off at the relay box, and goes with " (site[link.master].name) " again when it is back." }
+                li { "By hand: take the fuse of the pair to " (site[link.slave].name) " out where it is tapped from " (site[link.master].name)
+                    ". " (site[link.slave].name) " goes dark, and every zone that follows it; put back, it follows again." }
             }
         }
         h3 { "Everything off" }
         ol {
-            @if !driven.is_empty() { li { code { "systemctl stop pilotwire" } ": all its lines go dark and stay so." } }
-            li { "Unplug or switch off the mains of every supply, the far ones first:" }
+            @if !driven.is_empty() {
+                li { code { "systemctl stop pilotwire" } ": the board lets all its lines go, and its drivers are off if they are wired so that nothing lights while a line is not driven. The next start of the board brings it back." }
+            }
+            li { "Unplug every supply, also those whose zones are dark: a desktop-PC supply is live whenever it is plugged in. Tag the plugs, so that nobody puts them back." }
+            li { "Wait some minutes. Then see with the meter that nothing is left: "
+                @if desktop { "TP9 of every desktop-PC supply, then " }
+                "TP1 or TP6 of every zone. Dark lamps prove nothing: at noon they are dark with everything plugged in."
+            }
         }
         (table("Supplies and their outlets", &["supply", "feeds", "outlet, and where it is switched off", "protection tested on"], &rows))
-        p { "Wait a minute, then see with the meter that TP1 and TP6 are at 0 before anything is taken apart. Never open a supply: it keeps a charge at the level of the mains." }
+        p { "Never open a supply: it keeps a charge at the level of the mains." }
     }
 }
 
-/// A date so many months on.
+/// A month so many months on.
 fn after(made: NaiveDate, months: u32) -> String {
     made.checked_add_months(Months::new(months))
-        .map_or_else(|| "·".into(), |date| date.format("%Y-%m").to_string())
+        .map_or_else(|| "later".into(), |date| date.format("%B %Y").to_string())
+}
+
+/// Least time between the day the sheet is made and the first yearly look [months].
+const FIRST_LOOK: u32 = 4;
+
+/// The first autumn, before the long nights, that is not too soon: October in the north, April in the south.
+fn first_autumn(sheet: &Sheet<'_>) -> NaiveDate {
+    let south = sheet.site.place.latitude_deg() < 0.0;
+    let soonest = sheet.made + Months::new(FIRST_LOOK);
+    let of = |year| {
+        let month = if south { 4 } else { 10 };
+        NaiveDate::from_ymd_opt(year, month, 1).expect("a first of a month")
+    };
+    let this = of(soonest.year());
+    if this >= soonest {
+        this
+    } else {
+        of(soonest.year() + 1)
+    }
 }
 
 pub(super) fn maintenance(sheet: &Sheet<'_>) -> Markup {
-    let made = sheet.made;
-    let ripples = sheet
-        .points
-        .iter()
-        .filter(|point| point.name == "TP3 AC")
-        .filter_map(|point| point.expected.typical);
-    // The greatest ripple is the one that a dried capacitor doubles first.
-    let ripple_v = ripples.fold(f64::NAN, f64::max);
-    let ripple = if ripple_v.is_nan() {
-        "no link".to_owned()
-    } else {
-        format!(
-            "TP3 on AC twice what it was ({} V now at most): the capacitor has half its value",
-            value(ripple_v, Meter::AcVolts)
-        )
+    let site = sheet.site;
+    let (made, autumn) = (sheet.made, first_autumn(sheet));
+    let capacitors = |fed_with_ac: bool| {
+        let links = site.links.iter().filter(|link| link.capacitor.is_some());
+        let links = links.filter(|link| site[site[link.master].supply].is_ac() == fed_with_ac);
+        links
+            .map(|link| site[link.slave].name.as_str())
+            .collect::<Vec<_>>()
+            .join(", ")
     };
-    let row = |due: String, what: &str, compare: &str| {
-        vec![cell(due), cell(what), cell(compare), blank()]
+    let mut rows = Vec::new();
+    let mut row = |due: String, what: &str, compare: &str| {
+        rows.push(vec![cell(due), cell(what), cell(compare), blank()]);
     };
-    let rows = [
-        row(
-            after(made, 1),
-            "all lamps; TP3 and TP8; the box on a warm evening",
-            "the commissioning sheet",
-        ),
-        row(
-            "every 3 months".into(),
-            "test button of the outlet's RCD or GFCI, or as local rules say",
-            "it trips",
-        ),
-        row(
-            format!("every autumn, from {}", after(made, 12)),
-            "TP1 to TP11; fan inlet, insects, lid gasket; plants; cables that have come up",
-            "TP3 within 5 %, TP8 within 0.3 V of the commissioning sheet",
-        ),
+    row(
+        after(made, 1),
+        "all lamps; TP3 and TP8 again; the box on a warm evening",
+        "the commissioning sheet",
+    );
+    row(
+        "every 3 months".into(),
+        "test button of the outlet's RCD or GFCI, or as local rules say",
+        "it trips",
+    );
+    row(
+        format!("every year, first in {}", autumn.format("%B %Y")),
+        "TP1 to TP11; fan inlet, insects, lid gasket; plants; cables that have come up",
+        "TP3 within 5 %, TP8 within 0.3 V of the commissioning sheet",
+    );
+    if !site.links.is_empty() {
         row(
             after(made, 36),
-            "press on every splice",
-            "none moves TP2 by more than 0.2 V",
-        ),
+            "where TP2 has moved by more than 0.2 V: the splices of that pair",
+            "TP2 moves when a splice is pressed: make it anew",
+        );
         row(
             after(made, 60),
-            "relay and capacitor of every link",
-            &ripple,
-        ),
+            "relay of every link: TP4, on and off ten times",
+            "below 1 ohm every time it is on",
+        );
+    }
+    let (with_ac, with_dc) = (capacitors(true), capacitors(false));
+    if !with_ac.is_empty() {
         row(
-            format!("{} to {}", after(made, 84), after(made, 120)),
-            "replace capacitors and relays on principle; fans; desktop-PC supplies",
-            "life halves for every 10 K (rule of the trade)",
-        ),
-    ];
+            after(made, 60),
+            &format!("capacitor of {with_ac}"),
+            "TP3 on AC twice what it was: half its value is left, replace it",
+        );
+    }
+    if !with_dc.is_empty() {
+        row(
+            after(made, 60),
+            &format!("capacitor of {with_dc}, whose pair carries DC"),
+            "no ripple tells its age: measure its value off the circuit, or replace it",
+        );
+    }
+    row(
+        format!("{} to {}", after(made, 84), after(made, 120)),
+        "capacitors, relays, fans, desktop-PC supplies: replace them, also those that still work",
+        "life halves for every 10 K (rule of the trade)",
+    );
     html! {
         (table("Maintenance calendar", &["due", "what", "compare with", "done on, by"], &rows))
         ul {
             li { "A filament at 5 % too many volts lasts about half as long; 10 % too few, four times as long, at 70 % of the light (lamp rerating, exponents 13 and 3.4)." }
-            li { "Date every lamp, relay and capacitor when it goes in; keep a relay, a capacitor, fuses and one lamp in ten." }
+            li { "Date every lamp, relay and capacitor when it goes in." }
         }
     }
 }

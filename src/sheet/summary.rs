@@ -6,7 +6,7 @@ use crate::cautions::Level;
 use crate::report::{self, link_says};
 use crate::site::{LinkId, SupplyKind};
 
-use super::Sheet;
+use super::{Sheet, form};
 
 /// The answer in one line.
 pub(super) fn verdict(sheet: &Sheet<'_>) -> String {
@@ -32,8 +32,8 @@ pub(super) fn summary(sheet: &Sheet<'_>) -> Markup {
         @else {
             ul .links {
                 @for index in 0..check.links.len() {
-                    @let (name, says) = link_says(site, check, LinkId(index));
-                    li { b { (name) } ": " (says) }
+                    @let link = link_says(site, check, LinkId(index));
+                    li { b { (link.name) } ": " (link.verdict) "; least margin over its pull-in voltage " (link.weakest) }
                 }
             }
         }
@@ -67,25 +67,19 @@ pub(super) fn limits(sheet: &Sheet<'_>) -> Markup {
                 li { "A desktop-PC supply is an indoor appliance, is not listed for lighting, and its minus is tied to mains earth unless measured otherwise. Do not open it, and ask whoever inspects or insures." }
             }
             li { "This is not emergency lighting: no stair and no way out may depend on it." }
-            li { "Simulated are magnetic transformers and direct supplies, copper pairs, and the parts as their sheets give them. Electronic transformers, lightning, water in a splice and a flattened mains are not; the margins are there for them." }
-            li { "Values that the site file leaves out were taken as usual; " code { "pilotwire check --explain" } " lists them." }
+            li { "Simulated are magnetic transformers and direct supplies, copper pairs, and parts as their sheets give them. Not simulated, and covered by no margin: electronic transformers (do not tap one), lightning (fit surge parts at both ends of long pairs where thunder is common), water in a splice, a mains far from a sine." }
         }
         @if !site.assumed.is_empty() {
-            h3 { "Taken as usual" }
+            h3 { "Not stated in the site file, and taken as usual" }
             ul .assumed { @for assumed in &site.assumed { li { (assumed) } } }
         }
-        table .signed {
-            caption { "To be filled in" }
-            tbody {
-                @for what in [
-                    "Built by, on",
-                    "Outlet protection (30 mA RCD or GFCI) tested on",
-                    "Mains outlets by, licence",
-                    "First re-test due",
-                ] {
-                    tr { th scope="row" { (what) } td { span .blank { } } }
-                }
-            }
-        }
+        (form("Mains side, by a licensed person; no, or not known, is a reason to wait", &[
+            "Every outlet behind a 30 mA RCD or GFCI: yes or no, tested on",
+            "Outdoor outlets with a cover that closes over the plug: yes or no",
+            "No extension lead for good, cords rated for outdoors, drip loop, plug off the ground: yes or no",
+            "Mains and low voltage in boxes, glands and ducts of their own: yes or no",
+            "By, registration, on",
+        ]))
+        (form("The yard", &["Built by, on", "Notes"]))
     }
 }

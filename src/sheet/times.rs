@@ -1,11 +1,12 @@
 //! When it switches: in words, and over twelve months.
 
-use chrono::{Datelike, NaiveDate, NaiveTime};
+use chrono::{Datelike, NaiveDate, NaiveTime, TimeDelta};
 use maud::{Markup, html};
 
 use crate::picture::season::season_svg;
 use crate::report::hours;
-use crate::schedule::{clock, event_name, span};
+use crate::schedule::local_time::LocalOffset;
+use crate::schedule::{event_name, span};
 use crate::site::{
     Change, Days, IfSilent, Moment, NoTwilight, Off, Site, SunMark, Switching, Window, ZoneId,
 };
@@ -159,11 +160,12 @@ fn lit_on(sheet: &Sheet<'_>, zone: ZoneId, date: NaiveDate) -> String {
         .take_while(|row| row.evening == date)
         .filter(|row| row.zone == zone)
         .filter_map(|row| {
-            Some(format!(
-                "{}–{}",
-                local(row.on?),
-                row.off.map_or_else(|| "open".into(), local)
-            ))
+            let (on, until) = (row.on?, row.lit_until(site)?);
+            Some(if (until - on).num_hours() >= 23 {
+                "day and night".into()
+            } else {
+                format!("{}–{}", local(on), local(until))
+            })
         })
         .collect();
     if lit.is_empty() {
@@ -174,10 +176,16 @@ fn lit_on(sheet: &Sheet<'_>, zone: ZoneId, date: NaiveDate) -> String {
 }
 
 fn months(sheet: &Sheet<'_>, zone: ZoneId) -> Markup {
-    let sums = &sheet.season.zones[zone.0];
+    let season = sheet.season;
+    let sums = &season.zones[zone.0];
     let rows: Vec<Vec<Markup>> = sums
         .months
         .iter()
+        // Of the month in which the sheet is made there may be too few evenings to show one.
+        .filter(|month| {
+            let shown = SHOWN.iter().filter_map(|day| month.first.with_day(*day));
+            shown.into_iter().any(|date| date >= season.from)
+        })
         .map(|month| {
             let mut cells = vec![cell(month.first.format("%B %Y").to_string())];
             cells.extend(SHOWN.map(|day| {
@@ -229,15 +237,18 @@ pub(super) fn schedule(sheet: &Sheet<'_>) -> Markup {
                 }
             }
         }
-        @if !site.exceptions.is_empty() {
+        @let to_come: Vec<_> = site.exceptions.iter().filter(|exception| exception.to >= season.from).collect();
+        @if !to_come.is_empty() {
             h3 { "Days out of the ordinary" }
             ul {
-                @for exception in &site.exceptions {
+                @for exception in to_come {
                     li {
                         (exception.from)
                         @if exception.to != exception.from { " to " (exception.to) }
                         ": " (exception.zone.map_or_else(|| "all timed zones".into(), |zone| site[zone].name.clone()))
-                        " " (change(exception.change)) "."
+                        " " (change(exception.change))
+                        @if matches!(exception.change, Change::Moments { .. }) { "; further windows of the zone stay as they are" }
+                        "."
                     }
                 }
             }
@@ -246,12 +257,13 @@ pub(super) fn schedule(sheet: &Sheet<'_>) -> Markup {
         @if season.clock_changes.is_empty() { p { "None in these twelve months." } }
         @else {
             ul {
-                @for (evening, changed) in &season.clock_changes {
+                @for (_, changed) in &season.clock_changes {
+                    @let at = |offset: &LocalOffset| changed.at.naive_utc() + TimeDelta::seconds(i64::from(offset.utc_offset_s));
+                    @let (old, new) = (at(&changed.before), at(&changed.after));
                     li {
-                        "In the evening of " (evening) ", at " (clock(&site.timezone, changed.at)) ": "
-                        @if changed.shift_s() > 0 { (span(changed.shift_s())) " forward; a clock time in the gap is read as before it" }
-                        @else if changed.shift_s() < 0 { (span(-changed.shift_s())) " back; a clock time that comes twice means the first" }
-                        @else { "a new name, the same time" }
+                        (old.format("%-d %B %Y")) ": " (old.format("%H:%M")) " becomes " (new.format("%H:%M"))
+                        @if changed.shift_s() > 0 { "; the times in between do not exist that night, and one of them in the site file means the same moment by the old time" }
+                        @else if changed.shift_s() < 0 { "; the times in between come twice that night, and one of them in the site file means the first" }
                         "."
                     }
                 }
