@@ -201,6 +201,7 @@ fn reach_s(chain: &Chain, end: End) -> f64 {
 }
 
 /// What there is to see of a zone in one half of an evening [s after its head is switched].
+#[expect(clippy::struct_field_names, reason = "bare floats end in their unit")]
 struct Seen {
     /// The pair comes live, or goes dead.
     news_s: Option<f64>,

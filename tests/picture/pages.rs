@@ -1,6 +1,7 @@
 //! Several pictures in one page: none reaches into another, nor into the page.
 
 use std::collections::HashSet;
+use std::fmt::Write;
 use std::num::NonZeroU32;
 
 use pilotwire::chain::timeline::chain;
@@ -165,14 +166,12 @@ fn a_long_picture_comes_in_parts() {
 
 /// A season of twelve zones that have nothing in common.
 fn long_season() -> Picture {
-    let zones: String = (0..12)
-        .map(|n| {
-            let off = format!("{:02}:{:02}", (22 + n / 4) % 24, 15 * (n % 4));
-            format!(
-                "[[zone]]\nname = \"z{n}\"\nsupply = \"dc\"\non = \"sunset\"\noff = \"{off}\"\n"
-            )
-        })
-        .collect();
+    let mut zones = String::new();
+    for n in 0..12 {
+        let (hour, minute) = ((22 + n / 4) % 24, 15 * (n % 4));
+        let keys = format!("on = \"sunset\"\noff = \"{hour:02}:{minute:02}\"");
+        let _ = writeln!(zones, "[[zone]]\nname = \"z{n}\"\nsupply = \"dc\"\n{keys}");
+    }
     let site = zones_at(50.0, &zones);
     let evenings = "2027-01-01".parse().unwrap()..="2027-12-31".parse().unwrap();
     let season = season(&site, evenings.clone(), &following(&site).unwrap()).unwrap();

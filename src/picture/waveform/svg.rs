@@ -396,18 +396,23 @@ fn coil_panel(trace: &Trace, columns: &[Column<'_>], panel: Panel) -> Markup {
         bottom: y + 0.5,
     }));
     let mut labels = Vec::new();
-    for (label, y, _) in &levels {
+    // What is above all that is drawn has one place only, so it comes first.
+    let (above, inside): (Vec<_>, Vec<_>) = levels.iter().partition(|level| level.1 < panel.top);
+    for (label, y, _) in above.into_iter().chain(inside) {
         if *y < panel.top {
-            // Above what is drawn.
-            labels.push((
-                format!("{label}, above this"),
-                Area {
-                    left: WIDE - EDGE - width(label) - width(", above this"),
-                    top: panel.top,
-                    right: WIDE - EDGE,
-                    bottom: panel.top + LETTER,
-                },
-            ));
+            let label = format!("{label}, above this");
+            let area = Area {
+                left: WIDE - EDGE - width(&label),
+                top: panel.top,
+                right: WIDE - EDGE,
+                bottom: panel.top + LETTER,
+            };
+            // With some air below it.
+            taken.push(Area {
+                bottom: panel.top + LINE + 2.0,
+                ..area
+            });
+            labels.push((label, area));
         } else if let Some(area) = freest(places(label, *y, columns, panel), &taken) {
             taken.push(area);
             labels.push((label.clone(), area));

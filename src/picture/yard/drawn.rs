@@ -116,9 +116,9 @@ fn symbol(symbol: Symbol, left: f64, y: f64) -> Markup {
             }
             Symbol::Nothing => {}
             Symbol::ShortRun { fused } => {
-                path class="feed" d={ "M" (number(left)) " " (number(y)) "h20" } {}
-                @if fused { (box_at(left + 7.0, 8.0, 5.0)) }
-                circle class="hollow" cx=(number(left + 22.0)) cy=(number(y)) r="2.6" {}
+                path class="feed" d={ "M" (number(left)) " " (number(y)) "h14" } {}
+                @if fused { (box_at(left + 4.0, 7.0, 5.0)) }
+                circle class="hollow" cx=(number(left + 16.0)) cy=(number(y)) r="2.6" {}
             }
             Symbol::Run { fused } => {
                 path class="feed" d={ "M" (number(left + 8.0)) " " (number(y)) "h22" } {}
@@ -139,7 +139,7 @@ pub(super) fn key(top: f64, points: bool) -> (Markup, f64) {
     let mut x = EDGE;
     let places = entries.map(|(symbol, word)| {
         let behind = match symbol {
-            Symbol::ShortRun { .. } => 30.0,
+            Symbol::ShortRun { .. } => 23.0,
             _ => 20.0,
         };
         let at = (x, x + behind);

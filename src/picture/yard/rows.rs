@@ -12,7 +12,7 @@ const PITCH: f64 = 13.0;
 const BEHIND: (f64, f64) = (22.0, 37.0);
 
 /// Where a run begins beside its supply.
-const BESIDE: f64 = 10.0;
+const BESIDE: f64 = 16.0;
 
 /// What stands at the far end of every pilot wire, if it is the same at all of them.
 pub(super) fn common(site: &Site) -> Option<String> {
@@ -41,7 +41,7 @@ pub(super) fn block(site: &Site, id: ZoneId, top: f64, left: f64, common: bool) 
     let mut y = top + PITCH * name.len() as f64;
     let mut pieces = Vec::new();
     // Beside the name, if there is room for all of it; else below.
-    let beside = name_x + name.last().map_or(0.0, |line| bold_width(line)) + 6.0;
+    let beside = name_x + name.last().map_or(0.0, |line| bold_width(line)) + 9.0;
     let text_x = match broken(&told, right - left - beside).as_slice() {
         [_] => beside,
         _ => name_x,
@@ -51,8 +51,8 @@ pub(super) fn block(site: &Site, id: ZoneId, top: f64, left: f64, common: bool) 
     pieces.push(Piece {
         symbol: symbol.unwrap_or(Symbol::Nothing),
         x: 0.0,
-        y: top + PITCH - 4.0,
-        text: (text_x, first - 4.0),
+        y: top + PITCH - 7.0,
+        text: (text_x, first - 7.0),
         lamps: Vec::new(),
         lines,
     });
@@ -84,9 +84,9 @@ pub(super) fn block(site: &Site, id: ZoneId, top: f64, left: f64, common: bool) 
             pieces.push(Piece {
                 symbol: *symbol,
                 x: *x,
-                y: y - 4.0,
+                y: y - 7.0,
                 lines: lines.take().unwrap_or_default(),
-                text: (BEHIND.1, y - 4.0),
+                text: (BEHIND.1, y - 7.0),
                 lamps: Vec::new(),
             });
         }
@@ -113,6 +113,6 @@ pub(super) fn block(site: &Site, id: ZoneId, top: f64, left: f64, common: bool) 
         top,
         pieces,
         pitch: PITCH,
-        bottom: y + 5.0,
+        bottom: y + 3.0,
     }
 }

@@ -123,10 +123,13 @@ fn block(site: &Site, id: ZoneId, rows: &mut Vec<Row>, left: usize, columns: usi
         }
     }
     if let Some(last) = feeds.last() {
-        for at in ends.supply + 1..*last {
-            if !feeds.contains(&at) {
-                rows[at].put(left + 1, "|", Ink::Plain);
-            }
+        let between = rows
+            .iter_mut()
+            .enumerate()
+            .take(*last)
+            .skip(ends.supply + 1);
+        for (_, row) in between.filter(|(at, _)| !feeds.contains(at)) {
+            row.put(left + 1, "|", Ink::Plain);
         }
     }
     ends
