@@ -56,6 +56,7 @@ fn a_waveform_is_small_and_sound() {
     for (id, trace, _) in traces() {
         let svg = waveform_svg(&trace).file();
         drawing::check(&id, &svg);
+        drawing::check_room(&id, &svg);
         assert_eq!(svg, waveform_svg(&trace).file(), "{id}");
         let usual = if id == "dev-07" { 40_000 } else { 20_000 };
         assert!(svg.len() < usual, "{id}: {}", svg.len());
