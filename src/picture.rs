@@ -10,6 +10,7 @@
 
 pub mod chain;
 mod characters;
+mod document;
 mod labels;
 pub mod ladder;
 pub mod lamps;
@@ -21,7 +22,7 @@ pub mod season;
 pub mod waveform;
 pub mod yard;
 
-pub use look::Picture;
+pub use document::Picture;
 
 /// The style of every picture, for the head of a page that has some [inline](Picture::inline). It
 /// restyles nothing but them.

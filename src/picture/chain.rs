@@ -12,8 +12,9 @@ use std::time::Duration;
 
 use maud::{Markup, html};
 
+use super::document::{Part, Picture};
 use super::labels::on_one_line;
-use super::look::{EDGE, LETTER, LINE, Part, Picture, WIDE, broken, cut, heading, number, width};
+use super::look::{EDGE, LETTER, LINE, WIDE, broken, cut, heading, number, width};
 use super::scale::{Scale, said, ticks};
 use crate::chain::timeline::{Chain, ChainZone, Event, What};
 use crate::site::{Site, Switching, Zone};

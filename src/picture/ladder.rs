@@ -13,7 +13,8 @@ use std::fmt::Write;
 
 use maud::{Markup, html};
 
-use super::look::{EDGE, Hatch, LETTER, LINE, Part, Picture, WIDE, broken, heading, number, width};
+use super::document::{Part, Picture};
+use super::look::{EDGE, Hatch, LETTER, LINE, WIDE, broken, heading, number, width};
 use super::scale::{Scale, outward, said, ticks};
 use crate::chain::{BoxTemperature, LinkJudgement, MainsLevel};
 use crate::site::{LinkId, Site};

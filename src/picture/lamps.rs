@@ -10,9 +10,8 @@ use std::fmt::Write;
 
 use maud::{Markup, html};
 
-use super::look::{
-    EDGE, Hatch, LETTER, LINE, Part, Picture, WIDE, broken, heading, kept, number, width,
-};
+use super::document::{Part, Picture};
+use super::look::{EDGE, Hatch, LETTER, LINE, WIDE, broken, heading, kept, number, width};
 use super::scale::{Scale, outward, said, ticks};
 use crate::cautions::{TrunkEnds, trunk_ends};
 use crate::chain::MainsLevel;

@@ -24,7 +24,8 @@ use std::fmt::Write;
 
 use maud::html;
 
-use super::look::{EDGE, LINE, Part, Picture, TALLEST, WIDE, broken, heading};
+use super::document::{Part, Picture, TALLEST};
+use super::look::{EDGE, LINE, WIDE, broken, heading};
 use crate::site::{Fuse, Site, Switching, Trunk, Zone, ZoneId};
 
 mod drawn;

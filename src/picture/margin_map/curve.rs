@@ -5,11 +5,10 @@ use maud::{Markup, html};
 use crate::chain::Verdict;
 
 use super::{Map, may_be_built, word};
+use crate::picture::document::Picture;
 use crate::picture::labels::{Area, freest, on_one_line};
 use crate::picture::line::path;
-use crate::picture::look::{
-    EDGE, LETTER, LINE, Picture, WIDE, heading, key, mark, number, shade, width,
-};
+use crate::picture::look::{EDGE, LETTER, LINE, WIDE, heading, key, mark, number, shade, width};
 use crate::picture::scale::{Scale, outward, said, ticks};
 
 /// Left edge of the plot.

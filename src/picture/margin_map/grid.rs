@@ -6,9 +6,9 @@ use std::ops::Range;
 use maud::{Markup, html};
 
 use super::{Axis, Map, is_safe};
+use crate::picture::document::Picture;
 use crate::picture::look::{
-    EDGE, Hatch, LINE, Picture, WIDE, broken_in, cut, heading, key, mark, number, plain, shade,
-    width,
+    EDGE, Hatch, LINE, WIDE, broken_in, cut, heading, key, mark, number, plain, shade, width,
 };
 
 /// Widest column of names.

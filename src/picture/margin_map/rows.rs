@@ -3,8 +3,9 @@
 use maud::html;
 
 use super::Map;
+use crate::picture::document::Picture;
 use crate::picture::look::{
-    EDGE, LINE, Picture, WIDE, broken_in, heading, key, mark, number, plain, shade, width,
+    EDGE, LINE, WIDE, broken_in, heading, key, mark, number, plain, shade, width,
 };
 use crate::picture::scale::Scale;
 

@@ -8,10 +8,9 @@ use maud::{Markup, html};
 use super::bands::{Run, edge, outline, runs};
 use super::notes::{Note, Sort, notes};
 use super::{DAY, Group, clock_said, groups, wall};
+use crate::picture::document::{Backdrop, Part, Picture};
 use crate::picture::labels::{flags, on_one_line};
-use crate::picture::look::{
-    Backdrop, EDGE, Hatch, LETTER, LINE, Part, Picture, WIDE, broken, heading, number, width,
-};
+use crate::picture::look::{EDGE, Hatch, LETTER, LINE, WIDE, broken, heading, number, width};
 use crate::picture::scale::{Scale, whole};
 use crate::schedule::Sky;
 use crate::season::Season;

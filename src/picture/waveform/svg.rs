@@ -3,9 +3,10 @@
 use maud::{Markup, html};
 
 use super::{Stretch, Trace, contact, time};
+use crate::picture::document::Picture;
 use crate::picture::labels::{Area, flags, freest, on_one_line};
 use crate::picture::line::{path, straightened, thinned};
-use crate::picture::look::{EDGE, Hatch, LETTER, LINE, Picture, WIDE, cut, heading, number, width};
+use crate::picture::look::{EDGE, Hatch, LETTER, LINE, WIDE, cut, heading, number, width};
 use crate::picture::scale::{Scale, outward, said, ticks};
 use crate::transient::Sample;
 use crate::wording::amps;
