@@ -326,7 +326,7 @@ pub(super) fn fuses(sheet: &Sheet<'_>) -> Markup {
         rows.extend(trunks.map(|trunk| trunk_row(site, zone, trunk)));
     }
     html! {
-        (table("Fuses, each at the source end of its run", &["where", "fuse", "load", "wire carries", "far-end short", "it"], &rows))
         p .quiet { "A fuse fits if it is at least 1.25 times the load (common practice), at most what the wire carries (NEC 240.4(D); conductor tables), and a short at the far end draws at least 2.75 times its rating (IEC 60127-2 time-lag, from memory)." }
+        (table("Fuses, each at the source end of its run", &["where", "fuse", "load", "wire carries", "far-end short", "it"], &rows))
     }
 }
