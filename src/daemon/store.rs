@@ -72,6 +72,67 @@ pub struct ZoneRecord {
     pub operations: u64,
 }
 
+/// What a meter showed once.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Taken {
+    /// When, by the wall clock as it was.
+    pub at: DateTime<Utc>,
+    /// In the unit of the point; infinite if it was above the meter's range.
+    #[serde(with = "above_range")]
+    pub value: f64,
+}
+
+/// The first and the newest reading of a test point; the same where there is one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PointRecord {
+    /// Zone and point, `orchard/TP3 DC`: the site file may change while its readings are kept.
+    pub point: String,
+    /// When it was first measured.
+    pub first: Taken,
+    /// When it was last measured.
+    pub last: Taken,
+}
+
+impl PointRecord {
+    /// Of a point that was measured for the first time.
+    pub fn new(point: String, taken: Taken) -> Self {
+        Self {
+            point,
+            first: taken,
+            last: taken,
+        }
+    }
+}
+
+/// JSON has no number above all others: it is `"OL"`, as meters show it.
+mod above_range {
+    use serde::de::Error;
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+    #[derive(Serialize, Deserialize)]
+    #[serde(untagged)]
+    enum Shown<'a> {
+        Number(f64),
+        Text(std::borrow::Cow<'a, str>),
+    }
+
+    pub(super) fn serialize<S: Serializer>(value: &f64, to: S) -> Result<S::Ok, S::Error> {
+        if value.is_finite() {
+            Shown::Number(*value).serialize(to)
+        } else {
+            Shown::Text("OL".into()).serialize(to)
+        }
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<f64, D::Error> {
+        match Shown::deserialize(from)? {
+            Shown::Number(value) => Ok(value),
+            Shown::Text(text) if text == "OL" => Ok(f64::INFINITY),
+            Shown::Text(text) => Err(D::Error::custom(format!("{text:?} is no reading"))),
+        }
+    }
+}
+
 /// What kind of thing happened.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -82,6 +143,8 @@ pub enum Kind {
     Sensed,
     /// A zone was held or released.
     Held,
+    /// Somebody took readings with a meter.
+    Measured,
     /// Something broke.
     Fault,
     /// Something that was broken is whole again.
@@ -118,6 +181,8 @@ pub enum Entry {
     Released(String),
     /// The newest of a zone.
     Zone(ZoneRecord),
+    /// A reading at a test point; those before it are kept as well.
+    Reading(String, Taken),
     /// A time that was surely right; an earlier one than the last does not take its place.
     Newest(DateTime<Utc>),
     /// The newest time that was surely right is this, and the later one on record was wrong.
@@ -131,6 +196,8 @@ pub struct Kept {
     pub holds: Vec<Hold>,
     /// All zones that ever had a line.
     pub zones: Vec<ZoneRecord>,
+    /// All points that were ever measured.
+    pub points: Vec<PointRecord>,
     /// The newest time that was surely right.
     pub newest: Option<DateTime<Utc>>,
 }
@@ -174,6 +241,16 @@ const MOST_EVENTS_IN_MEMORY: u64 = 2_000;
 /// The oldest events go so many at a time: eight pages now and then, rather than one with every event.
 const EVENTS_AT_ONCE: u64 = 256;
 
+/// Most readings on a disk: fourteen points measured every week for 27 years, in about 2 MB. Beyond that the
+/// oldest go, but for the first and the newest of each point: what drifts is seen between those.
+const MOST_READINGS: u64 = 20_000;
+
+/// Most readings in memory.
+const MOST_READINGS_IN_MEMORY: u64 = 1_000;
+
+/// The oldest readings go so many at a time.
+const READINGS_AT_ONCE: u64 = 64;
+
 /// The store.
 pub struct Store {
     db: Connection,
@@ -186,6 +263,10 @@ pub struct Store {
     events: u64,
     /// Most events in the table.
     most_events: u64,
+    /// Readings in the table.
+    readings: u64,
+    /// Most readings in the table.
+    most_readings: u64,
     gate: Option<Box<dyn FnMut() -> Fate + Send>>,
     dead: bool,
 }
@@ -254,7 +335,7 @@ impl Store {
     fn on_disk(folder: &Path, durability: Durability) -> Result<Self, Refusal> {
         let db = schema::open(folder, durability)?;
         let kept = rows::load(&db)?;
-        let events = rows::count(&db)?;
+        let (events, readings) = rows::count(&db)?;
         // Until here a file that turns out to be of no use was left as it is.
         db.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, false)?;
         Ok(Self {
@@ -264,6 +345,8 @@ impl Store {
             kept,
             events,
             most_events: MOST_EVENTS,
+            readings,
+            most_readings: MOST_READINGS,
             gate: None,
             dead: false,
         })
@@ -277,6 +360,8 @@ impl Store {
             kept: Kept::default(),
             events: 0,
             most_events: MOST_EVENTS_IN_MEMORY,
+            readings: 0,
+            most_readings: MOST_READINGS_IN_MEMORY,
             gate: None,
             dead: false,
         };
@@ -291,14 +376,14 @@ impl Store {
         self.folder.is_none()
     }
 
-    /// What was kept; zones in the order of their names.
+    /// What was kept; zones and points in the order of their names.
     pub fn load(&mut self) -> Kept {
         self.kept.clone()
     }
 
     /// Keeps all of these, or none. After an error the next try may succeed. Where the file turned out
-    /// damaged it was put aside and a new one begun, which has the holds, zones and newest time of the
-    /// old one, but not its events, and not these.
+    /// damaged it was put aside and a new one begun, which has the holds, zones, newest time, and first and
+    /// newest readings of the old one, but not its events, and not these.
     pub fn keep(&mut self, entries: &[Entry]) -> Result<(), Trouble> {
         if entries.is_empty() || self.dead {
             return Ok(());
@@ -330,16 +415,21 @@ impl Store {
     /// One transaction.
     fn write(&mut self, entries: &[Entry]) -> Result<(), Refusal> {
         let transaction = self.db.transaction()?;
-        let mut events = self.events;
+        let (mut events, mut readings) = (self.events, self.readings);
         for entry in entries {
             rows::put(&transaction, entry)?;
             events += u64::from(matches!(entry, Entry::Event(_)));
+            readings += u64::from(matches!(entry, Entry::Reading(..)));
         }
         if events >= self.most_events + EVENTS_AT_ONCE {
             events -= rows::forget_oldest(&transaction, EVENTS_AT_ONCE)?;
         }
+        if readings >= self.most_readings + READINGS_AT_ONCE {
+            let beyond = readings - self.most_readings;
+            readings -= rows::forget_oldest_readings(&transaction, beyond)?;
+        }
         transaction.commit()?;
-        self.events = events;
+        (self.events, self.readings) = (events, readings);
         for entry in entries {
             rows::apply(&mut self.kept, entry);
         }

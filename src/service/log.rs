@@ -15,6 +15,7 @@ pub(super) fn say(event: &Event) {
         Kind::Switched => info!(zone, what, why, "switched"),
         Kind::Sensed => info!(zone, what, why, "sensed"),
         Kind::Held => info!(zone, what, why, "held"),
+        Kind::Measured => info!(zone, what, why, "measured"),
         Kind::Service => info!(what, why, "service"),
     }
 }

@@ -7,16 +7,17 @@ use rusqlite::types::Type;
 use rusqlite::{Connection, Error, OptionalExtension, Row, params};
 
 use super::refusal::Refusal;
-use super::{Entry, Event, Filter, Hold, Kept, Kind, ZoneRecord};
+use super::{Entry, Event, Filter, Hold, Kept, Kind, PointRecord, Taken, ZoneRecord};
 
 /// Longest text of an event [characters]; the rest is cut off.
 const LONGEST: usize = 500;
 
 /// Every kind.
-const KINDS: [Kind; 6] = [
+const KINDS: [Kind; 7] = [
     Kind::Switched,
     Kind::Sensed,
     Kind::Held,
+    Kind::Measured,
     Kind::Fault,
     Kind::Mended,
     Kind::Service,
@@ -29,6 +30,7 @@ impl Kind {
             Self::Switched => "switched",
             Self::Sensed => "sensed",
             Self::Held => "held",
+            Self::Measured => "measured",
             Self::Fault => "fault",
             Self::Mended => "mended",
             Self::Service => "service",
@@ -72,6 +74,10 @@ pub(super) fn put(db: &Connection, entry: &Entry) -> Result<(), Refusal> {
                 finite(zone.lit_s),
                 i64::try_from(zone.operations).unwrap_or(i64::MAX),
             ],
+        ),
+        Entry::Reading(point, taken) => db.execute(
+            "INSERT INTO reading (point, at, value) VALUES (?, ?, ?)",
+            params![point, taken.at.timestamp_micros(), number(taken.value)],
         ),
         Entry::Newest(at) => db.execute(
             "INSERT INTO newest VALUES (1, ?) ON CONFLICT (id) DO UPDATE SET at = max(at, excluded.at)",
@@ -117,6 +123,18 @@ pub(super) fn apply(kept: &mut Kept, entry: &Entry) {
                 Err(at) => kept.zones.insert(at, zone),
             }
         }
+        Entry::Reading(point, taken) => {
+            let taken = Taken {
+                at: taken.at.trunc_subsecs(6),
+                value: number(taken.value),
+            };
+            match kept.points.binary_search_by(|of| of.point.cmp(point)) {
+                Ok(at) => kept.points[at].last = taken,
+                Err(at) => kept
+                    .points
+                    .insert(at, PointRecord::new(point.clone(), taken)),
+            }
+        }
         Entry::Newest(at) => kept.newest = kept.newest.max(Some(at.trunc_subsecs(6))),
         Entry::NewestIs(at) => kept.newest = Some(at.trunc_subsecs(6)),
     }
@@ -126,8 +144,13 @@ pub(super) fn apply(kept: &mut Kept, entry: &Entry) {
 pub(super) fn entries(kept: &Kept) -> Vec<Entry> {
     let holds = kept.holds.iter().cloned().map(Entry::Hold);
     let zones = kept.zones.iter().cloned().map(Entry::Zone);
+    let readings = kept.points.iter().flat_map(|record| {
+        let last = (record.last != record.first).then_some(record.last);
+        let all = [Some(record.first), last].into_iter().flatten();
+        all.map(|taken| Entry::Reading(record.point.clone(), taken))
+    });
     let newest = kept.newest.into_iter().map(Entry::NewestIs);
-    holds.chain(zones).chain(newest).collect()
+    holds.chain(zones).chain(readings).chain(newest).collect()
 }
 
 /// What was kept, in the order of the zones' names.
@@ -160,20 +183,62 @@ pub(super) fn load(db: &Connection) -> Result<Kept, Refusal> {
             })
         })?
         .collect::<Result<_, _>>()?;
+    let points = db
+        .prepare(
+            "SELECT of.point, first.at, first.value, last.at, last.value
+             FROM (SELECT point, min(id) AS first, max(id) AS last FROM reading GROUP BY point) AS of
+             JOIN reading AS first ON first.id = of.first
+             JOIN reading AS last ON last.id = of.last
+             ORDER BY of.point",
+        )?
+        .query_map([], |row| {
+            let taken = |column| -> Result<Taken, Error> {
+                Ok(Taken {
+                    at: instant(row, column)?,
+                    value: row.get(column + 1)?,
+                })
+            };
+            Ok(PointRecord {
+                point: row.get(0)?,
+                first: taken(1)?,
+                last: taken(3)?,
+            })
+        })?
+        .collect::<Result<_, _>>()?;
     let newest = db
         .query_row("SELECT at FROM newest", [], |row| instant(row, 0))
         .optional()?;
     Ok(Kept {
         holds,
         zones,
+        points,
         newest,
     })
 }
 
-/// How many events there are.
-pub(super) fn count(db: &Connection) -> Result<u64, Refusal> {
-    let count: i64 = db.query_row("SELECT count(why) FROM event", [], |row| row.get(0))?;
-    Ok(count.unsigned_abs())
+/// How many events there are, and how many readings.
+pub(super) fn count(db: &Connection) -> Result<(u64, u64), Refusal> {
+    let count = |of: &str| -> Result<u64, Refusal> {
+        let count: i64 = db.query_row(of, [], |row| row.get(0))?;
+        Ok(count.unsigned_abs())
+    };
+    Ok((
+        count("SELECT count(why) FROM event")?,
+        count("SELECT count(value) FROM reading")?,
+    ))
+}
+
+/// Removes the oldest readings that are neither the first nor the newest of their point; returns how many.
+pub(super) fn forget_oldest_readings(db: &Connection, count: u64) -> Result<u64, Refusal> {
+    let removed = db.execute(
+        "DELETE FROM reading WHERE id IN (
+             SELECT id FROM reading
+             WHERE id NOT IN (SELECT min(id) FROM reading GROUP BY point)
+             AND id NOT IN (SELECT max(id) FROM reading GROUP BY point)
+             ORDER BY id LIMIT ?)",
+        [i64::try_from(count).unwrap_or(i64::MAX)],
+    )?;
+    Ok(removed as u64)
 }
 
 /// Removes the oldest events; returns how many.
@@ -250,6 +315,11 @@ fn duration(micros: i64) -> Duration {
 /// SQLite takes what is not a number for nothing at all.
 fn finite(value: f64) -> f64 {
     if value.is_finite() { value } else { 0.0 }
+}
+
+/// A reading: what is no number is none.
+fn number(value: f64) -> f64 {
+    if value.is_nan() { 0.0 } else { value }
 }
 
 fn clipped(text: &str) -> &str {

@@ -12,10 +12,10 @@ use super::{Durability, FILE};
 
 /// What makes version `n` of version `n - 1`, in order; version 0 is an empty file. What has been
 /// released is not changed: add to it.
-const STEPS: [&str; VERSION as usize] = [include_str!("v1.sql")];
+const STEPS: [&str; VERSION as usize] = [include_str!("v1.sql"), include_str!("v2.sql")];
 
 /// Version of the tables that this program reads and writes.
-pub(super) const VERSION: u32 = 1;
+pub(super) const VERSION: u32 = 2;
 
 /// How long to wait for another process that has the file [ms]; it would keep it for days.
 const WAIT: Duration = Duration::from_millis(200);
@@ -84,13 +84,17 @@ pub(super) fn version(db: &Connection) -> Result<u32, Refusal> {
 
 /// Brings tables of a known version up to date.
 pub(super) fn migrate(db: &mut Connection, version: u32) -> Result<(), Refusal> {
-    let done = version as usize;
-    if done < STEPS.len() {
+    migrate_to(db, version, VERSION)
+}
+
+/// Brings tables of one version to a later one, in one transaction.
+pub(super) fn migrate_to(db: &mut Connection, from: u32, to: u32) -> Result<(), Refusal> {
+    if from < to {
         let transaction = db.transaction()?;
-        for step in &STEPS[done..] {
+        for step in &STEPS[from as usize..to as usize] {
             transaction.execute_batch(step)?;
         }
-        set(&transaction, "user_version", VERSION)?;
+        set(&transaction, "user_version", to)?;
         transaction.commit()?;
     }
     Ok(())

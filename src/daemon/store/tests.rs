@@ -114,6 +114,14 @@ fn evening(number: i64) -> Vec<Entry> {
     ]
 }
 
+fn taken(s: i64, value: f64) -> Taken {
+    Taken { at: at(s), value }
+}
+
+fn reading(point: &str, s: i64, value: f64) -> Entry {
+    Entry::Reading(point.into(), taken(s, value))
+}
+
 /// It takes what is kept now, and gives it back.
 fn works(mut store: Store) {
     let before = all(&mut store).len();
@@ -214,6 +222,78 @@ fn the_oldest_events_go_first_and_some_at_a_time() {
     assert_eq!(all(&mut store).last(), Some(&event(1255)));
     drop(store);
     assert_eq!(folder.store().events, 1000);
+}
+
+#[test]
+fn readings_survive_with_the_first_and_the_newest_of_each_point() {
+    let folder = Folder::new();
+    let mut store = folder.store();
+    for (year, value) in [14.7, 14.6, 14.2].into_iter().enumerate() {
+        let s = signed(year) * 31_536_000;
+        store
+            .keep(&[
+                reading("orchard/TP3 DC", s, value),
+                reading("orchard/TP4 open", s, f64::INFINITY),
+            ])
+            .unwrap();
+    }
+    // The clock was wrong: the order of taking counts.
+    store.keep(&[reading("walk/TP1", 9, 12.4)]).unwrap();
+    store.keep(&[reading("walk/TP1", 1, 12.3)]).unwrap();
+    let expected = [
+        PointRecord {
+            point: "orchard/TP3 DC".into(),
+            first: taken(0, 14.7),
+            last: taken(2 * 31_536_000, 14.2),
+        },
+        PointRecord {
+            point: "orchard/TP4 open".into(),
+            first: taken(0, f64::INFINITY),
+            last: taken(2 * 31_536_000, f64::INFINITY),
+        },
+        PointRecord {
+            point: "walk/TP1".into(),
+            first: taken(9, 12.4),
+            last: taken(1, 12.3),
+        },
+    ];
+    assert_eq!(store.load().points, expected);
+    drop(store);
+    let mut store = folder.store();
+    assert_eq!(store.load().points, expected);
+    assert_eq!(store.readings, 8);
+}
+
+#[test]
+fn of_too_many_readings_the_oldest_go_but_the_first_and_the_newest_of_each_point() {
+    let folder = Folder::new();
+    let mut store = folder.store();
+    store.most_readings = 200;
+    for point in ["a/TP1", "b/TP1", "c/TP1"] {
+        store.keep(&[reading(point, 0, 1.0)]).unwrap();
+    }
+    for number in 1..=500_i32 {
+        let entry = reading("a/TP1", i64::from(number), f64::from(number));
+        store.keep(&[entry]).unwrap();
+        assert!(store.readings < 200 + READINGS_AT_ONCE);
+    }
+    let points = store.load().points;
+    assert_eq!(points[0].first, taken(0, 1.0));
+    assert_eq!(points[0].last, taken(500, 500.0));
+    assert_eq!(points[1].first, points[1].last);
+    drop(store);
+    let mut store = folder.store();
+    assert_eq!(store.load().points, points);
+    assert!(store.readings >= 200);
+    let between: f64 = store
+        .db
+        .query_row(
+            "SELECT min(value) FROM reading WHERE point = 'a/TP1' AND id > 1",
+            [],
+            |row| row.get(0),
+        )
+        .unwrap();
+    assert!(between > 200.0, "the oldest in between go first: {between}");
 }
 
 #[test]

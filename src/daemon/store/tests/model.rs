@@ -12,6 +12,7 @@ use super::*;
 struct Model {
     holds: BTreeMap<String, Hold>,
     zones: BTreeMap<String, ZoneRecord>,
+    readings: BTreeMap<String, Vec<Taken>>,
     newest: Option<DateTime<Utc>>,
     events: Vec<Event>,
 }
@@ -24,6 +25,7 @@ impl Model {
                 Entry::Hold(hold) => drop(self.holds.insert(hold.zone.clone(), hold)),
                 Entry::Released(zone) => drop(self.holds.remove(&zone)),
                 Entry::Zone(zone) => drop(self.zones.insert(zone.zone.clone(), zone)),
+                Entry::Reading(point, taken) => self.readings.entry(point).or_default().push(taken),
                 Entry::Newest(at) if self.newest.is_some_and(|newest| newest > at) => {}
                 Entry::Newest(at) | Entry::NewestIs(at) => self.newest = Some(at),
             }
@@ -34,6 +36,15 @@ impl Model {
         Kept {
             holds: self.holds.values().cloned().collect(),
             zones: self.zones.values().cloned().collect(),
+            points: self
+                .readings
+                .iter()
+                .map(|(point, taken)| PointRecord {
+                    point: point.clone(),
+                    first: taken[0],
+                    last: *taken.last().unwrap(),
+                })
+                .collect(),
             newest: self.newest,
         }
     }
@@ -83,6 +94,7 @@ fn kind() -> impl Strategy<Value = Kind> {
         Just(Kind::Switched),
         Just(Kind::Sensed),
         Just(Kind::Held),
+        Just(Kind::Measured),
         Just(Kind::Fault),
         Just(Kind::Mended),
         Just(Kind::Service)
@@ -145,8 +157,12 @@ fn entry() -> impl Strategy<Value = Entry> {
             lit_s,
             operations,
         });
+    let shown = any::<f64>().prop_filter("a number", |value| !value.is_nan());
+    let reading = (name(), instant(), shown)
+        .prop_map(|(point, at, value)| Entry::Reading(point, Taken { at, value }));
     prop_oneof![
         4 => event.prop_map(Entry::Event),
+        3 => reading,
         2 => hold.prop_map(Entry::Hold),
         1 => name().prop_map(Entry::Released),
         2 => zone.prop_map(Entry::Zone),

@@ -171,10 +171,13 @@ fn damage_found_while_running_begins_anew_with_what_was_kept() {
     let mut store = folder.store();
     for number in 0..200 {
         store.keep(&evening(number)).unwrap();
+        let entry = reading("orchard/TP3 DC", number, 14.7);
+        store.keep(&[entry]).unwrap();
     }
     drop(store);
     let mut store = folder.store();
     let kept = store.load();
+    assert_eq!(kept.points[0].last, taken(199, 14.7));
     // A page goes bad while the store is open, and is not in its memory any more.
     store.db.execute_batch("PRAGMA shrink_memory").unwrap();
     let mut bytes = fs::read(folder.file("pilotwire.db")).unwrap();
@@ -200,11 +203,46 @@ fn an_empty_file_and_one_of_this_version_are_opened() {
     fs::write(folder.file("pilotwire.db"), "").unwrap();
     assert_eq!(Store::read(&folder.0, &Filter::default()), Ok(vec![]));
     let mut store = folder.store();
-    assert_eq!(schema::version(&store.db).unwrap(), 1);
+    assert_eq!(schema::version(&store.db).unwrap(), 2);
     store.keep(&evening(1)).unwrap();
     drop(store);
-    assert_eq!(schema::version(&folder.store().db).unwrap(), 1);
+    assert_eq!(schema::version(&folder.store().db).unwrap(), 2);
     assert_eq!(all(&mut folder.store()), [event(1)]);
+}
+
+/// As the program before readings left it, orderly or killed: all is there, and readings are taken.
+#[test]
+fn a_file_of_version_1_keeps_what_it_has_and_takes_readings() {
+    for killed in [false, true] {
+        let folder = Folder::new();
+        let mut old = rusqlite::Connection::open(folder.file("pilotwire.db")).unwrap();
+        old.pragma_update(None, "journal_mode", "WAL").unwrap();
+        old.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, killed)
+            .unwrap();
+        schema::migrate_to(&mut old, 0, 1).unwrap();
+        for entry in (0..3).flat_map(evening) {
+            rows::put(&old, &entry).unwrap();
+        }
+        drop(old);
+        let events = [event(0), event(1), event(2)];
+        assert_eq!(
+            Store::read(&folder.0, &Filter::default()).unwrap(),
+            events,
+            "read as it is"
+        );
+        let mut store = folder.store();
+        assert_eq!(schema::version(&store.db).unwrap(), 2);
+        assert_eq!(all(&mut store), events);
+        let kept = store.load();
+        assert_eq!(kept.holds, [hold("porch", 2)]);
+        assert_eq!(kept.zones, [record("porch", 2)]);
+        assert_eq!((kept.points, kept.newest), (vec![], Some(at(2))));
+        store.keep(&[reading("orchard/TP3 DC", 7, 14.7)]).unwrap();
+        drop(store);
+        let mut store = folder.store();
+        assert_eq!(store.load().points.len(), 1);
+        works(store);
+    }
 }
 
 #[test]
@@ -215,7 +253,7 @@ fn a_file_of_a_newer_version_is_left_as_it_is() {
         store.keep(&evening(1)).unwrap();
         store
             .db
-            .execute_batch("ALTER TABLE event ADD COLUMN more TEXT; PRAGMA user_version = 2")
+            .execute_batch("ALTER TABLE event ADD COLUMN more TEXT; PRAGMA user_version = 3")
             .unwrap();
         if killed {
             store.killed();
