@@ -23,10 +23,12 @@ use crate::transient::CannotConclude;
 mod fault;
 mod judge;
 mod link;
+mod sheet;
 mod supply;
 
 pub use fault::{Fault, Seen, Symptoms, symptoms};
 pub use judge::{Found, Judged, Suspect, judge, suspects};
+pub use sheet::Sheet;
 
 /// What the meter is set to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -20,5 +20,6 @@ pub mod engine;
 pub mod lines;
 pub mod moment;
 pub mod planned;
+pub mod readings;
 pub mod store;
 pub mod watch;

@@ -378,6 +378,81 @@ fn a_damaged_store_does_not_stop_it() {
 }
 
 #[test]
+fn readings_are_taken_judged_and_kept_and_a_new_site_file_is_worked_out_anew() {
+    let service = Service::start("readings");
+    let worked_out = |zone: &str| {
+        let zone = format!("\n{zone}\n");
+        move |it: &Service| it.said(&["readings"]).contains(&zone)
+    };
+    service.until("the points are worked out", worked_out("orchard"));
+    let none = service.ask(&["readings"]);
+    assert_eq!(none.status.code(), Some(0));
+    let said = service.said(&["measured", "walk", "TP1=12,6"]);
+    assert!(
+        said.contains("1 reading of walk: as it should be"),
+        "{said}"
+    );
+    assert!(!said.contains("not on the disk"), "{said}");
+    let off = service.said(&["measured", "orchard", "TP11=OL", "TP3 DC=0.1"]);
+    assert!(off.contains("2 readings of orchard: TP3 DC low"), "{off}");
+    let readings = service.ask(&["readings"]);
+    assert_eq!(readings.status.code(), Some(1), "some are off");
+    let text = String::from_utf8(readings.stdout).unwrap();
+    assert!(
+        text.starts_with("1 of 3 readings is off: orchard/TP3 DC low"),
+        "{text}"
+    );
+    assert!(
+        text.lines().all(|line| line.chars().count() <= 80),
+        "{text}"
+    );
+    let json = service.said(&["readings", "--format", "json"]);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(json["zones"][0]["points"][0]["found"], "within");
+    for (words, code, expected) in [
+        (
+            &["measured", "orchard", "TP3=1"][..],
+            1,
+            "perhaps TP3 DC or TP3 AC",
+        ),
+        (&["measured", "orchad", "TP2=1"], 1, "did you mean orchard?"),
+        (&["measured", "orchard", "TP2=-1"], 1, "swap the probes"),
+        (&["measured", "orchard", "TP2"], 64, "write it as"),
+        (
+            &["measured", "orchard", "TP2=1", "TP2=2"],
+            64,
+            "given twice",
+        ),
+        (&["measured", "orchard"], 64, "POINT=VALUE"),
+    ] {
+        let output = service.ask(words);
+        let said = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(output.status.code(), Some(code), "{words:?}: {said}");
+        assert!(said.contains(expected), "{words:?}: {said}");
+    }
+    let history = service.said(&["history"]);
+    assert!(history.contains("2 readings"), "{history}");
+    // What the links do and what meters should show is worked out of the new file, too.
+    let site = service.folder.join("site.toml");
+    let text = std::fs::read_to_string(&site).unwrap();
+    std::fs::write(&site, text.replace("\"orchard\"", "\"grove\"")).unwrap();
+    assert!(service.ask(&["reload"]).status.success());
+    service.until("the new points are worked out", worked_out("grove"));
+    let grove = service.status()["zones"][1]["why"].to_string();
+    assert!(!grove.contains("not worked out yet"), "{grove}");
+    let (code, folder) = service.stop();
+    assert_eq!(code, Some(0));
+    std::fs::write(&site, text).unwrap();
+    let service = Service::start_in(folder);
+    service.until("the points are worked out", worked_out("orchard"));
+    let text = service.said(&["readings"]);
+    assert!(
+        text.starts_with("1 of 3 readings is off: orchard/TP3 DC low"),
+        "{text}"
+    );
+}
+
+#[test]
 fn words_that_make_no_sense_are_told_so() {
     for (words, code, expected) in [
         (&["run"][..], 64, "run needs a site file"),

@@ -1,5 +1,6 @@
 //! `run`, and the commands that ask a running service.
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use chrono::{Days, NaiveDate, NaiveTime};
@@ -7,6 +8,7 @@ use clap::{Args, Subcommand, ValueEnum};
 
 use pilotwire::daemon::control::{Filter, Reply, Request, Until};
 use pilotwire::daemon::lines::{GpioLines, Lines, Printed};
+use pilotwire::daemon::readings::Given;
 use pilotwire::daemon::store::{Store, Trouble};
 use pilotwire::report;
 use pilotwire::schedule::local_time::{SiteZone, ZoneInfo};
@@ -110,6 +112,23 @@ pub(super) enum Ask {
         #[command(flatten)]
         at: Where,
     },
+    /// What meters should show at the test points, what they showed, and which fault fits.
+    Readings {
+        #[command(flatten)]
+        at: Where,
+        #[arg(long, value_enum, default_value_t = Document::Text)]
+        format: Document,
+    },
+    /// Keep what a meter showed at test points of a zone: `"TP3 DC=14.7" TP2=12.3`.
+    Measured {
+        /// The zone on whose sheet they are.
+        zone: String,
+        /// A test point and what was read there; OL above the meter's range.
+        #[arg(value_name = "POINT=VALUE", required = true, value_parser = reading)]
+        readings: Vec<(String, String)>,
+        #[command(flatten)]
+        at: Where,
+    },
     /// Have the site file read anew; a bad one leaves the old one in force.
     Reload {
         #[command(flatten)]
@@ -153,6 +172,14 @@ fn seconds(text: &str) -> Result<u32, String> {
     } else {
         Err(wrong())
     }
+}
+
+/// `TP3 DC=14.7`.
+fn reading(text: &str) -> Result<(String, String), String> {
+    let (point, value) = text
+        .rsplit_once('=')
+        .ok_or_else(|| "write it as \"TP3 DC=14.7\"".to_owned())?;
+    Ok((point.trim().to_owned(), value.trim().to_owned()))
 }
 
 /// The first mistake of a report, and how many there are: a status has no room for more.
@@ -277,6 +304,21 @@ impl Ask {
                     Document::Text,
                 )
             }
+            Self::Readings { at, format } => (at.socket, Request::Readings, format),
+            Self::Measured { zone, readings, at } => {
+                let mut given = BTreeMap::new();
+                for (point, value) in readings {
+                    if given.insert(point.clone(), Given::Text(value)).is_some() {
+                        return Err(Failure::Usage(format!("{point} is given twice")));
+                    }
+                }
+                let readings = given;
+                (
+                    at.socket,
+                    Request::Measured { zone, readings },
+                    Document::Text,
+                )
+            }
             Self::Release { zone, at } => (at.socket, Request::Release { zone }, Document::Text),
             Self::Reload { at } => (at.socket, Request::Reload, Document::Text),
             Self::TrustClock { at } => (at.socket, Request::TrustClock, Document::Text),
@@ -296,11 +338,23 @@ fn said(reply: &Reply, format: Document, answer: &mut Answer) -> Result<(), Fail
             answer.code = u8::from(!status.alarms.is_empty());
         }
         Reply::Done(done) => answer.text = report::done_text(done),
+        Reply::Readings(readings) => {
+            answer.text = match format {
+                Document::Text => {
+                    let zone = local_zone(Some(readings.timezone.clone()))?;
+                    report::readings_text(&zone, readings)
+                }
+                Document::Json => report::readings_json(readings),
+            };
+            answer.code = u8::from(readings.missing.is_some() || readings.any_off());
+        }
+        Reply::Measured(measured) => answer.text = report::measured_text(measured),
         Reply::Refused(refusal) => {
-            return Err(Failure::Refused(format!(
-                "{}; {}",
-                refusal.why, refusal.remedy
-            )));
+            let mut why = format!("{}; {}", refusal.why, refusal.remedy);
+            for (point, wrong) in refusal.at.iter().skip(1) {
+                why = format!("{why}\n  {point}: {wrong}");
+            }
+            return Err(Failure::Refused(why));
         }
         Reply::History(_) => unreachable!("nobody asked for the history here"),
     }

@@ -1,13 +1,17 @@
 //! What was measured, against what should have been.
 
 use std::collections::BTreeMap;
+use std::fmt;
+
+use serde::{Deserialize, Serialize};
 
 use crate::site::{LinkId, Site};
 
 use super::{Point, Symptoms, key, supply_point};
 
 /// How a reading is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Found {
     /// Within its band.
     Within,
@@ -16,6 +20,20 @@ pub enum Found {
     /// Too high.
     High,
 }
+
+impl fmt::Display for Found {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Within => "within",
+            Self::Low => "low",
+            Self::High => "high",
+        })
+    }
+}
+
+/// Digits of a limit after its point: no meter shows more that counts, and a band is said with no more, so what is
+/// said to be within is.
+const DIGITS: f64 = 100.0;
 
 /// A reading, judged.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -49,8 +67,12 @@ pub fn judge<'a>(
                     .get(&with.of)
                     .map_or(0.0, |there_v| (there_v - with.there_v) * with.per_volt)
             });
-            let least = expected.least.map(|least| least + shift);
-            let most = expected.most.map(|most| most + shift);
+            let least = expected
+                .least
+                .map(|least| ((least + shift) * DIGITS).floor() / DIGITS);
+            let most = expected
+                .most
+                .map(|most| ((most + shift) * DIGITS).ceil() / DIGITS);
             let found = if least.is_some_and(|least| reading < least) {
                 Found::Low
             } else if most.is_some_and(|most| reading > most) {

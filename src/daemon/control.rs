@@ -1,15 +1,18 @@
 //! What the command line asks of the service, and what it is answered: one line of JSON each.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use super::engine::status::Status;
+use super::readings::{Given, Readings, ZoneReadings};
 use super::store::Event;
 
 /// Longest line either way [bytes].
 pub const LONGEST_LINE: usize = 64 * 1024;
 
 /// A request.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "do", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Request {
     /// How the yard is.
@@ -35,6 +38,15 @@ pub enum Request {
     Reload,
     /// What happened.
     History(Filter),
+    /// What meters should show, and what they showed.
+    Readings,
+    /// What a meter showed at test points of a zone: all of it is taken, or none.
+    Measured {
+        /// The zone.
+        zone: String,
+        /// By the names of its points: `TP3 DC`.
+        readings: BTreeMap<String, Given>,
+    },
 }
 
 /// How long a zone is held.
@@ -73,6 +85,10 @@ pub enum Reply {
     Done(Done),
     /// What happened, oldest first.
     History(Vec<Event>),
+    /// What meters should show, and what they showed.
+    Readings(Box<Readings>),
+    /// Readings were taken.
+    Measured(Box<Measured>),
     /// It is not done.
     Refused(Refusal),
 }
@@ -88,6 +104,19 @@ pub struct Done {
     pub note: Option<String>,
 }
 
+/// Readings that were taken.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Measured {
+    /// How they are, in words.
+    pub what: String,
+    /// They are on the disk, and would survive a power cut.
+    pub kept: bool,
+    /// What else there is to know.
+    pub note: Option<String>,
+    /// Their zone, and those whose readings go with its supply, judged anew.
+    pub zones: Vec<ZoneReadings>,
+}
+
 /// Why something was not done.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Refusal {
@@ -95,4 +124,7 @@ pub struct Refusal {
     pub why: String,
     /// What to do instead.
     pub remedy: String,
+    /// What is wrong with single readings, by the names of their points.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub at: BTreeMap<String, String>,
 }

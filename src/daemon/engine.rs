@@ -23,6 +23,7 @@ use super::watch::{Condition, Slowest, condition};
 
 mod answers;
 mod holds;
+mod measured;
 pub mod seen;
 pub mod status;
 #[cfg(test)]
@@ -96,6 +97,7 @@ pub struct Engine<L> {
     zones: Vec<ZoneState>,
     following: Vec<FollowingByMonth>,
     links: Option<Vec<LinkJudgement>>,
+    meters: measured::Meters,
     slowest: Option<Vec<Slowest>>,
     planned: Option<Planned>,
     started: Now,
@@ -140,6 +142,7 @@ impl<L: Lines> Engine<L> {
             zones: Vec::new(),
             following: Vec::new(),
             links: None,
+            meters: measured::Meters::new(kept.points),
             slowest: None,
             planned: None,
             started: now,
@@ -266,6 +269,7 @@ impl<L: Lines> Engine<L> {
         self.following =
             vec![FollowingByMonth::all_year(Following::StaysDark); self.site.links.len()];
         self.links = None;
+        self.meters.forget_sheet();
         self.slowest = None;
         self.planned = None;
     }
@@ -420,6 +424,9 @@ impl<L: Lines> Engine<L> {
     /// Takes another store, which can keep, in the place of one that could not.
     pub fn take_store(&mut self, store: Store, now: Now) {
         self.store = store;
+        let there = self.store.load().points;
+        let besides = self.meters.join(there);
+        self.pending.extend(besides);
         self.store_trouble = None;
         self.store_failed = false;
         self.say(now, Kind::Mended, None, "store", "it keeps records again");
@@ -832,8 +839,8 @@ impl<L: Lines> Engine<L> {
     fn keep_later(&mut self, entry: Entry) {
         if self.pending.len() >= MOST_PENDING {
             // What is held must not be forgotten; what happened may be.
-            let is_event = |entry: &Entry| matches!(entry, Entry::Event(_));
-            if let Some(oldest) = self.pending.iter().position(is_event) {
+            let may_go = |entry: &Entry| matches!(entry, Entry::Event(_) | Entry::Reading(..));
+            if let Some(oldest) = self.pending.iter().position(may_go) {
                 self.pending.remove(oldest);
                 self.lost += 1;
             }

@@ -890,7 +890,7 @@ impl<'a> Run<'a> {
             Some(Reply::Refused(refusal)) => format!("{}; {}", refusal.why, refusal.remedy),
             Some(Reply::Status(status)) if status.alarms.is_empty() => "no alarms".into(),
             Some(Reply::Status(status)) => status.alarms.join("; "),
-            Some(Reply::History(_)) => String::new(),
+            Some(Reply::History(_) | Reply::Readings(_) | Reply::Measured(_)) => String::new(),
             None => "no answer".into(),
         };
         self.see(Seen::OWNER, format!("{}: {said}", ask.say(self.site)));

@@ -14,6 +14,7 @@ use sd_notify::NotifyState;
 use tracing::{error, warn};
 
 use crate::chain::{Draw, LinkJudgement, judge};
+use crate::commissioning::Sheet;
 use crate::daemon::control::{Done, Refusal, Reply, Request};
 use crate::daemon::engine::Engine;
 use crate::daemon::lines::{Lines, outputs, taken};
@@ -46,6 +47,8 @@ pub(super) enum Message {
     Reload,
     /// What the links do, of the site of that number.
     Links(u64, Result<Vec<LinkJudgement>, String>),
+    /// What meters should show in that site: the last that is worked out of it.
+    Sheet(u64, Result<Sheet, String>),
     /// Stop, for this reason.
     Stop(&'static str),
 }
@@ -322,9 +325,18 @@ impl Control {
                 Message::Reload => {
                     self.reload();
                 }
-                Message::Links(generation, _) if generation != self.generation => {
+                Message::Links(generation, _) if generation != self.generation => {}
+                Message::Sheet(generation, _) if generation != self.generation => {
                     self.working = false;
                     self.work_out_links();
+                }
+                Message::Sheet(_, sheet) => {
+                    self.working = false;
+                    if let Err(why) = &sheet {
+                        warn!(why = ?why, "what meters should show is not worked out");
+                    }
+                    self.engine.set_sheet(sheet);
+                    self.shown_at = Duration::ZERO;
                 }
                 Message::Links(_, links) => match links {
                     Ok(links) => {
@@ -341,10 +353,16 @@ impl Control {
 
     fn answer(&mut self, request: Request) -> Reply {
         let now = self.now();
-        match self.engine.answer(request, now) {
+        let measured = matches!(request, Request::Measured { .. });
+        let reply = match self.engine.answer(request, now) {
             Some(reply) => reply,
-            None => self.reload(),
+            None => return self.reload(),
+        };
+        if measured {
+            // Whoever has sent readings looks at the page next.
+            self.show(now, true);
         }
+        reply
     }
 
     /// Reads the site file anew; a bad one leaves the old one in force.
@@ -389,6 +407,7 @@ impl Control {
                         "the new site file cannot be used, the old one stays in force: {why}"
                     ),
                     remedy: "mend it, see `pilotwire check`, and reload again".into(),
+                    at: std::collections::BTreeMap::new(),
                 })
             }
         };
@@ -423,7 +442,7 @@ impl Control {
         }
     }
 
-    /// Has the links worked out beside: nothing that is driven waits for it.
+    /// Has the links worked out beside, and then what meters should show: nothing that is driven waits for it.
     fn work_out_links(&mut self) {
         // One at a time: whoever ends finds that there is a newer site.
         if std::mem::replace(&mut self.working, true) {
@@ -438,9 +457,12 @@ impl Control {
             };
             let links = judge(&site, one).map_err(|error| error.to_string());
             post.send(Message::Links(generation, links));
+            let sheet = Sheet::of(&site).map_err(|error| error.to_string());
+            post.send(Message::Sheet(generation, sheet));
         };
         let spawned = std::thread::Builder::new().name("links".into()).spawn(work);
         if let Err(error) = spawned {
+            self.working = false;
             warn!(why = ?error.to_string(), "the links are not worked out");
         }
     }

@@ -1,5 +1,6 @@
 //! The control socket: one line of JSON each way, from whoever may open it.
 
+use std::collections::BTreeMap;
 use std::fmt;
 use std::future::Future;
 use std::os::unix::fs::PermissionsExt;
@@ -182,6 +183,7 @@ fn refused(why: impl Into<String>) -> Reply {
     Reply::Refused(Refusal {
         why: why.into(),
         remedy: "use the commands of `pilotwire`".into(),
+        at: BTreeMap::new(),
     })
 }
 
@@ -190,7 +192,10 @@ async fn answer(line: &[u8], peer: Option<(u32, i32)>, post: &Post) -> Reply {
         Ok(request) => request,
         Err(error) => return refused(format!("the request is not understood: {error}")),
     };
-    if !matches!(request, Request::Status | Request::History(_)) {
+    if !matches!(
+        request,
+        Request::Status | Request::History(_) | Request::Readings
+    ) {
         let (uid, pid) = peer.unzip();
         info!(uid, pid, request = ?request, "asked");
     }

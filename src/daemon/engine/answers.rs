@@ -1,5 +1,7 @@
 //! What the engine answers.
 
+use std::collections::BTreeMap;
+
 use chrono::{DateTime, Days, NaiveTime, TimeDelta, Utc};
 
 use crate::daemon::control::{Done, Filter, Refusal, Reply, Request, Until};
@@ -16,10 +18,11 @@ pub(super) const LONGEST_HOLD_S: u32 = 7 * 86_400;
 /// At most so many events in one answer: more would not fit a small board.
 const MOST_EVENTS: u32 = 2000;
 
-fn refused<T>(why: impl Into<String>, remedy: impl Into<String>) -> Result<T, Refusal> {
+pub(super) fn refused<T>(why: impl Into<String>, remedy: impl Into<String>) -> Result<T, Refusal> {
     Err(Refusal {
         why: why.into(),
         remedy: remedy.into(),
+        at: BTreeMap::new(),
     })
 }
 
@@ -33,6 +36,8 @@ impl<L: Lines> Engine<L> {
             Request::Release { zone } => self.let_go(&zone, now),
             Request::TrustClock => Ok(self.trust_clock(now)),
             Request::History(filter) => self.history(&filter),
+            Request::Readings => Ok(Reply::Readings(Box::new((*self.readings()).clone()))),
+            Request::Measured { zone, readings } => self.measured(&zone, &readings, now),
             Request::Reload => return None,
         };
         Some(answer.unwrap_or_else(Reply::Refused))
@@ -49,8 +54,8 @@ impl<L: Lines> Engine<L> {
         }
     }
 
-    /// The zone of that name, if this board has a line for it.
-    fn driven_zone(&self, name: &str) -> Result<ZoneId, Refusal> {
+    /// The zone of that name.
+    pub(super) fn zone_named(&self, name: &str) -> Result<ZoneId, Refusal> {
         let names = || self.site.zones.iter().map(|zone| zone.name.as_str());
         let Some(index) = names().position(|zone| zone == name) else {
             let nearest = names()
@@ -62,8 +67,13 @@ impl<L: Lines> Engine<L> {
             };
             return refused(format!("there is no zone {name:?}"), remedy);
         };
-        let zone = ZoneId(index);
-        if self.zones[index].line.is_some() {
+        Ok(ZoneId(index))
+    }
+
+    /// The zone of that name, if this board has a line for it.
+    fn driven_zone(&self, name: &str) -> Result<ZoneId, Refusal> {
+        let zone = self.zone_named(name)?;
+        if self.zones[zone.0].line.is_some() {
             return Ok(zone);
         }
         let remedy = match self.site.master_of(zone) {

@@ -1,10 +1,13 @@
 //! All that a page shows of the yard.
 
+use std::sync::Arc;
+
 use chrono::{DateTime, Utc};
 
 use crate::daemon::control::Filter;
 use crate::daemon::lines::Lines;
 use crate::daemon::moment::Now;
+use crate::daemon::readings::Readings;
 use crate::daemon::store::Event;
 use crate::schedule::Evening;
 use crate::site::ZoneId;
@@ -26,6 +29,8 @@ pub struct Seen {
     pub tonight: Tonight,
     /// Links, as predicted and as they are.
     pub links: Vec<LinkSeen>,
+    /// What meters should show, and what they showed.
+    pub readings: Arc<Readings>,
     /// The newest events, newest first.
     pub recent: Vec<Event>,
     /// The rules of its clock.
@@ -82,6 +87,7 @@ impl<L: Lines> Engine<L> {
         };
         let mut recent = self.store.history(&recent).unwrap_or_default();
         recent.reverse();
+        let readings = self.readings();
         let outputs = self.site.outputs.iter();
         Seen {
             status: self.status(now),
@@ -90,6 +96,7 @@ impl<L: Lines> Engine<L> {
                 .collect(),
             tonight: self.tonight(now),
             links: self.links_seen(now),
+            readings,
             recent,
             timezone: self.site.timezone.clone(),
         }

@@ -1,5 +1,7 @@
 //! One small yard after the other, each worked out by hand.
 
+mod meters;
+
 use std::cell::RefCell;
 use std::rc::Rc;
 use std::time::Duration;

@@ -1,0 +1,257 @@
+//! What meters showed: taken, kept, judged.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use crate::commissioning::{Point, Sheet};
+use crate::daemon::control::{Measured, Refusal, Reply};
+use crate::daemon::lines::Lines;
+use crate::daemon::moment::{ClockQuality, Now};
+use crate::daemon::readings::{Given, Readings, ZoneReadings, how, of_zone};
+use crate::daemon::store::{Entry, Kind, PointRecord, Taken};
+use crate::site::{Switching, ZoneId};
+
+use super::Engine;
+use super::answers::refused;
+
+/// What stands in the place of the points until they are worked out.
+const NOT_YET: &str = "what meters should show is not worked out yet";
+
+/// What is expected of meters, and what they showed.
+#[derive(Debug)]
+pub(super) struct Meters {
+    sheet: Result<Arc<Sheet>, String>,
+    /// By the keys of the points; also of those that the site file knows no more.
+    records: BTreeMap<String, PointRecord>,
+    /// Both together, as they were last told of.
+    told: Option<Arc<Readings>>,
+}
+
+impl Meters {
+    pub(super) fn new(records: Vec<PointRecord>) -> Self {
+        let by_point = |record: PointRecord| (record.point.clone(), record);
+        Self {
+            sheet: Err(NOT_YET.into()),
+            records: records.into_iter().map(by_point).collect(),
+            told: None,
+        }
+    }
+
+    /// What the sheet says holds no more.
+    pub(super) fn forget_sheet(&mut self) {
+        self.sheet = Err(NOT_YET.into());
+        self.told = None;
+    }
+
+    fn take(&mut self, key: &str, taken: Taken) {
+        self.told = None;
+        match self.records.get_mut(key) {
+            Some(record) => record.last = taken,
+            None => {
+                let record = PointRecord::new(key.to_owned(), taken);
+                self.records.insert(key.to_owned(), record);
+            }
+        }
+    }
+
+    /// Takes over what another store has: its readings are older. What this one had besides is given back, to be
+    /// kept there.
+    pub(super) fn join(&mut self, older: Vec<PointRecord>) -> Vec<Entry> {
+        let own = std::mem::replace(
+            self,
+            Self {
+                sheet: self.sheet.clone(),
+                ..Self::new(older)
+            },
+        );
+        let mut besides = Vec::new();
+        for (key, record) in own.records {
+            let there = self
+                .records
+                .get(&key)
+                .map(|record| [record.first, record.last]);
+            let mut all = vec![record.first];
+            if record.last != record.first {
+                all.push(record.last);
+            }
+            for taken in all {
+                if !there.is_some_and(|there| there.contains(&taken)) {
+                    besides.push(Entry::Reading(key.clone(), taken));
+                    self.take(&key, taken);
+                }
+            }
+        }
+        besides
+    }
+}
+
+impl<L: Lines> Engine<L> {
+    /// What meters should show, once that is worked out, or why it cannot be.
+    pub fn set_sheet(&mut self, sheet: Result<Sheet, String>) {
+        self.meters.sheet = sheet
+            .map(Arc::new)
+            .map_err(|why| format!("what meters should show cannot be worked out: {why}"));
+        self.meters.told = None;
+    }
+
+    /// All test points, what should be read there and what was.
+    pub(super) fn readings(&mut self) -> Arc<Readings> {
+        if let Some(told) = &self.meters.told {
+            return Arc::clone(told);
+        }
+        let (missing, zones) = match &self.meters.sheet {
+            Err(why) => (Some(why.clone()), Vec::new()),
+            Ok(sheet) => {
+                let zones = self.site.zones_in_order().into_iter();
+                let judged = |zone| of_zone(&self.site, sheet, &self.meters.records, zone);
+                (None, zones.map(judged).collect())
+            }
+        };
+        let told = Arc::new(Readings {
+            site: self.site.name.clone(),
+            timezone: self.site.timezone.name().to_owned(),
+            missing,
+            zones,
+        });
+        self.meters.told = Some(Arc::clone(&told));
+        told
+    }
+
+    /// Takes readings of a zone, all or none, and judges them.
+    pub(super) fn measured(
+        &mut self,
+        name: &str,
+        given: &BTreeMap<String, Given>,
+        now: Now,
+    ) -> Result<Reply, Refusal> {
+        let zone = self.zone_named(name)?;
+        let sheet = match &self.meters.sheet {
+            Ok(sheet) => Arc::clone(sheet),
+            Err(why) => return refused(why.clone(), "try again in a minute"),
+        };
+        let points: Vec<&Point> = sheet.points.iter().filter(|it| it.zone == zone).collect();
+        if given.is_empty() {
+            return refused("nothing was measured", "give one reading at least");
+        }
+        let mut taken: Vec<(&Point, f64)> = Vec::new();
+        let mut wrong = BTreeMap::new();
+        for (of, given) in given {
+            let point = match points.iter().find(|point| point.name == *of) {
+                Some(point) => *point,
+                None => {
+                    wrong.insert(of.clone(), no_point(of, &points));
+                    continue;
+                }
+            };
+            match given.value(point.meter) {
+                Ok(value) => taken.push((point, value)),
+                Err(why) => drop(wrong.insert(of.clone(), why)),
+            }
+        }
+        if let Some((of, why)) = wrong.first_key_value() {
+            return Err(Refusal {
+                why: format!("{of} of {name}: {why}"),
+                remedy: "nothing was kept; mend it and send all again".into(),
+                at: wrong,
+            });
+        }
+        // In the order of the sheet.
+        taken.sort_by_key(|(point, _)| points.iter().position(|it| it.name == point.name));
+        for (point, value) in &taken {
+            let key = point.key(&self.site);
+            let taken = Taken {
+                at: now.utc,
+                value: *value,
+            };
+            self.meters.take(&key, taken);
+            self.keep_later(Entry::Reading(key, taken));
+        }
+        let zones = self.judged_with(zone);
+        let said = self.say_measured(name, &taken, &zones, now);
+        Ok(Reply::Measured(Box::new(Measured {
+            what: said,
+            kept: self.record(now),
+            note: (now.quality != ClockQuality::Good).then(|| {
+                format!(
+                    "the clock is {}: the date of these readings may be wrong",
+                    now.quality
+                )
+            }),
+            zones,
+        })))
+    }
+
+    /// A zone, and those whose readings go with its supply.
+    fn judged_with(&mut self, zone: ZoneId) -> Vec<ZoneReadings> {
+        let hangs = |other: &ZoneId| match self.site[*other].switching {
+            Switching::Follows(link) => self.site[link].master == zone,
+            Switching::Timed(_) | Switching::Senses(_) => false,
+        };
+        let zones = self.site.zones_in_order().into_iter();
+        let names: Vec<String> = zones
+            .filter(|other| *other == zone || hangs(other))
+            .map(|zone| self.site[zone].name.clone())
+            .collect();
+        let all = self.readings();
+        let of_these = all.zones.iter().filter(|zone| names.contains(&zone.zone));
+        of_these.cloned().collect()
+    }
+
+    /// Records that it was measured; what there is to say of it.
+    fn say_measured(
+        &mut self,
+        name: &str,
+        taken: &[(&Point, f64)],
+        zones: &[ZoneReadings],
+        now: Now,
+    ) -> String {
+        let read = |name: &str| taken.iter().any(|(point, _)| point.name == name);
+        let zone = zones.iter().find(|zone| zone.zone == name);
+        let how = zone.map_or_else(String::new, |zone| how(zone, read));
+        let values: Vec<String> = taken
+            .iter()
+            .map(|(point, value)| {
+                if value.is_finite() {
+                    format!("{} {value} {}", point.name, point.meter.name())
+                } else {
+                    format!("{} OL", point.name)
+                }
+            })
+            .collect();
+        let what = match taken.len() {
+            1 => "1 reading".to_owned(),
+            count => format!("{count} readings"),
+        };
+        let why = format!("{how} ({})", values.join(", "));
+        self.say(now, Kind::Measured, Some(name), &what, &why);
+        format!("{what} of {name}: {how}")
+    }
+}
+
+/// There is no such point, but perhaps one that is meant.
+fn no_point(name: &str, points: &[&Point]) -> String {
+    let folded = |text: &str| text.to_lowercase().replace(' ', "");
+    let sought = folded(name);
+    let begin_so: Vec<&str> = points
+        .iter()
+        .filter(|point| !sought.is_empty() && folded(&point.name).starts_with(&sought))
+        .map(|point| point.name.as_str())
+        .collect();
+    let nearest = points
+        .iter()
+        .map(|point| {
+            let distance = strsim::damerau_levenshtein(&folded(&point.name), &sought);
+            (distance, point.name.as_str())
+        })
+        .min()
+        .filter(|(distance, _)| *distance <= 2);
+    let meant = match nearest {
+        _ if !begin_so.is_empty() => begin_so.join(" or "),
+        Some((_, nearest)) => nearest.to_owned(),
+        None => {
+            let names: Vec<&str> = points.iter().map(|point| point.name.as_str()).collect();
+            return format!("there is no such point, but {}", names.join(", "));
+        }
+    };
+    format!("there is no such point; perhaps {meant}")
+}

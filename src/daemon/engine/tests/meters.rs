@@ -1,0 +1,307 @@
+//! Readings of meters: taken all or none, kept, judged by what the supply gave in the same round.
+
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+use super::*;
+use crate::commissioning::{Found, Sheet};
+use crate::daemon::control::{Measured, Refusal};
+use crate::daemon::readings::{Given, PointReading};
+use crate::daemon::store::{Durability, Fate, PointRecord};
+
+fn given(of: &[(&str, &str)]) -> BTreeMap<String, Given> {
+    let text = |(name, value): &(&str, &str)| ((*name).to_owned(), Given::Text((*value).into()));
+    of.iter().map(text).collect()
+}
+
+impl Bench {
+    /// The yard at noon, once it is worked out what meters should show.
+    fn measurable() -> Self {
+        let mut bench = Self::at(yard(), "2027-03-01T12:00:00Z");
+        let sheet = Sheet::of(bench.engine.site()).unwrap();
+        bench.engine.set_sheet(Ok(sheet));
+        bench.engine.take_said();
+        bench
+    }
+
+    fn measure(&mut self, zone: &str, of: &[(&str, &str)]) -> Result<Measured, Refusal> {
+        match self.ask(Request::Measured {
+            zone: zone.into(),
+            readings: given(of),
+        }) {
+            Reply::Measured(measured) => Ok(*measured),
+            Reply::Refused(refusal) => Err(refusal),
+            other => panic!("{other:?}"),
+        }
+    }
+
+    fn point(&mut self, zone: &str, name: &str) -> PointReading {
+        let readings = self.engine.readings();
+        let zone = readings.zones.iter().find(|it| it.zone == zone);
+        let points = &zone.expect("the zone").points;
+        let point = points.iter().find(|it| it.name == name);
+        point.expect("the point").clone()
+    }
+
+    fn expected(&mut self, zone: &str, name: &str) -> f64 {
+        self.point(zone, name).typical.expect("a value")
+    }
+
+    fn kept_points(&mut self) -> Vec<PointRecord> {
+        self.engine.store.load().points
+    }
+}
+
+struct Folder(PathBuf);
+
+impl Folder {
+    fn new(name: &str) -> Self {
+        let folder = format!("pilotwire-meters-{name}-{}", std::process::id());
+        let folder = std::env::temp_dir().join(folder);
+        let _ = std::fs::remove_dir_all(&folder);
+        Self(folder)
+    }
+
+    fn store(&self) -> Store {
+        let (store, trouble) = Store::open(&self.0, Durability::None);
+        assert_eq!(trouble, None);
+        store
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
+
+#[test]
+fn nothing_is_taken_before_it_is_worked_out_what_there_is() {
+    let mut bench = Bench::at(yard(), "2027-03-01T12:00:00Z");
+    let refusal = bench.measure("front", &[("TP1", "12.5")]).unwrap_err();
+    assert!(refusal.why.contains("not worked out yet"), "{refusal:?}");
+    assert!(bench.engine.readings().missing.is_some());
+    bench.engine.set_sheet(Err("it swings".into()));
+    let why = bench.engine.readings().in_short();
+    assert!(why.contains("cannot be worked out: it swings"), "{why}");
+}
+
+#[test]
+fn readings_are_judged_said_and_kept() {
+    let mut bench = Bench::measurable();
+    let volts = bench.expected("front", "TP1");
+    let coil = bench.expected("fence", "TP3 DC");
+    let measured = bench
+        .measure(
+            "front",
+            &[("TP1", &format!("{volts:.1}").replace('.', ","))],
+        )
+        .unwrap();
+    assert_eq!(measured.what, "1 reading of front: as it should be");
+    assert!(!measured.kept, "there is no disk");
+    assert_eq!(measured.note, None);
+    // The slave's readings go with what its master's supply gives.
+    let zones: Vec<&str> = measured.zones.iter().map(|it| it.zone.as_str()).collect();
+    assert_eq!(zones, ["front", "fence"]);
+    let low = format!("{:.2}", coil * 0.7);
+    let measured = bench
+        .measure("fence", &[("TP3 DC", &low), ("TP4 open", "OL")])
+        .unwrap();
+    assert!(
+        measured
+            .what
+            .starts_with("2 readings of fence: TP3 DC low; fits: "),
+        "{}",
+        measured.what
+    );
+    assert_eq!(bench.point("fence", "TP3 DC").found, Some(Found::Low));
+    assert_eq!(bench.point("fence", "TP4 open").found, Some(Found::Within));
+    let short = bench.engine.readings().in_short();
+    assert!(
+        short.starts_with("1 of 3 readings is off: fence/TP3 DC low; fence fits: "),
+        "{short}"
+    );
+    let said = bench.engine.take_said();
+    assert_eq!(said.len(), 2);
+    assert_eq!(said[1].kind, Kind::Measured);
+    assert_eq!(said[1].zone.as_deref(), Some("fence"));
+    assert!(
+        said[1].why.contains(&format!(
+            "TP3 DC {} V DC, TP4 open OL",
+            low.trim_end_matches('0')
+        )),
+        "{said:?}"
+    );
+}
+
+#[test]
+fn all_readings_are_taken_or_none() {
+    let mut bench = Bench::measurable();
+    let refusal = bench
+        .measure(
+            "fence",
+            &[
+                ("TP2", "12.1"),
+                ("TP3", "14"),
+                ("TP3 AC", "x"),
+                ("TP77", "1"),
+            ],
+        )
+        .unwrap_err();
+    let at: Vec<&str> = refusal.at.keys().map(String::as_str).collect();
+    assert_eq!(at, ["TP3", "TP3 AC", "TP77"]);
+    assert!(
+        refusal.at["TP3"].contains("perhaps TP3 DC or TP3 AC"),
+        "{refusal:?}"
+    );
+    assert!(refusal.at["TP3 AC"].contains("not a number"), "{refusal:?}");
+    assert_eq!(bench.kept_points(), []);
+    assert_eq!(bench.point("fence", "TP2").last, None);
+    assert_eq!(bench.engine.take_said(), []);
+    for (zone, of, why, remedy) in [
+        ("fence", &[][..], "nothing was measured", "one reading"),
+        (
+            "fench",
+            &[("TP2", "1")],
+            "there is no zone",
+            "did you mean fence?",
+        ),
+    ] {
+        let refusal = bench.measure(zone, of).unwrap_err();
+        assert!(refusal.why.contains(why), "{refusal:?}");
+        assert!(refusal.remedy.contains(remedy), "{refusal:?}");
+    }
+}
+
+#[test]
+fn a_supply_that_was_read_on_another_day_says_nothing_of_today() {
+    let mut bench = Bench::measurable();
+    let volts = bench.expected("front", "TP1");
+    let coil = bench.expected("fence", "TP3 DC");
+    // A tenth less at the supply, a tenth less at the coil: in its band only because of that.
+    let (supply, low) = (format!("{:.2}", volts * 0.9), format!("{:.2}", coil * 0.89));
+    bench.measure("front", &[("TP1", &supply)]).unwrap();
+    bench
+        .after(11.0 * 3600.0)
+        .measure("fence", &[("TP3 DC", &low)])
+        .unwrap();
+    let point = bench.point("fence", "TP3 DC");
+    assert_eq!(point.found, Some(Found::Within), "{point:?}");
+    assert_eq!(point.then.unwrap().of, "front/TP1");
+    bench
+        .after(2.0 * 3600.0)
+        .measure("fence", &[("TP3 DC", &low)])
+        .unwrap();
+    let point = bench.point("fence", "TP3 DC");
+    assert_eq!((point.found, point.then), (Some(Found::Low), None));
+}
+
+#[test]
+fn readings_survive_a_restart_and_the_first_stands_beside_the_newest() {
+    let folder = Folder::new("restart");
+    let mut bench = Bench::measurable();
+    bench.engine.store = folder.store();
+    assert!(bench.measure("fence", &[("TP3 DC", "14.7")]).unwrap().kept);
+    bench.after(86_400.0);
+    assert!(bench.measure("fence", &[("TP3 DC", "14.2")]).unwrap().kept);
+    drop(bench);
+    let mut bench = Bench::measurable();
+    let (wired, now) = (Wired(Rc::clone(&bench.board)), bench.now);
+    bench.engine = Engine::new(yard(), "boot".into(), wired, (folder.store(), None), now);
+    bench.engine.set_sheet(Ok(Sheet::of(&yard()).unwrap()));
+    let point = bench.point("fence", "TP3 DC");
+    assert_eq!(point.first.unwrap().value, 14.7);
+    assert_eq!(point.last.unwrap().value, 14.2);
+    // Of a zone that has another name they stay, and are not shown.
+    let renamed = yard_with(&[
+        ("name = \"fence\"", "name = \"hedge\""),
+        ("slave = \"fence\"", "slave = \"hedge\""),
+        ("zone = \"fence\"", "zone = \"hedge\""),
+    ]);
+    let sheet = Sheet::of(&renamed).unwrap();
+    bench.engine.replace(renamed, None, bench.now);
+    assert!(
+        bench.engine.readings().missing.is_some(),
+        "it holds no more"
+    );
+    bench.engine.set_sheet(Ok(sheet));
+    assert_eq!(bench.point("hedge", "TP3 DC").last, None);
+    bench.engine.replace(yard(), None, bench.now);
+    bench.engine.set_sheet(Ok(Sheet::of(&yard()).unwrap()));
+    assert_eq!(bench.point("fence", "TP3 DC").last.unwrap().value, 14.2);
+    assert_eq!(bench.kept_points().len(), 1);
+}
+
+#[test]
+fn a_full_disk_is_told_and_takes_them_later() {
+    let folder = Folder::new("full");
+    let mut bench = Bench::measurable();
+    bench.engine.store = folder.store();
+    let full = std::sync::Arc::new(std::sync::atomic::AtomicBool::new(true));
+    let gate = std::sync::Arc::clone(&full);
+    bench.engine.store.set_gate(Box::new(move || {
+        if gate.load(std::sync::atomic::Ordering::Relaxed) {
+            Fate::Full
+        } else {
+            Fate::Made
+        }
+    }));
+    assert!(!bench.measure("fence", &[("TP2", "12")]).unwrap().kept);
+    assert_eq!(bench.point("fence", "TP2").last.unwrap().value, 12.0);
+    assert_eq!(bench.kept_points(), []);
+    full.store(false, std::sync::atomic::Ordering::Relaxed);
+    assert!(bench.measure("fence", &[("TP3 DC", "14")]).unwrap().kept);
+    assert_eq!(bench.kept_points().len(), 2);
+}
+
+/// Readings that nobody could keep do not fill the memory of the board.
+#[test]
+fn what_waits_for_a_disk_is_bounded() {
+    let folder = Folder::new("bounded");
+    let mut bench = Bench::measurable();
+    bench.engine.store = folder.store();
+    bench.engine.store.set_gate(Box::new(|| Fate::Full));
+    for _ in 0..1500 {
+        assert!(!bench.measure("fence", &[("TP2", "12")]).unwrap().kept);
+    }
+    assert!(bench.engine.pending.len() <= super::super::MOST_PENDING + 10);
+    assert!(bench.engine.lost > 0);
+}
+
+#[test]
+fn a_store_that_can_keep_again_gets_what_was_read_meanwhile() {
+    let folder = Folder::new("again");
+    let mut bench = Bench::measurable();
+    bench.engine.store = folder.store();
+    bench.measure("fence", &[("TP2", "12.0")]).unwrap();
+    let there = std::mem::replace(&mut bench.engine.store, Store::without_file());
+    bench.engine.meters = super::super::measured::Meters::new(Vec::new());
+    bench.engine.set_sheet(Ok(Sheet::of(&yard()).unwrap()));
+    bench
+        .after(60.0)
+        .measure("fence", &[("TP2", "11.5"), ("TP3 DC", "14")])
+        .unwrap();
+    bench
+        .after(60.0)
+        .measure("fence", &[("TP2", "11.0")])
+        .unwrap();
+    bench.engine.take_store(there, bench.now);
+    let point = bench.point("fence", "TP2");
+    assert_eq!(
+        (point.first.unwrap().value, point.last.unwrap().value),
+        (12.0, 11.0)
+    );
+    let kept = bench.kept_points();
+    assert_eq!(kept.len(), 2);
+    assert_eq!(kept[0].first.value, 12.0);
+    assert_eq!(kept[0].last.value, 11.0);
+}
+
+#[test]
+fn a_clock_in_doubt_is_told_beside_the_readings() {
+    let mut bench = Bench::measurable();
+    bench.now.quality = ClockQuality::Doubtful;
+    bench.after(1.0);
+    let note = bench.measure("fence", &[("TP2", "12")]).unwrap().note;
+    assert!(note.unwrap().contains("the clock is doubtful"));
+}
