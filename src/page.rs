@@ -11,7 +11,10 @@ use crate::daemon::engine::status::ZoneStatus;
 use crate::daemon::store::{Event, Kind};
 use crate::schedule::clock;
 
+mod readings;
 mod timeline;
+
+pub use readings::form;
 
 /// Its style sheet.
 pub const STYLE: &str = include_str!("page/page.css");
@@ -19,12 +22,34 @@ pub const STYLE: &str = include_str!("page/page.css");
 /// Its script.
 pub const SCRIPT: &str = include_str!("page/page.js");
 
+/// The script of the form that takes readings.
+pub const FORM_SCRIPT: &str = include_str!("page/readings.js");
+
+/// Which page somebody is on.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Here {
+    Yard,
+    Readings,
+}
+
+/// The way from one page to the other.
+fn nav(here: Here) -> Markup {
+    let current = |page: Here| (here == page).then_some("page");
+    html! {
+        nav aria-label="Pages" {
+            a href="/" aria-current=[current(Here::Yard)] { "Yard" }
+            a href="/readings" aria-current=[current(Here::Readings)] { "Readings" }
+        }
+    }
+}
+
 /// The whole page.
 pub fn page(seen: &Seen) -> String {
     frame(
         &title(seen),
         Some("/page.js"),
         &html! {
+            (nav(Here::Yard))
             main id="yard" { (yard(seen)) }
             p #link .quiet role="status" aria-live="polite" { }
             noscript { p .quiet { "Without its script this page shows the yard as it was when it was loaded. Reload it to look again; to force a zone, use " code { "pilotwire force" } " on the board." } }

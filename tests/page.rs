@@ -9,6 +9,9 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
+#[path = "page/readings.rs"]
+mod readings;
+
 const PROGRAM: &str = env!("CARGO_BIN_EXE_pilotwire");
 
 /// Drawn at random for these tests.
@@ -57,12 +60,19 @@ impl Page {
             daemon.replace("FOLDER", &folder.display().to_string()),
         );
         std::fs::write(folder.join("site.toml"), site).unwrap();
+        Self::run(folder, at)
+    }
+
+    /// Runs the yard of a folder.
+    fn run(folder: PathBuf, at: SocketAddr) -> Self {
         let log = std::fs::File::create(folder.join("log")).unwrap();
         let child = Command::new(PROGRAM)
             .args(["run", "--print", "--page"])
             .arg(folder.join("site.toml"))
             .arg("--socket")
             .arg(folder.join("socket"))
+            .arg("--state-dir")
+            .arg(folder.join("state"))
             .stdin(Stdio::null())
             .stdout(Stdio::null())
             .stderr(log)
@@ -312,6 +322,7 @@ fn only_the_page_itself_may_change_anything() {
         ("{\"do\":\"reload\"}", 403),
         ("{\"do\":\"trust-clock\"}", 403),
         ("{\"do\":\"history\"}", 403),
+        ("{\"do\":\"readings\"}", 403),
         (
             "{\"do\":\"force\",\"zone\":\"walk\",\"lit\":true,\"more\":1}",
             422,
@@ -447,7 +458,15 @@ fn news_come_as_they_happen() {
 #[test]
 fn with_a_word_nobody_sees_or_does_anything_without_it() {
     let page = Page::start("word", "page_token = \"FOLDER/word\"\n");
-    for target in ["/", "/metrics", "/events", "/page.js", "/nothing"] {
+    for target in [
+        "/",
+        "/readings",
+        "/readings.js",
+        "/metrics",
+        "/events",
+        "/page.js",
+        "/nothing",
+    ] {
         assert_eq!(code(&page.get(target)), 401, "{target}");
     }
     assert_eq!(code(&page.get("/healthz")), 200);

@@ -23,6 +23,9 @@ const MOST_OHM: f64 = 1e6;
 /// So many readings that are off are named in one line.
 const NAMED: usize = 3;
 
+/// How a point begins whose probes go where those of the point before it went.
+const THE_SAME: &str = "the same";
+
 /// A supply that is off by less moves nothing that counts [V].
 const MOVES_V: f64 = 0.1;
 
@@ -302,10 +305,18 @@ pub fn of_zone(
     records: &BTreeMap<String, PointRecord>,
     zone: ZoneId,
 ) -> ZoneReadings {
-    let points = sheet.points.iter().filter(|point| point.zone == zone);
+    let mut points: Vec<PointReading> = Vec::new();
+    for point in sheet.points.iter().filter(|point| point.zone == zone) {
+        let mut reading = of_point(site, records, point);
+        // Each is told of alone as well.
+        if let (Some(rest), Some(before)) = (point.at.strip_prefix(THE_SAME), points.last()) {
+            reading.at = format!("{}{rest}", before.at);
+        }
+        points.push(reading);
+    }
     ZoneReadings {
         zone: site[zone].name.clone(),
-        points: points.map(|point| of_point(site, records, point)).collect(),
+        points,
         link: match site[zone].switching {
             Switching::Follows(link) => Some(of_link(site, sheet, records, link)),
             Switching::Timed(_) | Switching::Senses(_) => None,

@@ -148,6 +148,7 @@ pub(super) async fn serve(socket: PageSocket, shown: Arc<Shown>, post: Post) {
 fn router(served: Served) -> Router {
     let answers = Router::new()
         .route("/", get(whole))
+        .route("/readings", get(sheet))
         .route("/do", post(act))
         .route("/enter", post(enter))
         .route(
@@ -157,6 +158,10 @@ fn router(served: Served) -> Router {
         .route(
             "/page.js",
             get(|| asset("text/javascript; charset=utf-8", page::SCRIPT)),
+        )
+        .route(
+            "/readings.js",
+            get(|| asset("text/javascript; charset=utf-8", page::FORM_SCRIPT)),
         )
         .route("/healthz", get(health))
         .route("/metrics", get(figures))
@@ -227,6 +232,13 @@ async fn whole(State(served): State<Served>) -> Response {
     }
 }
 
+async fn sheet(State(served): State<Served>) -> Response {
+    match newest(&served) {
+        Some(seen) => Html(page::form(&seen)).into_response(),
+        None => not_yet(),
+    }
+}
+
 async fn health(State(served): State<Served>) -> Response {
     let looked = served.shown.looked.load(Ordering::Relaxed);
     let ago_s = clock::since_boot().as_secs().saturating_sub(looked);
@@ -252,11 +264,14 @@ async fn figures(State(served): State<Served>) -> Response {
     }
 }
 
-/// Forces and releases; nothing else is done from the page.
+/// Forces, releases and takes readings; nothing else is done from the page.
 async fn act(State(served): State<Served>, body: Bytes) -> Response {
     let request: Ask = match serde_json::from_slice(&body) {
-        Ok(request @ (Ask::Force { .. } | Ask::Release { .. })) => request,
-        Ok(_) => return (StatusCode::FORBIDDEN, "Only force and release.\n").into_response(),
+        Ok(request @ (Ask::Force { .. } | Ask::Release { .. } | Ask::Measured { .. })) => request,
+        Ok(_) => {
+            let text = "Only force, release and measured.\n";
+            return (StatusCode::FORBIDDEN, text).into_response();
+        }
         Err(error) => {
             let text = format!("{error}\n");
             return (StatusCode::UNPROCESSABLE_ENTITY, text).into_response();
