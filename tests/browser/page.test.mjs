@@ -212,8 +212,12 @@ test('whoever presses hears at once, and no answer is not taken for a no', () =>
   await page.locator('[data-do=on]').click();
   await until(async () => /walk held on until/.test(await page.locator('#link').innerText()), 15, 'done');
   // A refusal says what to do instead.
-  await page.evaluate(() => { document.querySelector('.act').dataset.zone = 'nobody'; });
-  await page.locator('[data-do=off]').click();
+  // At once: the next news would put the zone's name back.
+  await page.evaluate(() => {
+    const act = document.querySelector('.act');
+    act.dataset.zone = 'nobody';
+    act.querySelector('[data-do=off]').click();
+  });
   await until(async () => /nobody/.test(await page.locator('#link').innerText()), 15, 'refused');
 }));
 
