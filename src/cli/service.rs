@@ -323,9 +323,26 @@ impl Ask {
             Self::Reload { at } => (at.socket, Request::Reload, Document::Text),
             Self::TrustClock { at } => (at.socket, Request::TrustClock, Document::Text),
         };
+        if matches!(request, Request::Readings | Request::Measured { .. }) {
+            wait_for_points(&socket)?;
+        }
         let reply = ask(&socket, &request).map_err(|error| Failure::Service(error.to_string()))?;
         said(&reply, format, answer)
     }
+}
+
+/// Waits until the service knows what meters should show, which it works out when it is first asked; not for ever.
+fn wait_for_points(socket: &Path) -> Result<(), Failure> {
+    for _ in 0..100 {
+        match ask(socket, &Request::Readings) {
+            Ok(Reply::Readings(readings)) if readings.comes => {
+                std::thread::sleep(std::time::Duration::from_millis(200));
+            }
+            Ok(_) => break,
+            Err(error) => return Err(Failure::Service(error.to_string())),
+        }
+    }
+    Ok(())
 }
 
 fn said(reply: &Reply, format: Document, answer: &mut Answer) -> Result<(), Failure> {

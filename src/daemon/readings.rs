@@ -95,6 +95,8 @@ pub struct Readings {
     pub timezone: String,
     /// Why there are no points, if that is so.
     pub missing: Option<String>,
+    /// They are being worked out, and are there when it is asked again.
+    pub comes: bool,
     /// The zones, masters before their slaves.
     pub zones: Vec<ZoneReadings>,
 }

@@ -116,6 +116,7 @@ mod above_range {
         Text(std::borrow::Cow<'a, str>),
     }
 
+    #[expect(clippy::trivially_copy_pass_by_ref, reason = "serde gives it so")]
     pub(super) fn serialize<S: Serializer>(value: &f64, to: S) -> Result<S::Ok, S::Error> {
         if value.is_finite() {
             Shown::Number(*value).serialize(to)

@@ -77,11 +77,12 @@
     });
     form.addEventListener('submit', async (event) => {
       event.preventDefault();
-      if (button.disabled) return;
-      button.disabled = true;
+      // A button that is disabled would lose the focus of whoever pressed it.
+      if (form.ariaBusy === 'true') return;
+      form.ariaBusy = 'true';
       result.textContent = 'Sending.';
       result.textContent = await send(form);
-      button.disabled = false;
+      form.ariaBusy = null;
     });
     button.disabled = false;
   }

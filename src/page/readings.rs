@@ -14,6 +14,12 @@ use super::{Here, frame, nav, shape};
 /// The form.
 pub fn form(seen: &Seen) -> String {
     let readings = &seen.readings;
+    let measured = readings.zones.iter().any(|zone| zone.measured() > 0);
+    let how = match (measured, readings.any_off()) {
+        (false, _) => "unknown",
+        (true, false) => "fine",
+        (true, true) => "fault",
+    };
     frame(
         &format!("Readings · {}", readings.site),
         Some("/readings.js"),
@@ -23,7 +29,7 @@ pub fn form(seen: &Seen) -> String {
                 header {
                     p .site { (readings.site) }
                     h1 { "Readings" }
-                    p #answer data-fresh { (shape(if readings.any_off() { "fault" } else if readings.missing.is_some() { "unknown" } else { "fine" })) (readings.in_short()) "." }
+                    p #answer data-fresh { (shape(how)) (readings.in_short()) "." }
                 }
                 section aria-labelledby="before" {
                     h2 #before { "Before you measure" }

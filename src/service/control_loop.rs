@@ -47,7 +47,9 @@ pub(super) enum Message {
     Reload,
     /// What the links do, of the site of that number.
     Links(u64, Result<Vec<LinkJudgement>, String>),
-    /// What meters should show in that site: the last that is worked out of it.
+    /// Somebody wants to know what meters should show.
+    WantSheet,
+    /// What they should show, in the site of that number.
     Sheet(u64, Result<Sheet, String>),
     /// Stop, for this reason.
     Stop(&'static str),
@@ -93,6 +95,8 @@ pub(super) struct Control {
     generation: u64,
     /// The links are being worked out.
     working: bool,
+    /// What meters should show is being worked out.
+    working_sheet: bool,
     state_dir: Option<PathBuf>,
     /// When the store was last opened.
     store_tried: Duration,
@@ -168,6 +172,7 @@ impl Control {
             rules,
             generation: 0,
             working: false,
+            working_sheet: false,
             state_dir,
             store_tried: clock::since_boot(),
         })
@@ -325,26 +330,32 @@ impl Control {
                 Message::Reload => {
                     self.reload();
                 }
-                Message::Links(generation, _) if generation != self.generation => {}
-                Message::Sheet(generation, _) if generation != self.generation => {
+                Message::Links(generation, links) => {
                     self.working = false;
-                    self.work_out_links();
-                }
-                Message::Sheet(_, sheet) => {
-                    self.working = false;
-                    if let Err(why) = &sheet {
-                        warn!(why = ?why, "what meters should show is not worked out");
+                    match links {
+                        // There is a newer site.
+                        _ if generation != self.generation => self.work_out_links(),
+                        Ok(links) => {
+                            self.engine.set_links(links);
+                            self.shown_at = Duration::ZERO;
+                        }
+                        Err(why) => warn!(why = ?why, "the links are not worked out"),
                     }
-                    self.engine.set_sheet(sheet);
-                    self.shown_at = Duration::ZERO;
                 }
-                Message::Links(_, links) => match links {
-                    Ok(links) => {
-                        self.engine.set_links(links);
-                        self.shown_at = Duration::ZERO;
+                Message::WantSheet => self.work_out_sheet(),
+                Message::Sheet(generation, sheet) => {
+                    self.working_sheet = false;
+                    if generation == self.generation {
+                        if let Err(why) = &sheet {
+                            warn!(why = ?why, "what meters should show is not worked out");
+                        }
+                        self.engine.set_sheet(sheet);
+                        let now = self.now();
+                        self.show(now, true);
+                    } else {
+                        self.work_out_sheet();
                     }
-                    Err(why) => warn!(why = ?why, "the links are not worked out"),
-                },
+                }
                 Message::Stop(why) => return Some(why),
             }
         }
@@ -354,9 +365,11 @@ impl Control {
     fn answer(&mut self, request: Request) -> Reply {
         let now = self.now();
         let measured = matches!(request, Request::Measured { .. });
-        let reply = match self.engine.answer(request, now) {
-            Some(reply) => reply,
-            None => return self.reload(),
+        if measured || matches!(request, Request::Readings) {
+            self.work_out_sheet();
+        }
+        let Some(reply) = self.engine.answer(request, now) else {
+            return self.reload();
         };
         if measured {
             // Whoever has sent readings looks at the page next.
@@ -442,7 +455,7 @@ impl Control {
         }
     }
 
-    /// Has the links worked out beside, and then what meters should show: nothing that is driven waits for it.
+    /// Has the links worked out beside: nothing that is driven waits for it.
     fn work_out_links(&mut self) {
         // One at a time: whoever ends finds that there is a newer site.
         if std::mem::replace(&mut self.working, true) {
@@ -457,13 +470,32 @@ impl Control {
             };
             let links = judge(&site, one).map_err(|error| error.to_string());
             post.send(Message::Links(generation, links));
-            let sheet = Sheet::of(&site).map_err(|error| error.to_string());
-            post.send(Message::Sheet(generation, sheet));
         };
         let spawned = std::thread::Builder::new().name("links".into()).spawn(work);
         if let Err(error) = spawned {
             self.working = false;
             warn!(why = ?error.to_string(), "the links are not worked out");
+        }
+    }
+
+    /// Has it worked out beside what meters should show, once somebody wants to know: what nobody uses is not in
+    /// memory.
+    fn work_out_sheet(&mut self) {
+        if !self.engine.has_no_sheet() || std::mem::replace(&mut self.working_sheet, true) {
+            return;
+        }
+        let site = self.engine.site().clone();
+        let (post, generation) = (self.post.clone(), self.generation);
+        let work = move || {
+            let sheet = Sheet::of(&site).map_err(|error| error.to_string());
+            post.send(Message::Sheet(generation, sheet));
+        };
+        let spawned = std::thread::Builder::new()
+            .name("meters".into())
+            .spawn(work);
+        if let Err(error) = spawned {
+            self.working_sheet = false;
+            warn!(why = ?error.to_string(), "what meters should show is not worked out");
         }
     }
 

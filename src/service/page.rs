@@ -50,6 +50,9 @@ const HEADERS_WITHIN: Duration = Duration::from_secs(5);
 /// An answer must be there, and a body read, within this.
 const ANSWER_WITHIN: Duration = Duration::from_secs(10);
 
+/// What meters should show is waited for so long.
+const SHEET_WITHIN: Duration = Duration::from_secs(8);
+
 /// A listener hears something at least so often.
 const KEEP_ALIVE: Duration = Duration::from_secs(15);
 
@@ -232,7 +235,16 @@ async fn whole(State(served): State<Served>) -> Response {
     }
 }
 
+/// The form; it waits a while for what is only worked out once somebody asks.
 async fn sheet(State(served): State<Served>) -> Response {
+    let comes = |seen: &Option<Arc<Seen>>| seen.as_ref().is_none_or(|seen| seen.readings.comes);
+    let mut news = served.shown.seen.subscribe();
+    if comes(&news.borrow()) {
+        served.post.send(Message::WantSheet);
+    }
+    let there = news.wait_for(|seen| !comes(seen));
+    // Whoever waits in vain is told so, and asks again.
+    let _ = tokio::time::timeout(SHEET_WITHIN, there).await;
     match newest(&served) {
         Some(seen) => Html(page::form(&seen)).into_response(),
         None => not_yet(),

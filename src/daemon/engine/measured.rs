@@ -15,12 +15,13 @@ use super::Engine;
 use super::answers::refused;
 
 /// What stands in the place of the points until they are worked out.
-const NOT_YET: &str = "what meters should show is not worked out yet";
+const NOT_YET: &str = "what meters should show is being worked out";
 
 /// What is expected of meters, and what they showed.
 #[derive(Debug)]
 pub(super) struct Meters {
-    sheet: Result<Arc<Sheet>, String>,
+    /// None until somebody has asked; or why there can be none.
+    sheet: Option<Result<Arc<Sheet>, String>>,
     /// By the keys of the points; also of those that the site file knows no more.
     records: BTreeMap<String, PointRecord>,
     /// Both together, as they were last told of.
@@ -31,7 +32,7 @@ impl Meters {
     pub(super) fn new(records: Vec<PointRecord>) -> Self {
         let by_point = |record: PointRecord| (record.point.clone(), record);
         Self {
-            sheet: Err(NOT_YET.into()),
+            sheet: None,
             records: records.into_iter().map(by_point).collect(),
             told: None,
         }
@@ -39,19 +40,15 @@ impl Meters {
 
     /// What the sheet says holds no more.
     pub(super) fn forget_sheet(&mut self) {
-        self.sheet = Err(NOT_YET.into());
+        self.sheet = None;
         self.told = None;
     }
 
     fn take(&mut self, key: &str, taken: Taken) {
         self.told = None;
-        match self.records.get_mut(key) {
-            Some(record) => record.last = taken,
-            None => {
-                let record = PointRecord::new(key.to_owned(), taken);
-                self.records.insert(key.to_owned(), record);
-            }
-        }
+        let new = || PointRecord::new(key.to_owned(), taken);
+        let record = self.records.entry(key.to_owned()).or_insert_with(new);
+        record.last = taken;
     }
 
     /// Takes over what another store has: its readings are older. What this one had besides is given back, to be
@@ -88,10 +85,16 @@ impl Meters {
 impl<L: Lines> Engine<L> {
     /// What meters should show, once that is worked out, or why it cannot be.
     pub fn set_sheet(&mut self, sheet: Result<Sheet, String>) {
-        self.meters.sheet = sheet
+        let sheet = sheet
             .map(Arc::new)
             .map_err(|why| format!("what meters should show cannot be worked out: {why}"));
+        self.meters.sheet = Some(sheet);
         self.meters.told = None;
+    }
+
+    /// Whether what meters should show is still to be worked out.
+    pub fn has_no_sheet(&self) -> bool {
+        self.meters.sheet.is_none()
     }
 
     /// All test points, what should be read there and what was.
@@ -100,8 +103,9 @@ impl<L: Lines> Engine<L> {
             return Arc::clone(told);
         }
         let (missing, zones) = match &self.meters.sheet {
-            Err(why) => (Some(why.clone()), Vec::new()),
-            Ok(sheet) => {
+            None => (Some(NOT_YET.to_owned()), Vec::new()),
+            Some(Err(why)) => (Some(why.clone()), Vec::new()),
+            Some(Ok(sheet)) => {
                 let zones = self.site.zones_in_order().into_iter();
                 let judged = |zone| of_zone(&self.site, sheet, &self.meters.records, zone);
                 (None, zones.map(judged).collect())
@@ -111,6 +115,7 @@ impl<L: Lines> Engine<L> {
             site: self.site.name.clone(),
             timezone: self.site.timezone.name().to_owned(),
             missing,
+            comes: self.has_no_sheet(),
             zones,
         });
         self.meters.told = Some(Arc::clone(&told));
@@ -126,8 +131,9 @@ impl<L: Lines> Engine<L> {
     ) -> Result<Reply, Refusal> {
         let zone = self.zone_named(name)?;
         let sheet = match &self.meters.sheet {
-            Ok(sheet) => Arc::clone(sheet),
-            Err(why) => return refused(why.clone(), "try again in a minute"),
+            Some(Ok(sheet)) => Arc::clone(sheet),
+            Some(Err(why)) => return refused(why.clone(), "see `pilotwire check`"),
+            None => return refused(NOT_YET, "send it again in a moment"),
         };
         let points: Vec<&Point> = sheet.points.iter().filter(|it| it.zone == zone).collect();
         if given.is_empty() {
@@ -136,12 +142,9 @@ impl<L: Lines> Engine<L> {
         let mut taken: Vec<(&Point, f64)> = Vec::new();
         let mut wrong = BTreeMap::new();
         for (of, given) in given {
-            let point = match points.iter().find(|point| point.name == *of) {
-                Some(point) => *point,
-                None => {
-                    wrong.insert(of.clone(), no_point(of, &points));
-                    continue;
-                }
+            let Some(point) = points.iter().find(|point| point.name == *of) else {
+                wrong.insert(of.clone(), no_point(of, &points));
+                continue;
             };
             match given.value(point.meter) {
                 Ok(value) => taken.push((point, value)),

@@ -52,6 +52,11 @@ impl Bench {
     }
 }
 
+/// Readings are given back as they were taken, to the last bit.
+fn values(point: &PointReading) -> [Option<f64>; 2] {
+    [point.first, point.last].map(|taken| taken.map(|taken| taken.value))
+}
+
 struct Folder(PathBuf);
 
 impl Folder {
@@ -79,11 +84,12 @@ impl Drop for Folder {
 fn nothing_is_taken_before_it_is_worked_out_what_there_is() {
     let mut bench = Bench::at(yard(), "2027-03-01T12:00:00Z");
     let refusal = bench.measure("front", &[("TP1", "12.5")]).unwrap_err();
-    assert!(refusal.why.contains("not worked out yet"), "{refusal:?}");
-    assert!(bench.engine.readings().missing.is_some());
+    assert!(refusal.why.contains("is being worked out"), "{refusal:?}");
+    assert!(bench.engine.readings().comes && bench.engine.has_no_sheet());
     bench.engine.set_sheet(Err("it swings".into()));
     let why = bench.engine.readings().in_short();
     assert!(why.contains("cannot be worked out: it swings"), "{why}");
+    assert!(!bench.engine.readings().comes && !bench.engine.has_no_sheet());
 }
 
 #[test]
@@ -210,8 +216,7 @@ fn readings_survive_a_restart_and_the_first_stands_beside_the_newest() {
     bench.engine = Engine::new(yard(), "boot".into(), wired, (folder.store(), None), now);
     bench.engine.set_sheet(Ok(Sheet::of(&yard()).unwrap()));
     let point = bench.point("fence", "TP3 DC");
-    assert_eq!(point.first.unwrap().value, 14.7);
-    assert_eq!(point.last.unwrap().value, 14.2);
+    assert_eq!(values(&point), [Some(14.7), Some(14.2)]);
     // Of a zone that has another name they stay, and are not shown.
     let renamed = yard_with(&[
         ("name = \"fence\"", "name = \"hedge\""),
@@ -228,7 +233,10 @@ fn readings_survive_a_restart_and_the_first_stands_beside_the_newest() {
     assert_eq!(bench.point("hedge", "TP3 DC").last, None);
     bench.engine.replace(yard(), None, bench.now);
     bench.engine.set_sheet(Ok(Sheet::of(&yard()).unwrap()));
-    assert_eq!(bench.point("fence", "TP3 DC").last.unwrap().value, 14.2);
+    assert_eq!(
+        values(&bench.point("fence", "TP3 DC")),
+        [Some(14.7), Some(14.2)]
+    );
     assert_eq!(bench.kept_points().len(), 1);
 }
 
@@ -247,7 +255,10 @@ fn a_full_disk_is_told_and_takes_them_later() {
         }
     }));
     assert!(!bench.measure("fence", &[("TP2", "12")]).unwrap().kept);
-    assert_eq!(bench.point("fence", "TP2").last.unwrap().value, 12.0);
+    assert_eq!(
+        values(&bench.point("fence", "TP2")),
+        [Some(12.0), Some(12.0)]
+    );
     assert_eq!(bench.kept_points(), []);
     full.store(false, std::sync::atomic::Ordering::Relaxed);
     assert!(bench.measure("fence", &[("TP3 DC", "14")]).unwrap().kept);
@@ -286,15 +297,12 @@ fn a_store_that_can_keep_again_gets_what_was_read_meanwhile() {
         .measure("fence", &[("TP2", "11.0")])
         .unwrap();
     bench.engine.take_store(there, bench.now);
-    let point = bench.point("fence", "TP2");
-    assert_eq!(
-        (point.first.unwrap().value, point.last.unwrap().value),
-        (12.0, 11.0)
-    );
+    let expected = [Some(12.0), Some(11.0)];
+    assert_eq!(values(&bench.point("fence", "TP2")), expected);
     let kept = bench.kept_points();
     assert_eq!(kept.len(), 2);
-    assert_eq!(kept[0].first.value, 12.0);
-    assert_eq!(kept[0].last.value, 11.0);
+    let both = [kept[0].first, kept[0].last];
+    assert_eq!(both.map(|taken| Some(taken.value)), expected);
 }
 
 #[test]
