@@ -4,6 +4,7 @@
 //! live and sends what its buttons say. Every meaning is in a word, a shape says it again, and colour only
 //! repeats.
 
+use chrono::{DateTime, Utc};
 use maud::{DOCTYPE, Markup, html};
 
 use crate::daemon::engine::seen::{LinkSeen, Seen};
@@ -193,10 +194,15 @@ fn zone_now(seen: &Seen, zone: &ZoneStatus) -> Markup {
             }
             p .quiet {
                 @if let Some(master) = zone.follows.as_ref().filter(|_| !zone.why.starts_with("follows ")) { "Follows " (master) ". " }
-                @if let Some(since) = zone.since { "Since " (clock(&seen.timezone, since)) }
-                @if let Some(until) = zone.until { " until " (clock(&seen.timezone, until)) }
+                @if let Some(since) = zone.since { "Since " (when(seen, since)) }
+                @if let Some(until) = zone.until { " until " (when(seen, until)) }
                 @if zone.known != "predicted" { ". Lit " (format!("{:.0}", zone.lit_h)) " h in all" }
             }
+            // Where somebody stands before a dark zone, what to do next.
+            @if !matches!(zone.condition.as_str(), "lit" | "dark" | "unknown") && zone.follows.is_some() {
+                p { a href={ "/readings#" (zone.zone) ".sheet" } { "Measure it" } }
+            }
+            @if let Some(head) = head_to_hold(seen, zone) { p .quiet { "To light it, hold " (head) "." } }
             @if can_force {
                 div .act role="group" aria-label={ "Force " (zone.zone) } data-zone=(zone.zone) {
                     label { "Hold "
@@ -214,6 +220,30 @@ fn zone_now(seen: &Seen, zone: &ZoneStatus) -> Markup {
             }
         }
     }
+}
+
+/// `23:19 CST`, with the day of the week where it is not today.
+fn when(seen: &Seen, at: DateTime<Utc>) -> String {
+    let zone = &seen.timezone;
+    let (local, now) = (zone.to_local(at), zone.to_local(seen.status.at));
+    if local.date() == now.date() {
+        clock(zone, at)
+    } else {
+        format!("{} {}", local.format("%a"), clock(zone, at))
+    }
+}
+
+/// The zone to hold where a zone cannot be held itself: the nearest up its chain that can.
+fn head_to_hold<'a>(seen: &'a Seen, zone: &'a ZoneStatus) -> Option<&'a str> {
+    if seen.driven.contains(&zone.zone) {
+        return None;
+    }
+    let of = |name: &str| seen.status.zones.iter().find(|zone| zone.zone == name);
+    let masters =
+        std::iter::successors(zone.follows.as_deref(), |name| of(name)?.follows.as_deref());
+    // A chain is no longer than the yard.
+    let mut masters = masters.take(seen.status.zones.len());
+    masters.find(|name| seen.driven.iter().any(|driven| driven == name))
 }
 
 fn link_now(link: &LinkSeen) -> Markup {

@@ -214,7 +214,7 @@ impl Reason {
             Self::DarkAllDay(mark) => format!("dark all day: no {}", mark.name()),
             Self::NotBefore(time) => format!("not before {}", time.format("%H:%M")),
             Self::NotAfter(time) => format!("not after {}", time.format("%H:%M")),
-            Self::Lasting(seconds) => format!("lit for {}", span(seconds)),
+            Self::Lasting(seconds) => format!("after {}", span(seconds)),
             Self::Noon => "noon, where the evening ends".into(),
             Self::Curfew(time) => format!("curfew {}", time.format("%H:%M")),
             Self::CurfewFirst(time) => {

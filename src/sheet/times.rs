@@ -3,6 +3,7 @@
 use chrono::{Datelike, NaiveDate, NaiveTime, TimeDelta};
 use maud::{Markup, html};
 
+use crate::almanac::SunEvent;
 use crate::picture::season::season_svg;
 use crate::report::hours;
 use crate::schedule::local_time::LocalOffset;
@@ -59,35 +60,46 @@ fn days(days: Days) -> String {
 
 /// A window in words.
 fn window(window: &Window) -> String {
-    let mut said = format!("on at {}", moment(window.on));
-    if let Some(earliest) = window.not_before {
-        said.push_str(&format!(", never before {}", time(earliest)));
-    }
-    if let Some(latest) = window.not_after {
-        said.push_str(&format!(", never after {}", time(latest)));
-    }
-    said.push_str(&match window.off {
-        Off::At(at) => format!("; off at {}", moment(at)),
-        Off::For(seconds) => format!("; off {} later", span(seconds)),
-    });
-    said.push_str(&format!("; {}", days(window.days)));
-    let twilight = |moment: Moment| {
-        matches!(moment, Moment::Sun { mark, .. } if mark != SunMark::Event(crate::almanac::SunEvent::Sunset)
-            && mark != SunMark::Event(crate::almanac::SunEvent::Sunrise))
+    let mut on = vec![format!("on at {}", moment(window.on))];
+    on.extend(
+        window
+            .not_before
+            .map(|at| format!("never before {}", time(at))),
+    );
+    on.extend(
+        window
+            .not_after
+            .map(|at| format!("never after {}", time(at))),
+    );
+    let off = match window.off {
+        Off::At(at) => format!("off at {}", moment(at)),
+        Off::For(seconds) => format!("off {} later", span(seconds)),
     };
-    let off_by_twilight = matches!(window.off, Off::At(at) if twilight(at));
-    if twilight(window.on) || off_by_twilight {
-        said.push_str(&match window.if_no_twilight {
-            NoTwilight::Sunset => {
-                "; where the night has no such twilight, sunset or sunrise stands in".into()
-            }
-            NoTwilight::Skip => "; where the night has no such twilight, dark".into(),
-            NoTwilight::Clock(at) => {
-                format!("; where the night has no such twilight, {}", time(at))
-            }
-        });
+    let mut said = vec![on.join(", "), off, days(window.days)];
+    let has_none = [
+        Some(window.on),
+        match window.off {
+            Off::At(at) => Some(at),
+            Off::For(_) => None,
+        },
+    ];
+    if has_none.into_iter().flatten().any(twilight) {
+        let instead = match window.if_no_twilight {
+            NoTwilight::Sunset => "sunset or sunrise stands in".into(),
+            NoTwilight::Skip => "dark".into(),
+            NoTwilight::Clock(at) => time(at),
+        };
+        said.push(format!("where the night has no such twilight, {instead}"));
     }
-    said
+    said.join("; ")
+}
+
+/// Whether there may be nights without it.
+fn twilight(moment: Moment) -> bool {
+    let Moment::Sun { mark, .. } = moment else {
+        return false;
+    };
+    !matches!(mark, SunMark::Event(SunEvent::Sunset | SunEvent::Sunrise))
 }
 
 /// The rules of a zone in words.

@@ -74,7 +74,7 @@ fn the_form_says_of_every_point_of_every_demo_yard_where_how_and_what() {
         let yard = std::fs::read_to_string(&path).unwrap();
         // The yard of a board has a table of the service already; what the tests say goes there.
         let yard = yard.split("[daemon]").next().unwrap();
-        let page = Page::start_yard(&format!("form-{name}"), yard, "");
+        let page = Page::of(&format!("form-{name}"), yard, "");
         let form = page.form(&[]);
         assert_eq!(code(&form), 200, "{form}");
         let (_, html) = form.split_once("\r\n\r\n").unwrap();
@@ -133,7 +133,7 @@ fn the_form_is_small_and_its_script_too() {
 /// The simulator's table of faults, read off and sent: what comes back is the fault.
 #[test]
 fn readings_that_are_sent_name_the_fault_and_survive_a_restart() {
-    let page = Page::start_yard("form-faults", COPPERLEAF, "");
+    let page = Page::of("form-faults", COPPERLEAF, "");
     page.form(&[]);
     for (tp1, tp2, tp3, tp3_ac, fault) in [
         ("12.58", "12.25", "14.7", "0.33", "as it should be"),
@@ -275,7 +275,7 @@ fn nobody_else_sends_readings() {
 fn odd_names_and_odd_readings_stay_text() {
     let yard = COPPERLEAF.replace("Copperleaf Row", "<script>alert(1)</script> & 'x'");
     assert_ne!(yard, COPPERLEAF);
-    let page = Page::start_yard("form-odd", &yard, "");
+    let page = Page::of("form-odd", &yard, "");
     let odd = "<img src=x>\\n INFO switched zone=\u{1b}[2J";
     let (code, answer) = page.measure("front", &json!({ odd: odd }));
     // Before or after it is worked out.

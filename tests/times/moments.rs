@@ -84,15 +84,15 @@ fn for_counts_from_the_switch_on_and_stops_at_noon() {
     let cases = [
         (
             "on = \"22:00\"\nfor = \"4 h\"",
-            "walk 22:00:00 to +1 02:00:00: clock 22:00; lit for 4 h",
+            "walk 22:00:00 to +1 02:00:00: clock 22:00; after 4 h",
         ),
         (
             "on = \"22:00\"\nfor = \"90 min\"",
-            "walk 22:00:00 to 23:30:00: clock 22:00; lit for 1 h 30 min",
+            "walk 22:00:00 to 23:30:00: clock 22:00; after 1 h 30 min",
         ),
         (
             "on = \"10:00\"\nfor = \"2 h\"",
-            "walk +1 10:00:00 to +1 12:00:00: clock 10:00; lit for 2 h",
+            "walk +1 10:00:00 to +1 12:00:00: clock 10:00; after 2 h",
         ),
         (
             "on = \"10:00\"\nfor = \"3 h\"",
@@ -101,7 +101,7 @@ fn for_counts_from_the_switch_on_and_stops_at_noon() {
         // A switch-on moved by another rule counts as well.
         (
             "on = \"18:00\"\nfor = \"1 h\"\nnot_before = \"19:00\"",
-            "walk 19:00:00 to 20:00:00: not before 19:00; lit for 1 h",
+            "walk 19:00:00 to 20:00:00: not before 19:00; after 1 h",
         ),
     ];
     for (keys, expected) in cases {

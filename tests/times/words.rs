@@ -41,7 +41,7 @@ fn passages_of_the_sun_carry_their_local_time() {
         ),
         (
             "on = \"sunset - 90 min\"\nfor = \"30 s\"",
-            ["1 h 30 min before sunset 18:01 CET", "lit for 30 s"],
+            ["1 h 30 min before sunset 18:01 CET", "after 30 s"],
         ),
     ];
     for (keys, expected) in cases {
