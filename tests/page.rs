@@ -80,12 +80,18 @@ impl Page {
             .unwrap();
         let page = Self { child, at, folder };
         for _ in 0..600 {
-            if TcpStream::connect(at).is_ok() && page.get("/healthz").starts_with("HTTP/1.1 200") {
+            // Before the yard was first looked at there is nothing to show.
+            if TcpStream::connect(at).is_ok() && page.looked_at() {
                 return page;
             }
             std::thread::sleep(Duration::from_millis(50));
         }
         panic!("no page: {}", page.log());
+    }
+
+    fn looked_at(&self) -> bool {
+        let bearer = format!("Authorization: Bearer {WORD}");
+        code(&self.send("GET", "/", &[&bearer], "")) != 503
     }
 
     fn log(&self) -> String {
