@@ -14,13 +14,16 @@ use crate::schedule::FollowingByMonth;
 use crate::site::{LinkId, Site, SupplyId, ZoneId};
 
 mod board;
+mod fuse;
 mod laid;
 mod lamps;
 mod links;
 mod supplies;
 mod times;
 
+pub(crate) use fuse::RunFuse;
 pub use lamps::{TrunkEnds, trunk_ends};
+pub(crate) use lamps::{trunk_fuse, which_trunk};
 pub(crate) use links::{outside_said, pair_fuse, said};
 pub(crate) use supplies::terminal_v;
 
@@ -95,6 +98,7 @@ pub enum Code {
     S04,
     S05,
     S10,
+    S06,
     S08,
     S09,
     S27,
@@ -121,11 +125,12 @@ pub enum Code {
 
 impl Code {
     /// Every code, as printed.
-    pub const ALL: [Self; 26] = [
+    pub const ALL: [Self; 27] = [
         Self::S02,
         Self::S04,
         Self::S05,
         Self::S10,
+        Self::S06,
         Self::S08,
         Self::S09,
         Self::S27,
@@ -156,6 +161,7 @@ impl Code {
             Self::S02 => "outside extra-low voltage",
             Self::S04 => "desktop-PC supply outdoors",
             Self::S05 => "outdoor mains outlet without 30 mA protection",
+            Self::S06 => "trunk without a fuse at its supply",
             Self::S08 => "pair without a fuse at the tapping point",
             Self::S09 => "fuse does not see a far-end short",
             Self::S10 => "fuse does not fit load or wire",

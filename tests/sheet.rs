@@ -2,6 +2,7 @@
 
 use std::collections::HashSet;
 use std::process::Command;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use chrono::NaiveDate;
 use pilotwire::chain::Draw;
@@ -13,6 +14,7 @@ use pilotwire::sheet::Section;
 use pilotwire::site::{self, Site, SupplyId};
 
 const PAIR: &str = include_str!("../config/linked-pair.toml");
+const HOT_WALL: &str = include_str!("../config/hot-wall.toml");
 const CHAIN: &str = include_str!("../config/chain-of-three.toml");
 
 fn judged(text: &str) -> (Site, Check) {
@@ -208,6 +210,207 @@ fn the_parts_of_a_yard_are_counted_with_slack_and_the_shelf_is_used_first() {
     assert!(part(&all, "resistor 22 ohm").to_buy().is_none());
     assert!(part(&all, "relay small-12v").to_buy().is_none());
     assert_eq!(part(&all, "fuse 7.5 A").to_buy(), Amount::Pieces(1));
+}
+
+/// The site file with stretches of text, each of which must occur once, replaced.
+fn changed(site: &str, changes: &[(&str, &str)]) -> String {
+    let mut site = site.to_owned();
+    for (old, new) in changes {
+        assert_eq!(site.matches(old).count(), 1, "{old}");
+        site = site.replacen(old, new, 1);
+    }
+    site
+}
+
+/// A section of the sheet of a site, and its verdict.
+fn section(text: &str, name: &str) -> String {
+    static COUNT: AtomicUsize = AtomicUsize::new(0);
+    let count = COUNT.fetch_add(1, Ordering::Relaxed);
+    let file = std::env::temp_dir().join(format!(
+        "pilotwire-section-{}-{count}.toml",
+        std::process::id()
+    ));
+    std::fs::write(&file, text).unwrap();
+    let (html, _) = sheet(&[file.to_str().unwrap(), "--section", name]);
+    std::fs::remove_file(&file).unwrap();
+    html
+}
+
+/// The cells of the rows of a table's body, without markup.
+fn rows(html: &str) -> Vec<Vec<String>> {
+    let plain = |cell: &str| -> String {
+        let mut inside = false;
+        cell.chars()
+            .filter(|c| {
+                inside = *c == '<' || (inside && *c != '>');
+                !inside && *c != '>'
+            })
+            .collect()
+    };
+    html.split("<tr>")
+        .skip(2)
+        .map(|row| {
+            let row = row.split("</tr>").next().unwrap();
+            let cells = row.replace("</th>", "</td>");
+            let cells = cells.split("</td>").filter(|cell| !cell.is_empty());
+            cells.map(plain).collect()
+        })
+        .collect()
+}
+
+#[test]
+fn fuses_and_runs_carry_the_same_labels() {
+    // Two trunks on the second zone.
+    let two = changed(
+        PAIR,
+        &[
+            (
+                "wire = \"14 AWG\"\nlength = \"90 ft\"\nfuse = \"7.5 A\"",
+                "name = \"left\"\nwire = \"14 AWG\"\nlength = \"90 ft\"\nfuse = \"7.5 A\"\n[[trunk]]\nzone = \"orchard\"\nname = \"right\"\nwire = \"14 AWG\"\nlength = \"9 ft\"\nlamps = \"end\"\nfuse = \"1 A\"",
+            ),
+            (
+                "power = \"3.5 W\"",
+                "power = \"3.5 W\"\ntrunk = \"left\"\n[[lamp]]\nzone = \"orchard\"\ntrunk = \"right\"\npower = \"3.5 W\"",
+            ),
+        ],
+    );
+    let firsts = |name| -> Vec<String> {
+        rows(&section(&two, name))
+            .into_iter()
+            .map(|mut row| row.swap_remove(0))
+            .filter(|first| first.len() == 2)
+            .collect()
+    };
+    assert_eq!(firsts("wiring"), ["P1", "T1", "T2", "T3"]);
+    assert_eq!(firsts("fuses"), ["P1", "T1", "T2", "T3"]);
+    let wiring = rows(&section(&two, "wiring"));
+    assert_eq!(wiring[1][3], "a tap at every lamp, T1-L1 to T1-L8");
+    assert_eq!(wiring[2][3], "a tap at every lamp, T2-L1 to T2-L10");
+    assert_eq!(wiring[3][3], "at the lamp, T3-L1");
+    assert!(wiring[3][1].starts_with("lamps of orchard, trunk 2 of 2, 1 lamp from"));
+    let fuses = rows(&section(&two, "fuses"));
+    assert_eq!(
+        fuses[3][1],
+        "lamps of orchard, trunk 2 of 2, at supply shed"
+    );
+}
+
+/// What is said of a fuse in its row, and the caution that goes with it.
+#[test]
+fn the_row_of_a_fuse_says_what_its_caution_says() {
+    let orchard = "length = \"90 ft\"\nfuse = \"7.5 A\"";
+    let limit = "max_current = \"14 A\"";
+    let trunk = |fuse: &str, supply: &str| {
+        changed(
+            PAIR,
+            &[
+                (orchard, &format!("length = \"90 ft\"\n{fuse}")),
+                (limit, supply),
+            ],
+        )
+    };
+    // 90 ft of 14 AWG (8.28 Ω/km at 20 °C, 7.96 at 10 °C): 0.437 Ω; 12 V / 0.437 Ω / 2.75 = 10.0 A; 35 W from
+    // 11.4 V: 3.2 A, a quarter more 4.0 A, so 5 A. It carries 15 A.
+    for (text, caution, row) in [
+        (
+            PAIR.to_owned(),
+            None,
+            "carries the load; the supply gives at most 14 A and the wire carries 15 A: a short that the fuse does not see heats nothing",
+        ),
+        (
+            trunk("fuse = \"none\"", limit),
+            None,
+            // 14 A / 2.75 = 5.1 A.
+            "the supply gives at most 14 A and the wire carries 15 A: a short heats nothing. To end it, fit 5 A at the supply",
+        ),
+        (
+            trunk("fuse = \"none\"", "max_current = \"30 A\""),
+            Some("STOP S06"),
+            "STOP S06: missing: fit 5 A at the supply",
+        ),
+        (
+            trunk("", "max_current = \"30 A\""),
+            Some("NOTE S06"),
+            "NOTE S06: not stated: fit 5 A at the supply",
+        ),
+        (
+            trunk("fuse = \"7.5 A\"", "max_current = \"20 A\""),
+            Some("WARN S09"),
+            "WARN S09: a short at the far end may not blow it, too little flows: fit 5 A at the supply",
+        ),
+        (
+            trunk("fuse = \"3 A\"", limit),
+            Some("STOP S10"),
+            "STOP S10: too small, it blows in service: fit 5 A at the supply",
+        ),
+        (
+            trunk("fuse = \"20 A\"", "max_current = \"30 A\""),
+            Some("STOP S10"),
+            "STOP S10: too large for the wire: fit 5 A at the supply",
+        ),
+        (
+            trunk("fuse = \"7.5 A\"", "max_current = \"30 A\""),
+            None,
+            "carries the load, spares the wire, sees a short at the far end",
+        ),
+    ] {
+        let fuses = rows(&section(&text, "fuses"));
+        assert_eq!(fuses[2][0], "T2");
+        assert_eq!(fuses[2][6], row);
+        let (site, check) = judged(&text);
+        let cautions: Vec<String> = check
+            .cautions
+            .iter()
+            .filter(|caution| caution.place.say(&site) == "zone orchard")
+            .map(|caution| format!("{} {}", caution.level.name(), caution.code))
+            .collect();
+        assert_eq!(cautions, Vec::from_iter(caution), "{row}");
+    }
+    // The pair: 1.7 A / 2.75 = 0.6 A.
+    for (fuse, row) in [
+        (
+            "fuse = \"none\"",
+            "STOP S08: missing: fit 500 mA time-lag at the tapping point",
+        ),
+        (
+            "",
+            "NOTE S08: not stated: fit 500 mA time-lag at the tapping point",
+        ),
+    ] {
+        let text = changed(PAIR, &[("fuse = \"250 mA\"", fuse)]);
+        assert_eq!(rows(&section(&text, "fuses"))[0][6], row);
+    }
+}
+
+#[test]
+fn a_run_that_browns_out_has_no_load_to_judge_its_fuse_by() {
+    // Ten lamps along 0.437 Ω are as one behind 11 × 21 / 600 of it, 0.168 Ω, which carries at most 11.4² /
+    // (4 × 0.168) = 193 W.
+    let brown = changed(
+        PAIR,
+        &[
+            ("power = \"3.5 W\"", "power = \"25 W\""),
+            ("max_current = \"14 A\"", "max_current = \"30 A\""),
+        ],
+    );
+    let fuses = rows(&section(&brown, "fuses"));
+    assert_eq!(fuses[2][3], "browns out");
+    assert!(
+        fuses[2][6].starts_with("load not known: the run browns out"),
+        "{}",
+        fuses[2][6]
+    );
+}
+
+#[test]
+fn a_cable_that_is_not_stated_leaves_the_largest_fuse_open() {
+    // 30 W at 11.8 V: 2.54 A, a quarter more 3.18 A.
+    let fuses = rows(&section(HOT_WALL, "fuses"));
+    assert_eq!(fuses[1][0], "no cable");
+    assert_eq!(
+        fuses[1][6],
+        "its wire is not stated: fit 5 A or more at the supply, if the wire bears it"
+    );
 }
 
 /// By the rule of the trade: on return everything is as it should be at that moment; a chain is dark from

@@ -1,15 +1,17 @@
-//! Volts at the lamps, and their cautions: S10 (trunk fuse), S27, S28.
+//! Volts at the lamps, and their cautions: S27, S28; the fuse of their cable is in [`fuse`].
 
 use crate::chain::MainsLevel;
 use crate::circuit::lamp::{Current, Lamp};
-use crate::circuit::supply::LOAD_HEADROOM;
 use crate::circuit::trunk::{self, Tap, TrunkState};
-use crate::circuit::wire::{ampacity, ohm_per_m};
-use crate::site::{Fuse, LampGroup, LampKind, Site, Trunk, ZoneId};
+use crate::circuit::wire::ohm_per_m;
+use crate::site::{LampGroup, LampKind, Site, Trunk, ZoneId};
 
 use super::supplies::{greatest_v, terminal_v};
 use super::{Caution, Code, Level, Notes, Place};
-use crate::wording::amps;
+
+mod fuse;
+
+pub(crate) use fuse::{trunk_fuse, which_trunk};
 
 /// What a trunk gives its lamps.
 #[derive(Debug, Clone, PartialEq)]
@@ -93,8 +95,11 @@ pub(super) fn cautions(site: &Site) -> Vec<Caution> {
         for group in zone.lamps() {
             rating(site, id, group, &mut notes);
         }
-        for trunk in zone.trunks.iter().filter(|trunk| !trunk.lamps.is_empty()) {
-            far_end(site, id, trunk, &mut notes);
+        for trunk in &zone.trunks {
+            if !trunk.lamps.is_empty() {
+                far_end(site, id, trunk, &mut notes);
+            }
+            fuse::cautions(site, id, trunk, &mut notes);
         }
         list.extend(notes.list);
     }
@@ -144,7 +149,7 @@ fn far_end(site: &Site, zone: ZoneId, trunk: &Trunk, notes: &mut Notes) {
             crate::wording::volts(terminal_v(site, supply, MainsLevel::Low))
         )
     };
-    let (lamp_v, supply_a) = match trunk_ends(site, zone, trunk, MainsLevel::Low) {
+    let lamp_v = match trunk_ends(site, zone, trunk, MainsLevel::Low) {
         TrunkEnds::BrownOut { margin } => {
             notes.add(
                 Code::S28,
@@ -156,7 +161,7 @@ fn far_end(site: &Site, zone: ZoneId, trunk: &Trunk, notes: &mut Notes) {
             );
             return;
         }
-        TrunkEnds::Lit { lamp_v, supply_a } => (lamp_v, supply_a),
+        TrunkEnds::Lit { lamp_v, .. } => lamp_v,
     };
     let groups = trunk
         .lamps
@@ -178,27 +183,5 @@ fn far_end(site: &Site, zone: ZoneId, trunk: &Trunk, notes: &mut Notes) {
             Level::Warn,
             format!("a lamp gets {volts:.1} V at {when} and needs {lowest_v:.1} V: dim or flickering. Thicker wire, or fewer lamps on the trunk"),
         );
-    }
-    let carries = trunk.cable.map(|cable| ampacity(cable.gauge).amps);
-    if let Fuse::Rated(rating) = trunk.fuse {
-        if rating < LOAD_HEADROOM * supply_a {
-            notes.add(
-                Code::S10,
-                Level::Stop,
-                format!("trunk fuse {} is below 1.25 times the load of {supply_a:.1} A: it will blow in service", amps(rating)),
-            );
-        } else if let Some(carries) = carries
-            && rating > carries
-        {
-            notes.add(
-                Code::S10,
-                Level::Stop,
-                format!(
-                    "trunk fuse {} is above the {} that the wire carries",
-                    amps(rating),
-                    amps(carries)
-                ),
-            );
-        }
     }
 }

@@ -2,14 +2,11 @@
 
 use maud::{Markup, html};
 
-use crate::cautions::{TrunkEnds, pair_fuse, trunk_ends};
-use crate::chain::MainsLevel;
+use crate::cautions::{RunFuse, pair_fuse, trunk_fuse, which_trunk};
 use crate::circuit::rectifier::Rectifier;
-use crate::circuit::supply::{LOAD_HEADROOM, Transformer, largest_blown_a, short_circuit_a};
-use crate::circuit::wire::{ampacity, ohm_per_m};
 use crate::parts::{Amount, Part};
 use crate::picture::yard::yard_svg;
-use crate::site::{Cable, Fuse, Laid, Region, Site, SupplyKind, SupplyOutput, Trunk, ZoneId};
+use crate::site::{Cable, Fuse, Laid, Region, Site, SupplyKind, Trunk, ZoneId};
 use crate::wording::amps;
 
 use super::{Sheet, blank, cell, table};
@@ -86,6 +83,33 @@ struct Run {
     laid: Laid,
 }
 
+/// On both ends of a link's pair.
+fn pair_label(index: usize) -> String {
+    format!("P{}", index + 1)
+}
+
+/// Every trunk with its zone and with the label on its ends, if it has a cable.
+fn trunks(site: &Site) -> Vec<(Option<String>, ZoneId, &Trunk)> {
+    let mut labels = (1..).map(|number| format!("T{number}"));
+    site.zones_in_order()
+        .into_iter()
+        .flat_map(|zone| site[zone].trunks.iter().map(move |trunk| (zone, trunk)))
+        .map(|(zone, trunk)| {
+            let label = trunk.cable.and_then(|_| labels.next());
+            (label, zone, trunk)
+        })
+        .collect()
+}
+
+/// `lamps of pond, trunk 2 of 3`.
+fn lamps_of(site: &Site, zone: ZoneId, trunk: &Trunk) -> String {
+    let name = &site[zone].name;
+    match which_trunk(site, zone, trunk) {
+        Some(which) => format!("lamps of {name}, {which}"),
+        None => format!("lamps of {name}"),
+    }
+}
+
 fn runs(site: &Site) -> Vec<Run> {
     let mut runs = Vec::new();
     // Splices are numbered through the yard, so that a number on a photograph names one place.
@@ -98,7 +122,7 @@ fn runs(site: &Site) -> Vec<Run> {
             })
             .collect();
         runs.push(Run {
-            label: format!("P{}", index + 1),
+            label: pair_label(index),
             from_to: format!(
                 "pilot wire, {} to the relay box of {}",
                 site[link.master].name, site[link.slave].name
@@ -119,30 +143,26 @@ fn runs(site: &Site) -> Vec<Run> {
             laid: link.laid.clone(),
         });
     }
-    let trunks = site
-        .zones_in_order()
-        .into_iter()
-        .flat_map(|zone| site[zone].trunks.iter().map(move |trunk| (zone, trunk)));
-    for (index, (zone, trunk)) in trunks
-        .filter(|(_, trunk)| trunk.cable.is_some())
-        .enumerate()
-    {
+    for (label, zone, trunk) in trunks(site) {
+        let (Some(label), Some(cable)) = (label, &trunk.cable) else {
+            continue;
+        };
         let lamps = trunk.distances_m.len();
         runs.push(Run {
-            label: format!("T{}", index + 1),
             from_to: format!(
-                "lamps of {}, {lamps} lamp{} from supply {}",
-                site[zone].name,
+                "{}, {lamps} lamp{} from supply {}",
+                lamps_of(site, zone, trunk),
                 if lamps == 1 { "" } else { "s" },
                 site[site[zone].supply].name
             ),
-            wire: trunk.cable.as_ref().map_or_else(String::new, run),
+            wire: run(cable),
             splices: match lamps {
                 0 => "none planned".into(),
-                1 => "at the lamp".into(),
-                _ => format!("a tap at every lamp, L1 to L{lamps}"),
+                1 => format!("at the lamp, {label}-L1"),
+                _ => format!("a tap at every lamp, {label}-L1 to {label}-L{lamps}"),
             },
             laid: trunk.laid.clone(),
+            label,
         });
     }
     runs
@@ -223,110 +243,53 @@ fn rated(fuse: Fuse) -> String {
     }
 }
 
-/// Whether a fuse does what it is there for, in words.
-fn judged(fuse: Fuse, load_a: f64, carries_a: Option<f64>, short_a: Option<f64>) -> String {
-    let Fuse::Rated(rating) = fuse else {
-        return "fit one: see the cautions".into();
-    };
-    if rating < LOAD_HEADROOM * load_a {
-        return "too small: it will blow in service".into();
-    }
-    if carries_a.is_some_and(|carries_a| rating > carries_a) {
-        return "too large for the wire".into();
-    }
-    match short_a {
-        Some(short_a) if rating > largest_blown_a(short_a) => {
-            "a short at the far end may not blow it: too little flows".into()
-        }
-        Some(_) => "carries the load, spares the wire, sees a short at the far end".into(),
-        None => "carries the load".into(),
-    }
-}
-
-fn trunk_row(site: &Site, zone: ZoneId, trunk: &Trunk) -> Vec<Markup> {
-    let load_a = match trunk_ends(site, zone, trunk, MainsLevel::Low) {
-        TrunkEnds::Lit { supply_a, .. } => supply_a,
-        TrunkEnds::BrownOut { .. } => f64::NAN,
-    };
-    let carries_a = trunk.cable.map(|cable| ampacity(cable.gauge).amps);
-    let supply = &site[site[zone].supply];
-    let short_a = trunk.cable.and_then(|cable| {
-        let per_m = ohm_per_m(cable.gauge, cable.stranding, site.temperatures.wire_c).ok()?;
-        let short_a = |volts, ohm| short_circuit_a(volts, 2.0 * cable.length_m * per_m, ohm);
-        Some(match supply.output {
-            SupplyOutput::Ac {
-                no_load_v,
-                full_load_v,
-                rated_va,
-            } => {
-                let transformer = Transformer {
-                    no_load_v,
-                    full_load_v,
-                    rated_va,
-                };
-                short_a(no_load_v, transformer.source_ohm())
-            }
-            // What limits its current lets no fuse see more.
-            SupplyOutput::Dc {
-                voltage_v, max_a, ..
-            } => short_a(voltage_v, 0.0).min(max_a.unwrap_or(f64::INFINITY)),
-        })
-    });
-    let said = |value: Option<f64>| value.map_or_else(|| "not known".into(), amps);
+fn fuse_row(label: Option<String>, place: String, fuse: String, run: &RunFuse) -> Vec<Markup> {
+    let known = |value: Option<f64>| value.map_or_else(|| "not known".into(), amps);
     vec![
-        cell(format!(
-            "lamps of {}, at supply {}",
-            site[zone].name, supply.name
-        )),
-        cell(rated(trunk.fuse)),
-        cell(if load_a.is_nan() {
-            "browns out".into()
-        } else {
-            amps(load_a)
-        }),
-        cell(said(carries_a)),
-        cell(said(short_a)),
-        cell(judged(trunk.fuse, load_a, carries_a, short_a)),
+        cell(label.unwrap_or_else(|| "no cable".into())),
+        cell(place),
+        cell(fuse),
+        cell(run.load_a.map_or_else(|| "browns out".into(), amps)),
+        cell(known(run.carries_a)),
+        cell(known(run.short_a)),
+        cell(run.said()),
     ]
 }
 
 pub(super) fn fuses(sheet: &Sheet<'_>) -> Markup {
     let site = sheet.site;
-    let mut rows: Vec<Vec<Markup>> = Vec::new();
-    for (link, judgement) in site.links.iter().zip(&sheet.check.links) {
-        let wants = pair_fuse(link, judgement);
-        rows.push(vec![
-            cell(format!(
+    let pairs = site.links.iter().zip(&sheet.check.links).enumerate();
+    let pairs = pairs.map(|(index, (link, judgement))| {
+        let time_lag = if matches!(link.fuse, Fuse::Rated(_)) {
+            ", time-lag"
+        } else {
+            ""
+        };
+        fuse_row(
+            Some(pair_label(index)),
+            format!(
                 "pair to {}, at its tapping point on {}",
                 site[link.slave].name, site[link.master].name
-            )),
-            cell(match (link.fuse, wants.stocked_a) {
-                (Fuse::Rated(rated_a), _) => format!("{}, time-lag", amps(rated_a)),
-                (other, Some(stocked_a)) => {
-                    format!("{}: fit {}, time-lag", rated(other), amps(stocked_a))
-                }
-                (other, None) => rated(other),
-            }),
-            cell(amps(wants.load_a)),
-            cell(wants.carries_a.map_or_else(|| "not known".into(), amps)),
-            cell(amps(wants.short_a)),
-            cell(judged(
-                link.fuse,
-                wants.load_a,
-                wants.carries_a,
-                Some(wants.short_a),
-            )),
-        ]);
-    }
-    for zone in site.zones_in_order() {
-        let trunks = site[zone]
-            .trunks
-            .iter()
-            .filter(|trunk| !trunk.lamps.is_empty());
-        rows.extend(trunks.map(|trunk| trunk_row(site, zone, trunk)));
-    }
+            ),
+            format!("{}{time_lag}", rated(link.fuse)),
+            &pair_fuse(link, judgement),
+        )
+    });
+    let trunks = trunks(site).into_iter().map(|(label, zone, trunk)| {
+        fuse_row(
+            label,
+            format!(
+                "{}, at supply {}",
+                lamps_of(site, zone, trunk),
+                site[site[zone].supply].name
+            ),
+            rated(trunk.fuse),
+            &trunk_fuse(site, zone, trunk),
+        )
+    });
+    let rows: Vec<Vec<Markup>> = pairs.chain(trunks).collect();
     html! {
-        p .quiet { "A fuse fits if it is at least 1.25 times the load (common practice), at most what the wire carries (NEC 240.4(D); conductor tables), and a short at the far end draws at least 2.75 times its rating (IEC 60127-2 time-lag, from memory)." }
-        (table("Fuses, each at the source end of its run", &["where", "fuse", "load", "wire carries", "far-end short", "it"], &rows))
+        p .quiet { "A fuse fits if it is at least 1.25 times the load (common practice), at most what the wire carries (NEC 240.4(D); conductor tables), and a short at the far end draws at least 2.75 times its rating (IEC 60127-2 time-lag, from memory). Runs are those of the wiring schedule." }
+        (table("Fuses, each at the source end of its run", &["run", "where", "fuse", "load", "wire carries", "far-end short", "it"], &rows))
     }
 }

@@ -185,33 +185,164 @@ fn s28_warns_of_dim_lamps_at_the_end() {
     );
 }
 
+/// The trunk of the pond with something else for its fuse, and its supply with something more.
+fn trunk(fuse: &str, supply: &str) -> String {
+    changed(
+        QUIET,
+        &[
+            ("fuse = \"5 A\"", fuse),
+            ("kind = \"dc\"", &format!("kind = \"dc\"\n{supply}")),
+        ],
+    )
+}
+
+fn rated(rating: &str) -> String {
+    trunk(&format!("fuse = \"{rating}\""), "")
+}
+
+const NONE: &str = "fuse = \"none\"";
+
 #[test]
-fn s10_stops_a_trunk_fuse_that_does_not_fit() {
-    let fuse = |rating: &str| {
-        changed(
-            QUIET,
-            &[(
-                "lamps = \"end\"",
-                &format!("lamps = \"end\"\nfuse = \"{rating}\""),
-            )],
+fn s06_stops_a_trunk_without_a_fuse_and_notes_one_that_is_not_stated() {
+    // A short at its end draws 12.0 V / 0.3192 Ω = 37.6 A; over 2.75: 13.7 A. The load is 40 W / 10.141 V =
+    // 3.94 A, a quarter more 4.93 A, and 2.5 mm² carries 15 A.
+    raises(
+        &trunk(NONE, ""),
+        "S06",
+        "STOP zone pond: unfused: ",
+        &[
+            "what supply far can give is not stated, the wire is good for 15 A: fit 5 A at the supply",
+        ],
+    );
+    raises(
+        &trunk("", ""),
+        "S06",
+        "NOTE zone pond: trunk fuse not stated: ",
+        &["the wire is good for 15 A: fit 5 A at the supply"],
+    );
+    // 20 A / 2.75 = 7.3 A.
+    raises(
+        &trunk(NONE, "max_current = \"20 A\""),
+        "S06",
+        "STOP zone pond: ",
+        &["unfused: supply far can give 20 A, the wire is good for 15 A: fit 5 A at the supply"],
+    );
+    // Of AC: 13 V / (1 V × 12 V / 100 VA) = 108 A, and 13 V / (0.12 + 0.3192) Ω / 2.75 = 10.8 A. At low mains 50 VA
+    // from 11.25 V: V = (11.25 + √(11.25² − 4 × 0.3192 × 50))/2 = 9.58 V, 5.2 A, a quarter more 6.5 A.
+    let on_ac = changed(
+        &trunk(NONE, ""),
+        &[("[[trunk]]\nzone = \"pond\"", "[[trunk]]\nzone = \"walk\"")],
+    );
+    raises(
+        &on_ac,
+        "S06",
+        "STOP zone walk: ",
+        &[
+            "unfused: supply near can give 108 A, the wire is good for 15 A: fit 7.5 A at the supply",
+        ],
+    );
+}
+
+#[test]
+fn s06_is_quiet_where_the_wire_carries_all_that_the_supply_gives() {
+    for fuse in [NONE, ""] {
+        quiet(&trunk(fuse, "max_current = \"15 A\""), "S06");
+    }
+    quiet(QUIET, "S06");
+}
+
+#[test]
+fn s06_says_where_no_common_fuse_will_do_and_where_the_load_is_not_known() {
+    // 1 mm² is 2 × 20 m × 19.5 Ω/km = 0.78 Ω: V = (11.4 + √(11.4² − 4 × 0.78 × 40))/2 = 6.836 V, 5.85 A;
+    // 12 V / 0.78 Ω / 2.75 = 5.59 A.
+    raises(
+        &changed(&trunk(NONE, ""), &[("2.5 mm2", "1.0 mm2")]),
+        "S06",
+        "STOP zone pond: ",
+        &[
+            "good for 7 A: no common fuse carries its 5.85 A and is at most 5.59 A: use thicker wire",
+        ],
+    );
+    let brown = changed(
+        &trunk(NONE, ""),
+        &[("power = \"4 W\"", "power = \"12.5 W\"")],
+    );
+    raises(
+        &brown,
+        "S06",
+        "STOP zone pond: ",
+        &[
+            "fit 10 A or less at the supply: what it must carry is not known while the run browns out",
+        ],
+    );
+}
+
+#[test]
+fn one_of_several_trunks_is_named_by_its_place_in_the_file() {
+    let two = changed(
+        &trunk("fuse = \"5 A\"\nname = \"first\"", ""),
+        &[(
+            "power = \"4 W\"",
+            "power = \"4 W\"\ntrunk = \"first\"\n\n[[lamp]]\nzone = \"pond\"\npower = \"4 W\"\ntrunk = \"second\"",
+        )],
+    ) + "\n[[trunk]]\nzone = \"pond\"\nname = \"second\"\nwire = \"2.5 mm2\"\nlength = \"5 m\"\nfuse = \"none\"\n";
+    raises(&two, "S06", "STOP zone pond: trunk 2 of 2: unfused: ", &[]);
+}
+
+#[test]
+fn s09_warns_of_a_trunk_fuse_that_does_not_see_the_far_end() {
+    // 15 A × 2.75 = 41.25 A, more than 37.6 A; 13 A × 2.75 = 35.75 A.
+    raises(
+        &rated("15 A"),
+        "S09",
+        "WARN zone pond: ",
+        &[
+            "a short at the far end draws 37.6 A, trunk fuse 15 A needs 41.",
+            "to blow promptly: fit 5 A at the supply",
+        ],
+    );
+    quiet(&rated("13 A"), "S09");
+    // A supply that gives 20 A: 7.5 A × 2.75 = 20.6 A, 7.2 A × 2.75 = 19.8 A.
+    let limited = |rating: &str, limit: &str| {
+        trunk(
+            &format!("fuse = \"{rating}\""),
+            &format!("max_current = \"{limit}\""),
         )
     };
+    raises(
+        &limited("7.5 A", "20 A"),
+        "S09",
+        "WARN zone pond: ",
+        &["draws 20 A, trunk fuse 7.5 A needs 20.6 A to blow promptly: fit 5 A at the supply"],
+    );
+    quiet(&limited("7.2 A", "20 A"), "S09");
+    // The wire carries all of 15 A: what the fuse does not see heats nothing.
+    quiet(&limited("7.5 A", "15 A"), "S09");
+}
+
+#[test]
+fn s10_stops_a_trunk_fuse_that_does_not_fit() {
     // 40 W / 10.141 V = 3.94 A, and a quarter more: 4.93 A.
     raises(
-        &fuse("4.9 A"),
+        &rated("4.9 A"),
         "S10",
         "STOP zone pond: ",
-        &["trunk fuse 4.9 A is below 1.25 times the load of 3.9 A"],
+        &["trunk fuse 4.9 A is below 1.25 times the load of 3.94 A: fit 5 A at the supply"],
     );
-    quiet(&fuse("5 A"), "S10");
+    quiet(&rated("5 A"), "S10");
     // 2.5 mm² counts as 14 AWG: 15 A.
-    raises(
-        &fuse("16 A"),
-        "S10",
-        "STOP zone pond: ",
-        &["trunk fuse 16 A is above the 15 A that the wire carries"],
-    );
-    quiet(&fuse("15 A"), "S10");
+    for text in [
+        rated("16 A"),
+        changed(&rated("16 A"), &[("power = \"4 W\"", "power = \"12.5 W\"")]),
+    ] {
+        raises(
+            &text,
+            "S10",
+            "STOP zone pond: ",
+            &["trunk fuse 16 A is above the 15 A that the wire carries: fit "],
+        );
+    }
+    quiet(&rated("15 A"), "S10");
 }
 
 #[test]
