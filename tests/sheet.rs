@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use chrono::NaiveDate;
 use pilotwire::chain::Draw;
-use pilotwire::chain::timeline::{Outage, outages, wiring};
+use pilotwire::chain::timeline::{LitZones, Outage, outages, wiring};
 use pilotwire::check::{Check, check};
 use pilotwire::parts::{Amount, Part, parts};
 use pilotwire::schedule::local_time::ZoneInfo;
@@ -15,6 +15,7 @@ use pilotwire::site::{self, Site, SupplyId};
 
 const PAIR: &str = include_str!("../config/linked-pair.toml");
 const HOT_WALL: &str = include_str!("../config/hot-wall.toml");
+const FAR_BOARD: &str = include_str!("../config/far-board.toml");
 const CHAIN: &str = include_str!("../config/chain-of-three.toml");
 
 fn judged(text: &str) -> (Site, Check) {
@@ -413,39 +414,193 @@ fn a_cable_that_is_not_stated_leaves_the_largest_fuse_open() {
     );
 }
 
+/// An outage, what is lit before, meanwhile and after it, and once a board has waited.
+type Named = (Outage, [String; 3], Vec<(f64, String)>);
+
+/// Outages by night or by day: what fails, lit before, meanwhile, and when it is back.
+fn courses(text: &str, by_night: bool) -> Vec<Named> {
+    let (site, check) = judged(text);
+    let names = |zones: &LitZones| {
+        let names: Vec<&str> = zones
+            .0
+            .iter()
+            .map(|zone| site[*zone].name.as_str())
+            .collect();
+        names.join(" ")
+    };
+    outages(&site, &wiring(&site, &check.links))
+        .iter()
+        .filter(|course| course.by_night == by_night)
+        .map(|course| {
+            (
+                course.outage,
+                [&course.before, &course.meanwhile, &course.after].map(names),
+                course
+                    .waited
+                    .iter()
+                    .map(|(after_s, zones)| (*after_s, names(zones)))
+                    .collect(),
+            )
+        })
+        .collect()
+}
+
+fn supply(index: usize) -> Outage {
+    Outage::Supply(SupplyId(index))
+}
+
+type Expected<'a> = (Outage, [&'a str; 3], &'a [(f64, &'a str)]);
+
+fn assert_courses(text: &str, by_night: bool, expected: &[Expected<'_>]) {
+    let ours = courses(text, by_night);
+    let expected: Vec<_> = expected
+        .iter()
+        .map(|(outage, lit, waited)| {
+            let waited: Vec<(f64, String)> = waited
+                .iter()
+                .map(|(after_s, lit)| (*after_s, (*lit).to_owned()))
+                .collect();
+            (*outage, lit.map(str::to_owned), waited)
+        })
+        .collect();
+    assert_eq!(ours, expected);
+}
+
 /// By the rule of the trade: on return everything is as it should be at that moment; a chain is dark from
 /// where its supply is dead.
 #[test]
 fn a_chain_is_dark_from_the_dead_supply_on_and_comes_back_by_itself() {
-    let (site, check) = judged(CHAIN);
-    let courses = outages(&wiring(&site, &check.links), site.supplies.len());
-    let names = |zones: &[pilotwire::site::ZoneId]| -> Vec<&str> {
-        zones.iter().map(|zone| site[*zone].name.as_str()).collect()
-    };
-    let supply = |name: &str| {
-        let index = site
-            .supplies
+    let all = "terrace beech-walk gate";
+    assert_courses(
+        CHAIN,
+        true,
+        &[
+            (supply(0), [all, "", all], &[]),
+            (supply(1), [all, "terrace", all], &[]),
+            (supply(2), [all, "terrace beech-walk", all], &[]),
+            (Outage::All, [all, "", all], &[]),
+            (Outage::Timers, [all, "", all], &[]),
+        ],
+    );
+    assert!(
+        courses(CHAIN, false)
             .iter()
-            .position(|supply| supply.name == name)
-            .unwrap();
-        Outage::Supply(SupplyId(index))
+            .all(|day| day.1 == ["", "", ""])
+    );
+}
+
+#[test]
+fn a_timer_that_an_outlet_of_the_yard_feeds_may_lose_its_time() {
+    let rows = rows(&section(CHAIN, "outages"));
+    assert_eq!(
+        rows[0][4],
+        "photocell, or timer with a battery: all lit; without: terrace at wrong hours until set, and what follows"
+    );
+    // No timer hangs on the supply of the second zone.
+    assert_eq!(rows[1][4], "all lit");
+    assert_eq!(rows[4][0], "the timer of terrace");
+    assert_eq!(
+        rows[5][..4],
+        ["any of them", "by day", "all dark", "all dark"]
+    );
+    assert!(
+        rows[5][4].starts_with("photocell, or timer with a battery: all dark, nothing that was")
+    );
+    assert_eq!(rows.len(), 6);
+}
+
+/// A zone that a board drives beside a pair that has a timer of its own.
+#[test]
+fn a_board_that_fails_darkens_what_it_drives_and_nothing_else() {
+    let drive = PAIR.to_owned()
+        + "\n[[supply]]\nname = \"drive\"\nkind = \"dc\"\n"
+        + "[[zone]]\nname = \"drive\"\nsupply = \"drive\"\non = \"sunset\"\noff = \"22:00\"\n"
+        + "[[output]]\nzone = \"drive\"\nchip = \"gpiochip0\"\nline = 17\ndark_at_reset = true\n";
+    let all = "walk orchard drive";
+    assert_courses(
+        &drive,
+        true,
+        &[
+            (supply(0), [all, "drive", all], &[]),
+            (supply(1), [all, "walk drive", all], &[]),
+            (supply(2), [all, "walk orchard", all], &[]),
+            (Outage::All, [all, "", all], &[]),
+            (Outage::Board, [all, "walk orchard", all], &[]),
+            (Outage::Timers, [all, "drive", all], &[]),
+        ],
+    );
+    let html = section(&drive, "outages");
+    assert!(html.contains("If the board hangs on one of these supplies, it fails with it"));
+    assert_eq!(rows(&html)[5][0], "the timer of walk");
+    // Lit while nothing drives its line: lit by day too when the board is dead.
+    let lit = changed(&drive, &[("dark_at_reset = true", "dark_at_reset = false")]);
+    let day = courses(&lit, false);
+    assert_eq!(day[4].0, Outage::Board);
+    assert_eq!(day[4].1, ["", "drive", ""]);
+}
+
+/// The boathouse follows the porch by an input; the porch has a photocell.
+#[test]
+fn a_zone_that_follows_an_input_goes_with_its_master_or_by_its_plan() {
+    let all = "porch boathouse";
+    let later: &[(f64, &str)] = &[(900.0, "boathouse")];
+    let expected = |later| {
+        [
+            (supply(0), [all, "", all], later),
+            (supply(1), [all, "porch", all], &[][..]),
+            (Outage::All, [all, "", all], &[]),
+            (Outage::Board, [all, "porch", all], &[]),
+            (Outage::Timers, [all, "", all], later),
+        ]
     };
-    let expected: [(Outage, &[&str]); 5] = [
-        (supply("terrace"), &[]),
-        (supply("potting-shed"), &["terrace"]),
-        (supply("gate"), &["terrace", "beech-walk"]),
-        (Outage::All, &[]),
-        (Outage::Switches, &[]),
-    ];
-    assert_eq!(courses.len(), expected.len());
-    for (course, (outage, meanwhile)) in courses.iter().zip(expected) {
-        assert_eq!(course.outage, outage);
-        assert_eq!(names(&course.before.0), ["terrace", "beech-walk", "gate"]);
-        assert_eq!(names(&course.meanwhile.0), meanwhile, "{outage:?}");
-        assert_eq!(
-            names(&course.after.0),
-            ["terrace", "beech-walk", "gate"],
-            "{outage:?}"
-        );
-    }
+    assert_courses(FAR_BOARD, true, &expected(later));
+    assert_eq!(
+        rows(&section(FAR_BOARD, "outages"))[0][3],
+        "all dark; after 15 min without its master, by plan: lit: boathouse"
+    );
+    let dark = changed(
+        FAR_BOARD,
+        &[(
+            "if_master_silent = \"schedule\"",
+            "if_master_silent = \"dark\"",
+        )],
+    );
+    assert_courses(&dark, true, &expected(&[]));
+}
+
+/// What leaks past the switch of the walk holds the relay of the orchard: about 6.5 V where 1.2 V is enough.
+/// It ends with the mains of the walk's supply, and is too little to pull the relay in again.
+#[test]
+fn a_link_that_stays_lit_is_lit_by_day_until_its_pair_is_really_dead() {
+    let stuck = changed(
+        PAIR,
+        &[(
+            "fuse = \"250 mA\"",
+            "fuse = \"250 mA\"\noff_state_voltage = \"6 V\"",
+        )],
+    );
+    let all = "walk orchard";
+    assert_courses(
+        &stuck,
+        true,
+        &[
+            (supply(0), [all, "", all], &[]),
+            (supply(1), [all, "walk", all], &[]),
+            (Outage::All, [all, "", all], &[]),
+            (Outage::Timers, [all, "orchard", all], &[]),
+        ],
+    );
+    assert_courses(
+        &stuck,
+        false,
+        &[
+            (supply(0), ["orchard", "", ""], &[]),
+            (supply(1), ["orchard", "", "orchard"], &[]),
+            (Outage::All, ["orchard", "", ""], &[]),
+            (Outage::Timers, ["orchard", "orchard", "orchard"], &[]),
+        ],
+    );
+    let rows = rows(&section(&stuck, "outages"));
+    assert_eq!(rows.len(), 8);
+    assert_eq!(rows[4][1..4], ["by day", "lit: orchard", "all dark"]);
 }

@@ -36,7 +36,7 @@ mod cases;
 mod laws;
 
 pub use delays::{Chain, ChainZone, Total, chain};
-pub use outages::{Course, LitZones, Outage, outages};
+pub use outages::{Course, LitZones, Outage, is_timer, outages};
 pub use stage::{Delays, Fed, Stage, Wiring, wiring};
 pub use yard::Yard;
 

@@ -3,70 +3,153 @@
 use chrono::{Datelike, Months, NaiveDate};
 use maud::{Markup, html};
 
-use crate::chain::timeline::{self, LitZones, Outage, wiring};
-use crate::site::{OnDoubtfulClock, Site, SupplyKind, Switching};
+use crate::chain::timeline::{self, Course, LitZones, Outage, wiring};
+use crate::site::{Link, OnDoubtfulClock, Site, SupplyKind, Switching, ZoneId};
 
 use super::{Sheet, blank, cell, table};
 
+fn named(site: &Site, zones: impl IntoIterator<Item = ZoneId>) -> String {
+    let names: Vec<&str> = zones
+        .into_iter()
+        .map(|zone| site[zone].name.as_str())
+        .collect();
+    names.join(", ")
+}
+
 fn lit(site: &Site, zones: &LitZones) -> String {
     if zones.0.is_empty() {
-        return "all dark".into();
+        "all dark".into()
+    } else if zones.0.len() == site.zones.len() {
+        "all lit".into()
+    } else {
+        format!("lit: {}", named(site, zones.0.iter().copied()))
     }
-    if zones.0.len() == site.zones.len() {
-        return "all lit".into();
-    }
-    let named: Vec<&str> = zones
-        .0
-        .iter()
-        .map(|zone| site[*zone].name.as_str())
-        .collect();
-    format!("lit: {}", named.join(", "))
+}
+
+fn zones(site: &Site) -> impl Iterator<Item = ZoneId> {
+    (0..site.zones.len()).map(ZoneId)
+}
+
+/// Timed zones that no board switches.
+fn timers(site: &Site) -> Vec<ZoneId> {
+    zones(site)
+        .filter(|zone| timeline::is_timer(site, *zone))
+        .collect()
+}
+
+/// `the timer of porch`.
+fn timers_said(site: &Site, timers: &[ZoneId]) -> String {
+    let plural = if timers.len() == 1 { "" } else { "s" };
+    format!(
+        "the timer{plural} of {}",
+        named(site, timers.iter().copied())
+    )
 }
 
 /// What fails, in words.
 fn failed(site: &Site, outage: Outage) -> String {
     match outage {
         Outage::Supply(supply) => {
-            let on_it: Vec<&str> = site
-                .zones
-                .iter()
-                .filter(|zone| zone.supply == supply)
-                .map(|zone| zone.name.as_str())
-                .collect();
+            let on_it = zones(site).filter(|zone| site[*zone].supply == supply);
             format!(
                 "mains of supply {} ({})",
                 site[supply].name,
-                on_it.join(", ")
+                named(site, on_it)
             )
         }
         Outage::All => "mains of the whole yard".into(),
-        Outage::Switches if site.outputs.is_empty() => "the timers of the timed zones".into(),
-        Outage::Switches => "the board".into(),
+        Outage::Board => "the board".into(),
+        Outage::Timers => timers_said(site, &timers(site)),
     }
+}
+
+/// `15 min`, `90 s`.
+fn wait(seconds: f64) -> String {
+    if seconds < 120.0 {
+        format!("{seconds:.0} s")
+    } else {
+        format!("{:.0} min", seconds / 60.0)
+    }
+}
+
+/// Timers that are likely to lose their time in an outage: an outlet of the yard feeds them.
+fn lost_timers(site: &Site, outage: Outage) -> Vec<ZoneId> {
+    let mut timers = timers(site);
+    match outage {
+        Outage::Supply(supply) => timers.retain(|zone| site[*zone].supply == supply),
+        Outage::All => {}
+        Outage::Board | Outage::Timers => timers.clear(),
+    }
+    timers
+}
+
+/// What is lit when it is back, for timers that keep their time and those that do not.
+fn back(site: &Site, lit: &str, lost: &[ZoneId]) -> Markup {
+    if lost.is_empty() {
+        return cell(lit);
+    }
+    html! {
+        "photocell, or timer with a battery: " (lit) "; without: " (named(site, lost.iter().copied()))
+        " at wrong hours until set"
+        @if zones(site).any(|zone| site.master_of(zone).is_some()) { ", and what follows" }
+    }
+}
+
+fn course_row(site: &Site, course: &Course) -> Vec<Markup> {
+    let mut meanwhile = lit(site, &course.meanwhile);
+    for (seconds, zones) in &course.waited {
+        meanwhile += &format!(
+            "; after {} without its master, by plan: {}",
+            wait(*seconds),
+            lit(site, zones)
+        );
+    }
+    vec![
+        cell(failed(site, course.outage)),
+        cell(if course.by_night {
+            "by night"
+        } else {
+            "by day"
+        }),
+        cell(lit(site, &course.before)),
+        cell(meanwhile),
+        back(
+            site,
+            &lit(site, &course.after),
+            &lost_timers(site, course.outage),
+        ),
+    ]
 }
 
 fn outages_of(sheet: &Sheet<'_>) -> Vec<Vec<Markup>> {
     let site = sheet.site;
-    let wiring = wiring(site, &sheet.check.links);
-    let nights = timeline::outages(&wiring, site.supplies.len())
-        .into_iter()
-        .map(|course| {
-            vec![
-                cell(failed(site, course.outage)),
-                cell("by night"),
-                cell(lit(site, &course.before)),
-                cell(lit(site, &course.meanwhile)),
-                cell(lit(site, &course.after)),
-            ]
-        });
-    let day = vec![
-        cell("any of them"),
-        cell("by day"),
-        cell("all dark"),
-        cell("all dark"),
-        cell("all dark: nothing that was missed is made up for"),
-    ];
-    nights.chain([day]).collect()
+    let courses = timeline::outages(site, &wiring(site, &sheet.check.links));
+    let (nights, days): (Vec<Course>, Vec<Course>) =
+        courses.into_iter().partition(|course| course.by_night);
+    let dark = |zones: &LitZones| zones.0.is_empty();
+    let mut rows: Vec<Vec<Markup>> = nights
+        .iter()
+        .map(|course| course_row(site, course))
+        .collect();
+    if days
+        .iter()
+        .all(|day| dark(&day.before) && dark(&day.meanwhile) && dark(&day.after))
+    {
+        rows.push(vec![
+            cell("any of them"),
+            cell("by day"),
+            cell("all dark"),
+            cell("all dark"),
+            back(
+                site,
+                "all dark, nothing that was missed is made up for",
+                &timers(site),
+            ),
+        ]);
+    } else {
+        rows.extend(days.iter().map(|course| course_row(site, course)));
+    }
+    rows
 }
 
 pub(super) fn outages(sheet: &Sheet<'_>) -> Markup {
@@ -82,12 +165,24 @@ pub(super) fn outages(sheet: &Sheet<'_>) -> Markup {
         .filter(|supply| supply.kind == SupplyKind::DesktopPc)
         .map(|supply| supply.name.as_str())
         .collect();
+    let unstated: Vec<ZoneId> = site
+        .outputs
+        .iter()
+        .filter(|output| output.dark_at_reset.is_none())
+        .map(|output| output.zone)
+        .collect();
+    let timers = timers(site);
     html! {
         (table("What is lit when the power fails, and when it is back", &["what fails", "when", "before", "meanwhile", "when it is back"], &outages_of(sheet)))
         ul {
-            @if site.outputs.is_empty() {
-                li { "No board switches this yard: a plug-in timer without a battery loses its time in a cut, and switches at wrong hours until it is set." }
-            } @else {
+            @if !timers.is_empty() {
+                li { (if site.outputs.is_empty() { "No board switches this yard" } else { "The board does not switch every timed zone" }) ": a plug-in timer without a battery loses its time in a cut, and switches at wrong hours until it is set. Kind and outlet of " (timers_said(site, &timers)) ": " (blank()) }
+            }
+            @if !site.outputs.is_empty() {
+                li { "Which supply feeds the board is not in the site file. If the board hangs on one of these supplies, it fails with it: then both rows hold. It hangs on: " (blank()) }
+                @if !unstated.is_empty() {
+                    li { "What the lines of " (named(site, unstated)) " do while the board is dead is not stated; the table takes them for dark." }
+                }
                 li { "A board that comes back looks at its clock and makes every line what the plan says for that moment; zones go on " (format!("{:.0}", site.daemon.stagger_s)) " s after one another." }
                 li { "Until its clock is known to be right, from a battery or the network, " (doubt) "; " code { "pilotwire status" } " and the page say so." }
                 li { "A hold that was asked for lasts over a cut for the rest of its time." }

@@ -1,8 +1,11 @@
-//! What is lit when the mains fails somewhere, and when it comes back.
+//! What is lit when something fails, by night and by day, and when it is back.
+//!
+//! The heads are switched by night and let go by day; then something fails, everything comes to rest, and
+//! it is whole again. A board is taken to live on while a supply is dead: what feeds it no file says.
 
-use crate::site::{SupplyId, ZoneId};
+use crate::site::{IfSilent, Site, SupplyId, Switching, ZoneId};
 
-use super::stage::Wiring;
+use super::stage::{Delays, Stage, Wiring};
 use super::yard::Yard;
 use super::{Failure, Pace};
 
@@ -13,76 +16,206 @@ pub enum Outage {
     Supply(SupplyId),
     /// The mains of every supply.
     All,
-    /// What switches the heads: a board, or a timer.
-    Switches,
+    /// The board: nothing drives its lines.
+    Board,
+    /// The timers or photocells of timed zones that no board switches: they stay off.
+    Timers,
 }
 
 /// Which zones are lit, in the order of the site.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct LitZones(pub Vec<ZoneId>);
 
-/// An outage in the night, with the heads told to be lit.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// One outage.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Course {
     /// What has failed.
     pub outage: Outage,
+    /// While every timed zone is told to be lit; else none is.
+    pub by_night: bool,
     /// Lit before it.
     pub before: LitZones,
     /// Lit while it lasts.
     pub meanwhile: LitZones,
+    /// Lit when a board has waited so long [s] for a master that is silent, soonest first.
+    pub waited: Vec<(f64, LitZones)>,
     /// Lit when all is back and has come to rest.
     pub after: LitZones,
 }
 
-/// Every outage of a yard by night: one supply after the other, all of them, what switches the heads.
-pub fn outages(wiring: &[Wiring], supplies: usize) -> Vec<Course> {
-    let zones = || (0..wiring.len()).map(ZoneId);
-    let heads: Vec<ZoneId> = zones()
-        .filter(|zone| wiring[zone.0].stage.is_none())
+/// Every outage of a yard, by night and then by day: one supply after the other, all of them, the board
+/// if there is one, timers if there are any. `wiring` is that of the site.
+pub fn outages(site: &Site, wiring: &[Wiring]) -> Vec<Course> {
+    let has_timers = (0..site.zones.len()).any(|zone| is_timer(site, ZoneId(zone)));
+    let kinds: Vec<Outage> = (0..site.supplies.len())
+        .map(|supply| Outage::Supply(SupplyId(supply)))
+        .chain([Outage::All])
+        .chain((!site.outputs.is_empty()).then_some(Outage::Board))
+        .chain(has_timers.then_some(Outage::Timers))
         .collect();
-    let mut lit = Yard::new(wiring, Pace::Typical);
-    let put = |yard: &mut Yard, on: bool| {
-        for head in &heads {
-            yard.switch(*head, on, yard.now());
-        }
-        yard.come_to_rest();
+    let mut night = Evening {
+        site,
+        wiring,
+        yard: Yard::new(wiring, Pace::Typical),
+        heads_on: true,
+        board_dead: false,
+        timers_dead: false,
+        given_up: vec![false; site.zones.len()],
     };
-    put(&mut lit, true);
-    let which = |yard: &Yard| LitZones(zones().filter(|zone| yard.lit(*zone)).collect());
-    let one = |outage: Outage| {
-        let mut yard = lit.clone();
-        let failed: Vec<Failure> = match outage {
-            Outage::Supply(supply) => vec![Failure::SupplyDead(supply)],
-            Outage::All => (0..supplies)
-                .map(|supply| Failure::SupplyDead(SupplyId(supply)))
-                .collect(),
-            Outage::Switches => Vec::new(),
-        };
-        if failed.is_empty() {
-            put(&mut yard, false);
-        }
-        for failure in &failed {
-            yard.fail(*failure, yard.now());
-        }
-        yard.come_to_rest();
-        let meanwhile = which(&yard);
-        for failure in &failed {
-            yard.mend(*failure, yard.now());
-        }
-        if failed.is_empty() {
-            put(&mut yard, true);
-        }
-        yard.come_to_rest();
+    night.settle();
+    let mut day = night.clone();
+    day.heads_on = false;
+    day.settle();
+    [night, day]
+        .iter()
+        .flat_map(|before| kinds.iter().map(|outage| before.course(*outage)))
+        .collect()
+}
+
+/// A timed zone that no board switches: it has a timer or a photocell of its own.
+pub fn is_timer(site: &Site, zone: ZoneId) -> bool {
+    matches!(site[zone].switching, Switching::Timed(_)) && site.output_of(zone).is_none()
+}
+
+/// A yard with all that tells its zones to be lit.
+#[derive(Clone)]
+struct Evening<'a> {
+    site: &'a Site,
+    wiring: &'a [Wiring],
+    yard: Yard,
+    heads_on: bool,
+    board_dead: bool,
+    timers_dead: bool,
+    /// Zones whose master the board has found silent: they keep its plan.
+    given_up: Vec<bool>,
+}
+
+impl Evening<'_> {
+    fn course(&self, outage: Outage) -> Course {
+        let mut yard = self.clone();
+        yard.set(outage, true);
+        let meanwhile = yard.lit();
+        let waited = yard.wait();
+        yard.set(outage, false);
         Course {
             outage,
-            before: which(&lit),
+            by_night: self.heads_on,
+            before: self.lit(),
             meanwhile,
-            after: which(&yard),
+            waited,
+            after: yard.lit(),
         }
-    };
-    let every = (0..supplies).map(|supply| Outage::Supply(SupplyId(supply)));
-    every
-        .chain([Outage::All, Outage::Switches])
-        .map(one)
-        .collect()
+    }
+
+    fn lit(&self) -> LitZones {
+        let zones = (0..self.wiring.len()).map(ZoneId);
+        LitZones(zones.filter(|zone| self.yard.lit(*zone)).collect())
+    }
+
+    fn set(&mut self, outage: Outage, failed: bool) {
+        match outage {
+            Outage::Supply(supply) => self.supply(supply, failed),
+            Outage::All => {
+                for supply in 0..self.site.supplies.len() {
+                    self.supply(SupplyId(supply), failed);
+                }
+            }
+            Outage::Board => self.board_dead = failed,
+            Outage::Timers => self.timers_dead = failed,
+        }
+        self.given_up.fill(false);
+        self.settle();
+    }
+
+    fn supply(&mut self, supply: SupplyId, dead: bool) {
+        for (zone, stage) in self.stays_lit(supply) {
+            let stage = if dead {
+                // How long it takes is of no account here.
+                Stage {
+                    drop_out: Delays::fixed(1.0),
+                    ..stage
+                }
+            } else {
+                stage
+            };
+            self.yard.rewire(zone, stage, self.yard.now());
+        }
+        let failure = Failure::SupplyDead(supply);
+        if dead {
+            self.yard.fail(failure, self.yard.now());
+        } else {
+            self.yard.mend(failure, self.yard.now());
+        }
+    }
+
+    /// Slaves whose relay never drops out because of what leaks past their master's switch: that comes from
+    /// this supply, and ends with it.
+    fn stays_lit(&self, supply: SupplyId) -> Vec<(ZoneId, Stage)> {
+        let stages = self.wiring.iter().enumerate();
+        stages
+            .filter_map(|(zone, wired)| wired.stage.map(|stage| (ZoneId(zone), stage)))
+            .filter(|(_, stage)| self.wiring[stage.master.0].supply == supply)
+            .filter(|(_, stage)| stage.drop_out.at(Pace::Typical).is_none())
+            .collect()
+    }
+
+    /// Whether a zone's own switch is closed: of a slave what a board has in line with its contact.
+    fn told(&self, zone: ZoneId) -> bool {
+        let driven = match self.site.output_of(zone) {
+            // What is lit while nothing drives its line is lit then.
+            Some(output) if self.board_dead => return output.dark_at_reset == Some(false),
+            driven => driven.is_some(),
+        };
+        match self.site[zone].switching {
+            Switching::Timed(_) => self.heads_on && (driven || !self.timers_dead),
+            Switching::Follows(_) => true,
+            Switching::Senses(sensing) => {
+                self.yard.lit(sensing.master) || (self.heads_on && self.given_up[zone.0])
+            }
+        }
+    }
+
+    /// Boards follow what their inputs see until nothing changes any more.
+    fn settle(&mut self) {
+        // Masters come first, so that one round does but where a zone feeds one above it.
+        for _ in 0..=self.wiring.len() {
+            for zone in self.site.zones_in_order() {
+                self.yard.switch(zone, self.told(zone), self.yard.now());
+                self.yard.come_to_rest();
+            }
+        }
+    }
+
+    /// A board gives its silent masters up, one after the other.
+    fn wait(&mut self) -> Vec<(f64, LitZones)> {
+        let waiting = |zone: ZoneId| match self.site[zone].switching {
+            Switching::Senses(sensing) if sensing.if_silent == IfSilent::Schedule => {
+                Some((zone, sensing))
+            }
+            _ => None,
+        };
+        let mut waiting: Vec<_> = (0..self.wiring.len())
+            .filter_map(|zone| waiting(ZoneId(zone)))
+            .collect();
+        waiting.sort_by(|a, b| a.1.silent_after_s.total_cmp(&b.1.silent_after_s));
+        let mut waited = Vec::new();
+        let mut lit = self.lit();
+        for (zone, sensing) in waiting {
+            self.given_up[zone.0] = !self.yard.lit(sensing.master);
+            self.settle();
+            let now = self.lit();
+            if now != lit {
+                waited.push((sensing.silent_after_s, now.clone()));
+                lit = now;
+            }
+        }
+        waited.dedup_by(|later, earlier| {
+            let together = later.0.total_cmp(&earlier.0).is_eq();
+            if together {
+                earlier.1 = later.1.clone();
+            }
+            together
+        });
+        waited
+    }
 }
