@@ -105,7 +105,7 @@ impl RunFuse {
                     // The smallest sees most. A pair's coil takes little, and a capacitor charges
                     // through its fuse every evening: there the largest lasts.
                     Guards::Trunk if load_a.is_some() => fitting.next(),
-                    Guards::Trunk | Guards::Pair => fitting.last(),
+                    Guards::Trunk | Guards::Pair => fitting.next_back(),
                 }
             }),
         }

@@ -96,14 +96,17 @@ fn back(site: &Site, lit: &str, lost: &[ZoneId]) -> Markup {
 }
 
 fn course_row(site: &Site, course: &Course) -> Vec<Markup> {
-    let mut meanwhile = lit(site, &course.meanwhile);
-    for (seconds, zones) in &course.waited {
-        meanwhile += &format!(
-            "; after {} without its master, by plan: {}",
+    let waited = course.waited.iter().map(|(seconds, zones)| {
+        format!(
+            "after {} without its master, by plan: {}",
             wait(*seconds),
             lit(site, zones)
-        );
-    }
+        )
+    });
+    let meanwhile: Vec<String> = [lit(site, &course.meanwhile)]
+        .into_iter()
+        .chain(waited)
+        .collect();
     vec![
         cell(failed(site, course.outage)),
         cell(if course.by_night {
@@ -112,7 +115,7 @@ fn course_row(site: &Site, course: &Course) -> Vec<Markup> {
             "by day"
         }),
         cell(lit(site, &course.before)),
-        cell(meanwhile),
+        cell(meanwhile.join("; ")),
         back(
             site,
             &lit(site, &course.after),
