@@ -28,15 +28,16 @@ mod words;
 
 pub use builds::{Builds, DISTRIBUTIONS, Draw};
 pub use case::{BoxTemperature, Case, LinkCase, Lit, MainsLevel, Parts};
-pub(crate) use case::{mains_factor, work_out};
+pub(crate) use case::{mains_factor, work_out, work_out_altered};
 pub use corner::circuit;
 pub use corner::{Corner, Lamps};
 pub(crate) use corner::{load_va, off_circuit, pair_ohm, tap};
 pub use glance::{Aspect, Glance, Trouble, glance};
 pub(crate) use glance::{BUZZES, THIN};
-pub(crate) use link::greatest_peak_v;
 pub use link::{HOTTEST_BOX_C, LinkJudgement, TemperatureLimits, judge_link};
+pub(crate) use link::{greatest_peak_v, held, held_by};
 pub use nights::{Least, MonthRisk, Risk, risk_of_month};
+pub(crate) use questions::worst_margin_altered;
 pub use questions::{Answer, Question, Reading};
 pub use remedy::Remedy;
 pub(crate) use remedy::remedies;

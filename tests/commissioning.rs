@@ -6,6 +6,7 @@
 
 use std::collections::BTreeMap;
 
+use pilotwire::chain::{Trouble, glance};
 use pilotwire::commissioning::{Fault, Found, Point, Seen, judge, points, suspects, symptoms};
 use pilotwire::site::{self, LinkId, Site};
 
@@ -102,10 +103,79 @@ fn faults_of_the_worked_site_show_what_the_circuit_simulator_shows() {
             .unwrap()
             .seen
     };
-    assert_eq!(seen(Fault::None), Seen::Follows);
-    assert_eq!(seen(Fault::DiodeOpen), Seen::Follows);
-    assert_eq!(seen(Fault::CapacitorOpen), Seen::Buzzes);
-    assert_eq!(seen(Fault::Splice(200.0)), Seen::Dark);
+    // In the words of the simulator's table: nothing; nothing (silent); buzz, chatter; nothing; works cold,
+    // fails on warm evenings; dark; dark, high DC; dark.
+    for (fault, expected) in [
+        (Fault::None, "nothing: it follows"),
+        (Fault::DiodeOpen, "nothing: it follows"),
+        (
+            Fault::CapacitorOpen,
+            "buzzes, may fail on hot evenings or low mains",
+        ),
+        (
+            Fault::Splice(25.0),
+            "nothing yet: it follows, with little left when hot",
+        ),
+        (
+            Fault::Splice(100.0),
+            "follows, may fail on hot evenings or low mains",
+        ),
+        (Fault::Splice(200.0), "dark"),
+        (Fault::CoilOpen, "dark"),
+        (Fault::Short, "dark"),
+        (Fault::PairOpen, "dark"),
+    ] {
+        assert_eq!(seen(fault).to_string(), expected, "{fault}");
+    }
+    // "Hum, trouble when hot": by simulation 3.5 % are left on a hot restart at low mains, and a mains crest as
+    // flat as is usual takes 3.8 %.
+    assert_eq!(seen(Fault::DiodeOpenAndCapacitor(0.3)), Seen::LittleLeft);
+}
+
+/// What is seen of a link as it should be is what its verdict says; a splice of so many ohms, what the verdict
+/// says of a pair measured that much higher.
+#[test]
+fn what_is_seen_of_a_fault_is_what_check_says_of_the_same_yard() {
+    let pair_ohm = 7.0;
+    let mut kinds = Vec::new();
+    for symptoms in symptoms(&with_pair(pair_ohm), LinkId(0)).unwrap() {
+        let added = match symptoms.fault {
+            Fault::None => 0.0,
+            Fault::Splice(ohm) => ohm,
+            _ => continue,
+        };
+        let other = with_pair(pair_ohm + added);
+        let glance = glance(&other, &other[LinkId(0)]).unwrap();
+        let troubles = glance.troubles();
+        let expected = if troubles.contains(&Trouble::StaysDark) {
+            Seen::Dark
+        } else if troubles.contains(&Trouble::DarkSomeEvenings)
+            || troubles.contains(&Trouble::MayStayDark)
+        {
+            Seen::FailsHot
+        } else if troubles.contains(&Trouble::HotRestart) {
+            Seen::HotRestart
+        } else if troubles.contains(&Trouble::MayChatter) {
+            Seen::MayChatter
+        } else if glance.answers[0].worst().margin < 0.0 {
+            Seen::LittleLeft
+        } else {
+            Seen::Follows
+        };
+        assert_eq!(symptoms.seen, expected, "{}: {troubles:?}", symptoms.fault);
+        kinds.push(symptoms.seen);
+    }
+    for kind in [Seen::Follows, Seen::HotRestart, Seen::FailsHot, Seen::Dark] {
+        assert!(kinds.contains(&kind), "{kind}: {kinds:?}");
+    }
+}
+
+/// The worked site, its pair measured.
+fn with_pair(ohm: f64) -> Site {
+    let cable = "wire = \"22 AWG\"\nstranding = \"solid\"\nlength = \"210 ft\"\nsplices = 2\n";
+    let text = include_str!("worked_sites/copperleaf.toml");
+    assert!(text.contains(cable));
+    site_of(&text.replace(cable, &format!("loop_resistance = \"{ohm} ohm\"\n")))
 }
 
 fn readings(of: &[(&str, f64)]) -> BTreeMap<String, f64> {

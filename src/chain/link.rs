@@ -91,7 +91,7 @@ impl LinkJudgement {
 }
 
 /// The zone up the chain of a link, its master or further, that hangs on the slave's supply.
-pub(super) fn held_by(site: &Site, link: &Link) -> Option<ZoneId> {
+pub(crate) fn held_by(site: &Site, link: &Link) -> Option<ZoneId> {
     let supply = site[link.slave].supply;
     // A board that follows an input passes the hold on as a relay does.
     let upward = std::iter::successors(Some(link.master), |zone| site.master_of(*zone));
@@ -99,7 +99,7 @@ pub(super) fn held_by(site: &Site, link: &Link) -> Option<ZoneId> {
 }
 
 /// What a relay that follows does where its own contact holds it.
-pub(super) fn held(outcome: Outcome, by: Option<ZoneId>) -> Outcome {
+pub(crate) fn held(outcome: Outcome, by: Option<ZoneId>) -> Outcome {
     match (outcome, by) {
         (Outcome::Follows, Some(_)) => Outcome::StaysLit,
         _ => outcome,

@@ -8,9 +8,9 @@ use std::fmt;
 
 use crate::circuit::relay;
 use crate::site::{LampKind, Link, Site};
-use crate::transient::CannotConclude;
+use crate::transient::{self, CannotConclude};
 
-use super::case::{settled, warmed, with_coil};
+use super::case::{settled, warm, with_coil};
 use super::corner::{self, Corner, Lamps};
 
 /// What a mains crest as flat as is usual leaves of the peak: 1.36 over 1.414 (crest factors of real
@@ -148,22 +148,27 @@ pub(super) fn leds(site: &Site, link: &Link) -> bool {
         .any(|group| group.kind == LampKind::Led)
 }
 
+/// What is done to a circuit before it is worked out.
+type Alter<'a> = &'a dyn Fn(transient::Link) -> transient::Link;
+
 fn read(
     site: &Site,
     link: &Link,
     question: Question,
     corner: Corner,
+    alter: Alter<'_>,
 ) -> Result<Reading, CannotConclude> {
     let relay = &link.relay;
+    let lit = || alter(corner::circuit(site, link, &corner));
     let at = |coil_c: f64, volts: f64| relay::threshold_v(volts, coil_c);
     let (coil_c, coil_v, limit_v) = match question {
         Question::Operates => {
-            let warm = warmed(site, link, &corner)?;
+            let warm = warm(link, &corner, &lit())?;
             (warm.coil_c, warm.coil_v, at(warm.coil_c, relay.operate_v))
         }
         Question::Holds => {
-            let warm = warmed(site, link, &corner)?;
-            let circuit = with_coil(&corner::circuit(site, link, &corner), warm.coil_ohm);
+            let warm = warm(link, &corner, &lit())?;
+            let circuit = with_coil(&lit(), warm.coil_ohm);
             let least_a = settled(&circuit)?.window.coil_least_a;
             (
                 warm.coil_c,
@@ -173,7 +178,7 @@ fn read(
         }
         Question::Releases => {
             let residual_v = match corner::off_circuit(site, link, &corner) {
-                Some(off) => settled(&off)?.window.coil_mean_v,
+                Some(off) => settled(&alter(off))?.window.coil_mean_v,
                 None => 0.0,
             };
             (
@@ -183,10 +188,8 @@ fn read(
             )
         }
         Question::Survives => {
-            let cold = settled(&corner::circuit(site, link, &corner))?
-                .window
-                .coil_mean_v;
-            let warm = warmed(site, link, &corner)?;
+            let cold = settled(&lit())?.window.coil_mean_v;
+            let warm = warm(link, &corner, &lit())?;
             let limit_v = relay.max_coil_v.min(relay::thermal_limit_v(
                 relay.coil_ohm,
                 corner.box_c,
@@ -209,11 +212,30 @@ fn read(
     })
 }
 
+/// What is in hand at the worst when something in the circuit is other than the site file says, as a fraction.
+pub(crate) fn worst_margin_altered(
+    site: &Site,
+    link: &Link,
+    question: Question,
+    alter: Alter<'_>,
+) -> Result<f64, CannotConclude> {
+    let mut least = f64::INFINITY;
+    for celsius in [site.temperatures.coldest_c, site.temperatures.hottest_c] {
+        let corner = hardest(site, link, question, celsius);
+        least = least.min(read(site, link, question, corner, alter)?.margin);
+    }
+    Ok(least)
+}
+
 /// The answers to the four questions.
 pub(super) fn answers(site: &Site, link: &Link) -> Result<[Answer; 4], CannotConclude> {
     let answer = |question| {
-        let typical = read(site, link, question, Corner::ordinary(site, link))?;
-        let end = |celsius| read(site, link, question, hardest(site, link, question, celsius));
+        let as_is: Alter<'_> = &|circuit| circuit;
+        let typical = read(site, link, question, Corner::ordinary(site, link), as_is)?;
+        let end = |celsius| {
+            let corner = hardest(site, link, question, celsius);
+            read(site, link, question, corner, as_is)
+        };
         Ok(Answer {
             question,
             typical,

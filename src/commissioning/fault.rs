@@ -1,13 +1,19 @@
 //! Faults of a link, simulated, and what meters show then.
 //!
 //! A bridge with one diode open is a single path through two diodes: half-wave, with twice the drop.
+//!
+//! What its owner sees of a fault is judged as `check` judges a whole link: an ordinary evening says whether
+//! the zone follows, low mains with parts at their worst whether it always does.
 
 use std::fmt;
 
-use crate::chain::{BUZZES, circuit, tap};
+use crate::chain::{
+    BUZZES, BoxTemperature, Case, LinkCase, MainsLevel, Outcome, Parts, Question, circuit, held,
+    held_by, tap, work_out_altered, worst_margin_altered,
+};
 use crate::circuit::rectifier::Rectifier;
-use crate::site::{LinkId, Site};
-use crate::transient::{self, CannotConclude, Window, simulate, steady_state};
+use crate::site::{Link, LinkId, Site};
+use crate::transient::{self, CannotConclude, steady_state};
 
 use super::ordinary;
 
@@ -52,7 +58,7 @@ impl fmt::Display for Fault {
             Self::Splice(ohm) => write!(f, "{ohm:.0} ohm more in the pair (a splice)"),
             Self::CoilOpen => f.write_str("coil open"),
             Self::Short => {
-                f.write_str("coil or capacitor shorted, or fifth diode the wrong way round")
+                f.write_str("a short at the coil: in it, in the capacitor, or by a diode across it the wrong way round")
             }
             Self::PairOpen => f.write_str("pair broken, or its fuse blown"),
         }
@@ -79,26 +85,41 @@ pub struct Symptoms {
 /// What the owner sees of it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Seen {
-    /// Nothing: it follows, also hot.
+    /// Nothing: it follows, also hot, at low mains and with parts at their worst.
     Follows,
-    /// It follows on an ordinary evening, and does not surely do so on the hottest.
+    /// It follows, and let go for a moment, its coil warm, it may not pull in again.
+    HotRestart,
+    /// It follows on an ordinary evening, and at low mains or in the hottest box it may not.
     FailsHot,
-    /// It is dark.
-    Dark,
+    /// It follows, with too little left on a hot restart for a flat mains crest and parts that have aged.
+    LittleLeft,
+    /// It follows, and with all against it may let go and pull in again and again.
+    MayChatter,
     /// It follows, and its relay buzzes, which wears it out.
     Buzzes,
+    /// It buzzes, and at low mains or in the hottest box it may not follow, or not come back.
+    BuzzesAndFails,
     /// Its relay lets go again and again.
     Chatters,
+    /// It is dark.
+    Dark,
+    /// It does not go dark.
+    StaysLit,
 }
 
 impl fmt::Display for Seen {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::Follows => "nothing: it follows",
-            Self::FailsHot => "follows, may fail on hot evenings",
-            Self::Dark => "not surely in: dark",
-            Self::Buzzes => "buzzes, may go on and off",
+            Self::HotRestart => "follows, may not come back after a blip when hot",
+            Self::FailsHot => "follows, may fail on hot evenings or low mains",
+            Self::LittleLeft => "nothing yet: it follows, with little left when hot",
+            Self::MayChatter => "follows, may chatter at low mains",
+            Self::Buzzes => "buzzes, which wears the relay out",
+            Self::BuzzesAndFails => "buzzes, may fail on hot evenings or low mains",
             Self::Chatters => "goes on and off again and again",
+            Self::Dark => "dark",
+            Self::StaysLit => "does not go dark",
         })
     }
 }
@@ -165,6 +186,60 @@ fn with(circuit: &transient::Link, fault: Fault) -> transient::Link {
     with
 }
 
+/// A link with a fault in one case.
+fn worked_out(
+    site: &Site,
+    link: &Link,
+    fault: Fault,
+    (mains, evening, parts): (MainsLevel, BoxTemperature, Parts),
+) -> Result<LinkCase, CannotConclude> {
+    let case = Case {
+        mains,
+        box_c: evening.celsius(site),
+        parts,
+    };
+    work_out_altered(site, link, case, &|circuit| with(&circuit, fault))
+        .map_err(|undecided| undecided.why)
+}
+
+/// What the owner sees of a fault that leaves coil and pair whole.
+fn seen(site: &Site, link: &Link, fault: Fault) -> Result<Seen, CannotConclude> {
+    let ordinary = (MainsLevel::Nominal, BoxTemperature::Typical, Parts::Nominal);
+    let ordinary = worked_out(site, link, fault, ordinary)?;
+    match held(ordinary.outcome(), held_by(site, link)) {
+        Outcome::Chatters => return Ok(Seen::Chatters),
+        Outcome::StaysDark => return Ok(Seen::Dark),
+        Outcome::StaysLit => return Ok(Seen::StaysLit),
+        Outcome::Follows => {}
+    }
+    let (mut dusk, mut restart) = (f64::INFINITY, f64::INFINITY);
+    for evening in BoxTemperature::ALL {
+        let worst = (MainsLevel::Low, evening, Parts::AgainstOperate);
+        let worst = worked_out(site, link, fault, worst)?;
+        dusk = dusk.min(worst.margin_dusk);
+        restart = restart.min(worst.margin_restart);
+    }
+    let all_against =
+        |question| worst_margin_altered(site, link, question, &|circuit| with(&circuit, fault));
+    let holds = all_against(Question::Holds)?;
+    let buzzes = ordinary.dusk.coil_least_a < BUZZES * ordinary.dusk.coil_a;
+    Ok(if buzzes && dusk.min(restart).min(holds) < 0.0 {
+        Seen::BuzzesAndFails
+    } else if buzzes {
+        Seen::Buzzes
+    } else if dusk < 0.0 {
+        Seen::FailsHot
+    } else if restart < 0.0 {
+        Seen::HotRestart
+    } else if holds < 0.0 {
+        Seen::MayChatter
+    } else if all_against(Question::Operates)? < 0.0 {
+        Seen::LittleLeft
+    } else {
+        Seen::Follows
+    })
+}
+
 /// What every fault of a link shows on an ordinary evening, the healthy link first. A fault whose simulation
 /// cannot conclude is left out.
 ///
@@ -174,28 +249,8 @@ pub fn symptoms(site: &Site, id: LinkId) -> Result<Vec<Symptoms>, CannotConclude
     let link = &site[id];
     let on_ac = site[site[link.master].supply].is_ac();
     let corner = ordinary(site, id);
-    let hot = corner.in_box(site.temperatures.hottest_c);
     let supply_v = tap(site, link, 0.0, corner.lamps).volts;
     let whole = circuit(site, link, &corner);
-    let whole_hot = circuit(site, link, &hot);
-    let seen = |fault: Fault, window: &Window| -> Result<Seen, CannotConclude> {
-        if matches!(fault, Fault::CoilOpen | Fault::Short) {
-            return Ok(Seen::Dark);
-        }
-        let now = simulate(&with(&whole, fault))?;
-        let then = simulate(&with(&whole_hot, fault))?;
-        Ok(if now.keeps_letting_go() {
-            Seen::Chatters
-        } else if now.pull_in_s.is_none() {
-            Seen::Dark
-        } else if then.pull_in_s.is_none() || then.keeps_letting_go() {
-            Seen::FailsHot
-        } else if window.coil_least_a < BUZZES * window.coil_mean_a {
-            Seen::Buzzes
-        } else {
-            Seen::Follows
-        })
-    };
     let shown = |fault: Fault| -> Result<Symptoms, CannotConclude> {
         if fault == Fault::PairOpen {
             return Ok(Symptoms {
@@ -218,7 +273,11 @@ pub fn symptoms(site: &Site, id: LinkId) -> Result<Vec<Symptoms>, CannotConclude
             },
             coil_v: window.coil_mean_v,
             coil_ac_v: window.coil_ac_v,
-            seen: seen(fault, &window)?,
+            seen: if matches!(fault, Fault::CoilOpen | Fault::Short) {
+                Seen::Dark
+            } else {
+                seen(site, link, fault)?
+            },
         })
     };
     let mut all = vec![shown(Fault::None)?];
