@@ -16,7 +16,9 @@
 
 use std::fmt;
 
-use crate::chain::{Corner, Lamps};
+use crate::chain::{
+    Case, Corner, Lamps, LinkCase, MainsLevel, Outcome, Parts, held, held_by, work_out,
+};
 use crate::site::{LinkId, Site, Switching, ZoneId};
 use crate::transient::CannotConclude;
 
@@ -104,33 +106,37 @@ pub struct Expected {
     pub most: Option<f64>,
     /// What it goes up and down with.
     pub with: Option<With>,
+    /// What there is to say beside the numbers, or why there are none.
+    pub says: Option<String>,
 }
 
 impl Expected {
-    fn between(least: f64, most: f64) -> Self {
+    fn within(least: Option<f64>, most: Option<f64>) -> Self {
         Self {
             typical: None,
-            least: Some(least),
-            most: Some(most),
+            least,
+            most,
             with: None,
+            says: None,
         }
+    }
+
+    fn between(least: f64, most: f64) -> Self {
+        Self::within(Some(least), Some(most))
     }
 
     fn below(most: f64) -> Self {
-        Self {
-            typical: None,
-            least: None,
-            most: Some(most),
-            with: None,
-        }
+        Self::within(None, Some(most))
     }
 
     fn above(least: f64) -> Self {
+        Self::within(Some(least), None)
+    }
+
+    fn saying(self, says: impl Into<String>) -> Self {
         Self {
-            typical: None,
-            least: Some(least),
-            most: None,
-            with: None,
+            says: Some(says.into()),
+            ..self
         }
     }
 }
@@ -154,6 +160,9 @@ pub struct Point {
     pub expected: Expected,
     /// What another value means.
     pub wrong: String,
+    /// What stands over all points of its zone where that does not follow by the simulation: what is to be
+    /// cured first.
+    pub first: Option<String>,
 }
 
 impl Point {
@@ -172,18 +181,60 @@ fn key(site: &Site, zone: ZoneId, name: &str) -> String {
 /// # Errors
 /// If a simulation cannot conclude.
 pub fn points(site: &Site) -> Result<Vec<Point>, CannotConclude> {
+    let ordinary: Vec<LinkCase> = site
+        .links
+        .iter()
+        .map(|link| {
+            let case = Case {
+                mains: MainsLevel::Nominal,
+                box_c: site.temperatures.typical_c,
+                parts: Parts::Nominal,
+            };
+            work_out(site, link, case).map_err(|undecided| undecided.why)
+        })
+        .collect::<Result<_, _>>()?;
     let mut points = Vec::new();
     for zone in site.zones_in_order() {
         let mut mine = supply::points(site, zone);
         match site[zone].switching {
             Switching::Timed(_) => {}
-            Switching::Follows(id) => mine.extend(link::points(site, id)?),
+            Switching::Follows(id) => mine.extend(link::points(site, id, &ordinary[id.0])?),
             Switching::Senses(_) => mine.extend(supply::board(site, zone)),
         }
         mine.sort_by_key(|point| number(&point.name));
+        let first = first(site, zone, &ordinary);
+        for point in &mut mine {
+            point.first.clone_from(&first);
+        }
         points.extend(mine);
     }
     Ok(points)
+}
+
+/// What is to be cured before a zone follows: its own link, or one up its chain.
+fn first(site: &Site, zone: ZoneId, ordinary: &[LinkCase]) -> Option<String> {
+    let upward = std::iter::successors(Some(zone), |zone| site.master_of(*zone));
+    upward.into_iter().find_map(|at| {
+        let Switching::Follows(id) = site[at].switching else {
+            return None;
+        };
+        let link = &site[id];
+        let does = match held(ordinary[id.0].outcome(), held_by(site, link)) {
+            Outcome::Follows => return None,
+            Outcome::Chatters => "chatters",
+            Outcome::StaysDark => "stays dark",
+            Outcome::StaysLit => "stays lit",
+        };
+        let which = if at == zone {
+            "this link"
+        } else {
+            "a link up this chain"
+        };
+        Some(format!(
+            "By the simulation {which} does not work: {} {does}. Cure it first: TP2 and TP3 are what it gets as it is, all other points what should be then.",
+            site[at].name
+        ))
+    })
 }
 
 /// The number in `TP3 DC`.

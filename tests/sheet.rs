@@ -118,6 +118,15 @@ fn a_section_alone_is_that_section_with_verdict_and_origin() {
 }
 
 #[test]
+fn a_point_reads_well_where_it_is_copied_and_a_dead_zone_has_a_head() {
+    let (html, _) = sheet(&["config/linked-pair.toml", "--section", "commissioning"]);
+    assert!(html.contains("coil connected, <span class=\"state\">lit</span>"));
+    assert!(!html.contains("Cure it first"));
+    let (html, _) = sheet(&["config/too-far.toml", "--section", "commissioning"]);
+    assert!(html.contains("<p class=\"stop\"><b>By the simulation this link does not work: "));
+}
+
+#[test]
 fn the_checksum_is_that_of_the_file_as_another_program_sums_it() {
     let out = Command::new("sha256sum")
         .arg("config/linked-pair.toml")

@@ -131,7 +131,9 @@ pub fn suspects(
         .iter()
         .map(|symptoms| {
             // What the supply gives more or less today, all voltages have, about.
-            let scale = at_supply.map_or(1.0, |volts| volts / symptoms.supply_v);
+            let scale = at_supply
+                .filter(|_| symptoms.supply_v > 0.0)
+                .map_or(1.0, |volts| volts / symptoms.supply_v);
             let shown = [symptoms.pair_v, symptoms.coil_v, symptoms.coil_ac_v];
             let off = shown.iter().zip(measured).filter_map(|(shown, measured)| {
                 let (part, fixed_v) = BLUR;

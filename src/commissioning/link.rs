@@ -1,11 +1,13 @@
 //! Test points of a pilot wire and of what hangs at it: TP2, TP3, TP4, TP10, TP11.
 
-use crate::chain::{Corner, circuit, off_circuit, tap};
+use crate::chain::{Corner, LinkCase, circuit, off_circuit, tap};
+use crate::circuit::rectifier::Rectifier;
 use crate::circuit::relay;
 use crate::site::{Link, LinkId, Site};
 use crate::transient::{CannotConclude, Window, steady_state};
 use crate::wording::volts;
 
+use super::supply::{most_v, unsure};
 use super::{COIL_RISE_K, Expected, METER, Meter, Point, State, With, key, ordinary, supply_point};
 
 /// What a master that is off may leave on its pair [V] (common practice).
@@ -61,6 +63,7 @@ impl Spread {
                 there_v,
                 per_volt: self.per_volt,
             }),
+            says: None,
         }
     }
 }
@@ -122,8 +125,8 @@ fn holding_v(site: &Site, link: &Link, corner: Corner) -> Result<Option<f64>, Ca
     if stays <= 0.0 || !holds(stays)? {
         return Ok(None);
     }
-    // A tenth of a volt is finer than anybody acts on.
-    while stays - lets_go > 0.05 {
+    // Said to a tenth of a volt, from below: found a good deal finer.
+    while stays - lets_go > 0.01 {
         let middle = f64::midpoint(lets_go, stays);
         if holds(middle)? {
             stays = middle;
@@ -131,11 +134,68 @@ fn holding_v(site: &Site, link: &Link, corner: Corner) -> Result<Option<f64>, Ca
             lets_go = middle;
         }
     }
-    Ok(Some(lets_go))
+    let tenths_v = (lets_go * 10.0).floor() / 10.0;
+    Ok(Some(if tenths_v > 0.0 { tenths_v } else { lets_go }))
 }
 
-/// The points of a link, on the sheet of its slave.
-pub(super) fn points(site: &Site, id: LinkId) -> Result<Vec<Point>, CannotConclude> {
+/// What may be on the pair with the master off: what is stated, as far as the relay surely lets go of it.
+fn left_on_pair(stated_v: f64, holds_v: Option<f64>) -> Expected {
+    let (part, fixed_v) = METER;
+    let meant_v = LEFT_ON_PAIR_V.max(stated_v * (1.0 + part) + fixed_v);
+    let most_v = holds_v.map_or(meant_v, |holds_v| meant_v.min(holds_v));
+    match holds_v.filter(|holds_v| stated_v >= *holds_v) {
+        Some(holds_v) => Expected::below(most_v).saying(format!(
+            "{} V stated: the relay may stay in from {} V on: cure first",
+            volts(stated_v),
+            volts(holds_v)
+        )),
+        None => Expected {
+            typical: Some(stated_v),
+            ..Expected::below(most_v)
+        },
+    }
+}
+
+/// What is wrong where the coil's direct voltage is.
+fn coil_wrong(link: &Link, on_ac: bool) -> String {
+    let low = match (on_ac, link.rectifier, link.capacitor.is_some()) {
+        (true, Rectifier::Bridge, true) => "low with TP2 right: a diode or the capacitor; ",
+        (true, Rectifier::Bridge, false) => "low with TP2 right: a diode; ",
+        (true, Rectifier::SingleDiode, true) => {
+            "low with TP2 right: the capacitor; 0 with TP2 right: the diode is open; "
+        }
+        (true, Rectifier::SingleDiode, false) => "0 with TP2 right: the diode is open; ",
+        (false, Rectifier::Bridge, _) => "0 with TP2 right: a bridge diode is open; ",
+        (false, Rectifier::SingleDiode, _) => {
+            "0 with TP2 right: the diode is open, or the pair is crossed; "
+        }
+        (true, Rectifier::None, _) => "as it is, the pair's AC reaches the coil; ",
+        (false, Rectifier::None, _) => "other than TP2: a joint between the two; ",
+    };
+    let across = if link.flyback_diode {
+        ", or the diode across the coil the wrong way round"
+    } else {
+        ""
+    };
+    format!("{low}high: the coil is open; 0: a short{across}.")
+}
+
+/// What is wrong where there is more ripple on the coil.
+fn ripple_wrong(link: &Link) -> &'static str {
+    match (link.rectifier, link.capacitor.is_some()) {
+        (Rectifier::Bridge, true) => "high: the capacitor has dried out, or a bridge diode is open",
+        (Rectifier::Bridge, false) => "high: a bridge diode is open",
+        (_, true) => "high: the capacitor has dried out",
+        (_, false) => "0: the diode is open",
+    }
+}
+
+/// The points of a link, on the sheet of its slave; `case` on an ordinary evening.
+pub(super) fn points(
+    site: &Site,
+    id: LinkId,
+    case: &LinkCase,
+) -> Result<Vec<Point>, CannotConclude> {
     let link = &site[id];
     let master = &site[link.master];
     let on_ac = site[master.supply].is_ac();
@@ -145,8 +205,10 @@ pub(super) fn points(site: &Site, id: LinkId) -> Result<Vec<Point>, CannotConclu
     let at_level = |level| shown(site, link, &Corner { level, ..corner });
     let (low, high) = (at_level(-0.5)?, at_level(0.5)?);
     let source = key(site, link.master, supply_point(site, link.master));
-    let expected = |of: fn(&Window) -> f64| {
-        Spread::of(&typical, &others, [&low, &high], of).expected(&source, typical.tap_v)
+    let unsure = unsure(site, master.supply);
+    let expected = |of: fn(&Window) -> f64, sure: Expected| match &unsure {
+        Some(why) => sure.saying(why),
+        None => Spread::of(&typical, &others, [&low, &high], of).expected(&source, typical.tap_v),
     };
     let far = |window: &Window| window.far.rms_v;
     let far_dc = |window: &Window| window.far.mean_v.abs();
@@ -158,7 +220,14 @@ pub(super) fn points(site: &Site, id: LinkId) -> Result<Vec<Point>, CannotConclu
     } else {
         far_dc(&typical.window) - far_dc(&worse)
     };
-    let ohm_per_tenth = PROBE_OHM * 0.1 / lost_v;
+    let per_tenth = if lost_v > 0.0 {
+        format!(
+            "; every 0.1 V less is about {} ohm more",
+            said_ohm(PROBE_OHM * 0.1 / lost_v)
+        )
+    } else {
+        String::new()
+    };
     let point = |name: &str, at: String, state, meter, expected, wrong: String| Point {
         zone: link.slave,
         link: Some(id),
@@ -168,6 +237,7 @@ pub(super) fn points(site: &Site, id: LinkId) -> Result<Vec<Point>, CannotConclu
         meter,
         expected,
         wrong,
+        first: None,
     };
     let on_pair = if on_ac {
         Meter::AcVolts
@@ -177,41 +247,56 @@ pub(super) fn points(site: &Site, id: LinkId) -> Result<Vec<Point>, CannotConclu
     let slave = &site[link.slave].name;
     let supply = &site[site[link.slave].supply].name;
     let left = holding_v(site, link, corner)?;
-    let limit_v = left.map_or(LEFT_ON_PAIR_V, |holds_v| holds_v.min(LEFT_ON_PAIR_V));
     let holds = left.map_or_else(String::new, |holds_v| {
-        format!(
-            " The relay may stay in from {} V on.",
-            volts((holds_v * 10.0).floor() / 10.0)
-        )
+        format!(" The relay may stay in from {} V on.", volts(holds_v))
     });
-    Ok(vec![
+    let pulls_in = format!(
+        " This relay surely pulls in at {:.1} V, warm at {:.1} V.",
+        case.operate_v, case.operate_warm_v
+    );
+    let needs = Expected::above(case.operate_warm_v);
+    let coil = if on_ac && link.rectifier == Rectifier::None {
+        needs.saying("no rectifier stated: AC only shakes a DC coil")
+    } else {
+        expected(|window| window.coil_mean_v, needs)
+    };
+    let mut points = vec![
         point(
             "TP2",
-            format!("pair from {}, where it meets the rectifier", master.name),
+            if link.rectifier == Rectifier::None {
+                format!("pair from {}, where it meets the relay", master.name)
+            } else {
+                format!("pair from {}, where it meets the rectifier", master.name)
+            },
             State::Lit,
             on_pair,
-            expected(if on_ac { far } else { far_dc }),
-            format!(
-                "low with {source} right: the pair, a splice or its fuse; every 0.1 V less is about {} ohm more",
-                said_ohm(ohm_per_tenth)
+            expected(
+                if on_ac { far } else { far_dc },
+                Expected::below(most_v(site, master.supply)),
             ),
+            format!("low with {source} right: the pair, a splice or its fuse{per_tenth}"),
         ),
         point(
             "TP3 DC",
             "across the coil, coil connected".into(),
             State::Lit,
             Meter::DcVolts,
-            expected(|window| window.coil_mean_v),
-            "low with TP2 right: a diode or the capacitor; high: the coil is open; 0: a short, or the fifth diode the wrong way round".into(),
+            coil,
+            coil_wrong(link, on_ac) + &pulls_in,
         ),
-        point(
+    ];
+    // Behind DC nothing pulsates but the supply itself, which says nothing of the link.
+    if on_ac && link.rectifier != Rectifier::None {
+        points.push(point(
             "TP3 AC",
-            "the same, meter on AC".into(),
+            "the same on AC, with a meter that blocks DC, or one in series with a capacitor of 1 µF or more".into(),
             State::Lit,
             Meter::AcVolts,
-            expected(|window| window.coil_ac_v),
-            "high: the capacitor has dried out, or a bridge diode is open".into(),
-        ),
+            expected(|window| window.coil_ac_v, Expected::within(None, None)),
+            ripple_wrong(link).into(),
+        ));
+    }
+    points.extend([
         point(
             "TP4 closed",
             format!("contact, its leads off {supply}"),
@@ -233,12 +318,7 @@ pub(super) fn points(site: &Site, id: LinkId) -> Result<Vec<Point>, CannotConclu
             format!("pair from {}, relay connected", master.name),
             State::Dark,
             on_pair,
-            Expected {
-                typical: Some(link.off_state_v),
-                least: None,
-                most: Some(limit_v.max(link.off_state_v)),
-                with: None,
-            },
+            left_on_pair(link.off_state_v, left),
             format!("more: something leaks past the switch of {}, or the pair is tapped before it.{holds}", master.name),
         ),
         point(
@@ -249,7 +329,8 @@ pub(super) fn points(site: &Site, id: LinkId) -> Result<Vec<Point>, CannotConclu
             Expected::above(INSULATION_MOHM),
             "less: damaged insulation or a wet splice".into(),
         ),
-    ])
+    ]);
+    Ok(points)
 }
 
 /// `2.5`, `12`.

@@ -1,13 +1,19 @@
 //! Test points of a supply and of the lamps on it, and of a board: TP1, TP5 to TP9; TP4 and TP10 of a board.
+//!
+//! Where nobody knows what a supply or a run gives, no value is expected: what the lamps are made for is.
 
 use crate::cautions::{TrunkEnds, terminal_v, trunk_ends};
-use crate::chain::MainsLevel;
 use crate::chain::timeline::remote_on::{OFF_V, ON_V, OPEN_V};
-use crate::site::{Output, Site, SupplyKind, SupplyOutput, Switching, Trunk, ZoneId};
+use crate::chain::{MainsLevel, load_va, mains_factor};
+use crate::site::{
+    Output, Site, Supply, SupplyId, SupplyKind, SupplyOutput, Switching, Trunk, Zone, ZoneId,
+};
+use crate::wording::volts;
 
 use super::{Expected, METER, Meter, Point, State, With, key, supply_point};
 
-/// The standby rail of a desktop-PC supply [V]: 5 V ± 5 % (the ATX12V design guides).
+/// The rails of a desktop-PC supply [V]: 12 V and standby 5 V, each ± 5 % (the ATX12V design guides).
+const RAIL_V: (f64, f64) = (11.40, 12.60);
 const STANDBY_V: (f64, f64) = (4.75, 5.25);
 
 /// A line of a 3.3 V board that is high has at least, and one that is low at most [V] (common practice).
@@ -26,75 +32,61 @@ fn meter(site: &Site, zone: ZoneId) -> Meter {
     }
 }
 
+/// What a meter may be off [V].
+fn slack_v(volts: f64) -> f64 {
+    let (part, fixed_v) = METER;
+    part * volts + fixed_v
+}
+
+/// Why nobody knows the voltage of a supply, if that is so: it is asked for more than it is made for (S29).
+pub(super) fn unsure(site: &Site, id: SupplyId) -> Option<String> {
+    let (load, rated, unit) = match site[id].output {
+        SupplyOutput::Ac { rated_va, .. } => (load_va(site, id), rated_va, "VA"),
+        SupplyOutput::Dc {
+            lowest_v, max_a, ..
+        } => {
+            let on_it = site.zones.iter().filter(|zone| zone.supply == id);
+            let lamps_w: f64 = on_it.map(Zone::lamp_w).sum();
+            (lamps_w / lowest_v, max_a?, "A")
+        }
+    };
+    (load > rated).then(|| {
+        format!(
+            "supply {} overloaded, {load:.1} of {rated:.1} {unit}: nobody knows its voltage",
+            site[id].name
+        )
+    })
+}
+
+/// The most that a supply gives, whatever is lit, and what a meter adds to it [V RMS or V DC].
+pub(super) fn most_v(site: &Site, id: SupplyId) -> f64 {
+    let most_v = match site[id].output {
+        SupplyOutput::Ac { no_load_v, .. } => no_load_v * mains_factor(site, MainsLevel::High),
+        SupplyOutput::Dc { highest_v, .. } => highest_v,
+    };
+    most_v + slack_v(most_v)
+}
+
 /// The supply of a zone and its lamps.
 pub(super) fn points(site: &Site, zone: ZoneId) -> Vec<Point> {
     let supply = &site[site[zone].supply];
-    let point = |name: &str, at: String, state, meter, expected, wrong: &str| Point {
-        zone,
-        link: None,
-        name: name.into(),
-        at,
-        state,
-        meter,
-        expected,
-        wrong: wrong.into(),
-    };
-    let [low, nominal, high] = levels(site, zone);
-    let (part, fixed_v) = METER;
-    let slack = part * nominal + fixed_v;
-    let terminals = Expected {
-        typical: Some(nominal),
-        least: Some(low - slack),
-        most: Some(high + slack),
-        with: None,
-    };
-    let mut points = Vec::new();
-    match supply.output {
-        SupplyOutput::Ac { .. } => points.push(point(
-            "TP1",
-            format!("terminals of supply {}", supply.name),
-            State::Lit,
-            Meter::AcVolts,
-            terminals,
-            "low: too many lamps, or low mains; high: lamps missing, or high mains",
-        )),
-        SupplyOutput::Dc { .. } => points.push(point(
-            "TP6",
-            format!("12 V output of supply {}", supply.name),
-            State::Lit,
-            Meter::DcVolts,
-            terminals,
-            "low: too many lamps, or a rail that wants a load on 5 V; 0 with TP5 low: latched off, unplug it for a minute",
-        )),
-    }
     let follows = !matches!(site[zone].switching, Switching::Timed(_));
+    let mut points = vec![terminals(site, zone, follows)];
+    if follows && !supply.is_ac() {
+        points.extend(remote_on(zone, supply));
+    }
     if supply.kind == SupplyKind::DesktopPc {
-        if follows {
-            points.push(point(
-                "TP5 dark",
-                format!("remote-on line of {} to its common", supply.name),
-                State::Dark,
-                Meter::DcVolts,
-                Expected::between(OFF_V, OPEN_V),
-                "low: the contact does not open, or the lead is shorted",
-            ));
-            points.push(point(
-                "TP5 lit",
-                "the same".into(),
-                State::Lit,
-                Meter::DcVolts,
-                Expected::below(ON_V),
-                "high: the contact does not close (TP4), or the lead is broken",
-            ));
-        }
-        points.push(point(
-            "TP9",
-            format!("standby output of {} to its common", supply.name),
-            State::Dark,
-            Meter::DcVolts,
-            Expected::between(STANDBY_V.0, STANDBY_V.1),
-            "0: no mains, its switch, or the supply is dead",
-        ));
+        points.push(Point {
+            zone,
+            link: None,
+            name: "TP9".into(),
+            at: format!("standby output of {} to its common", supply.name),
+            state: State::Dark,
+            meter: Meter::DcVolts,
+            expected: Expected::between(STANDBY_V.0, STANDBY_V.1),
+            wrong: "0: no mains, its switch, or the supply is dead".into(),
+            first: None,
+        });
     }
     let runs: Vec<&Trunk> = site[zone]
         .trunks
@@ -112,21 +104,145 @@ pub(super) fn points(site: &Site, zone: ZoneId) -> Vec<Point> {
     points
 }
 
+/// At the supply itself.
+fn terminals(site: &Site, zone: ZoneId, follows: bool) -> Point {
+    let id = site[zone].supply;
+    let supply = &site[id];
+    let [low_v, nominal_v, high_v] = levels(site, zone);
+    let unsure = unsure(site, id);
+    let simulated = || {
+        let slack_v = slack_v(nominal_v);
+        let mut expected = Expected::between(low_v - slack_v, high_v + slack_v);
+        expected.typical = Some(nominal_v);
+        expected
+    };
+    let expected = match (supply.kind, unsure) {
+        // A limit of a standard is no wider for being measured.
+        (SupplyKind::DesktopPc, None) if (RAIL_V.0..=RAIL_V.1).contains(&nominal_v) => {
+            let mut expected = Expected::between(RAIL_V.0, RAIL_V.1);
+            expected.typical = Some(nominal_v);
+            expected
+        }
+        (SupplyKind::DesktopPc, None) => Expected::between(RAIL_V.0, RAIL_V.1).saying(format!(
+            "{} V stated, outside what such a rail may have",
+            volts(nominal_v)
+        )),
+        (SupplyKind::DesktopPc, Some(why)) => Expected::between(RAIL_V.0, RAIL_V.1).saying(why),
+        (_, None) => simulated(),
+        (_, Some(why)) => Expected::below(most_v(site, id)).saying(why),
+    };
+    let (at, wrong) = match (supply.output, supply.kind) {
+        (SupplyOutput::Ac { no_load_v, .. }, _) => (
+            format!("terminals of supply {}", supply.name),
+            format!(
+                "low: too many lamps, or low mains; {} V with no lamp connected: the nearer to that, the more lamps are missing",
+                volts(no_load_v)
+            ),
+        ),
+        (SupplyOutput::Dc { .. }, SupplyKind::DesktopPc) => (
+            format!("12 V output of supply {}", supply.name),
+            format!(
+                "low: too many lamps, or a rail that wants a load on 5 V; 0{}: latched off, unplug it for a minute",
+                if follows { " with TP5 low" } else { "" }
+            ),
+        ),
+        (SupplyOutput::Dc { .. }, _) => (
+            format!("output of supply {}", supply.name),
+            format!(
+                "low: too many lamps; 0: no mains, or it has shut itself down{}",
+                if follows {
+                    ", or its enable input is off (TP5)"
+                } else {
+                    ""
+                }
+            ),
+        ),
+    };
+    Point {
+        zone,
+        link: None,
+        name: supply_point(site, zone).into(),
+        at,
+        state: State::Lit,
+        meter: meter(site, zone),
+        expected,
+        wrong,
+        first: None,
+    }
+}
+
+/// What the contact switches. Only a desktop-PC supply's line has limits that are known beforehand.
+fn remote_on(zone: ZoneId, supply: &Supply) -> [Point; 2] {
+    let desktop = supply.kind == SupplyKind::DesktopPc;
+    let of_its_sheet = || {
+        Expected::within(None, None).saying("by the sheet of this supply, to be written in here")
+    };
+    let at = if desktop {
+        format!("remote-on line of {} to its common", supply.name)
+    } else {
+        format!(
+            "enable input of {}, where the contact meets it",
+            supply.name
+        )
+    };
+    let (dark, lit) = if desktop {
+        (Expected::between(OFF_V, OPEN_V), Expected::below(ON_V))
+    } else {
+        (of_its_sheet(), of_its_sheet())
+    };
+    let (not_open, not_closed) = if desktop {
+        (
+            "low: the contact does not open, or the lead is shorted",
+            "high: the contact does not close (TP4), or the lead is broken",
+        )
+    } else {
+        (
+            "as when lit: the contact does not open (TP4), or the lead is shorted",
+            "as when dark: the contact does not close (TP4), or the lead is broken",
+        )
+    };
+    let point = |name: &str, at: String, state, expected, wrong: &str| Point {
+        zone,
+        link: None,
+        name: name.into(),
+        at,
+        state,
+        meter: Meter::DcVolts,
+        expected,
+        wrong: wrong.into(),
+        first: None,
+    };
+    [
+        point("TP5 dark", at, State::Dark, dark, not_open),
+        point("TP5 lit", "the same".into(), State::Lit, lit, not_closed),
+    ]
+}
+
+/// What lamps are made for, where nothing surer is known of what they get: at least what each of them needs,
+/// at most what each of them bears, and never more than the supply gives.
+fn window(
+    site: &Site,
+    zone: ZoneId,
+    lamps: &[(Option<f64>, Option<f64>)],
+    why: String,
+) -> Expected {
+    let least_v = lamps.iter().filter_map(|lamp| lamp.0).reduce(f64::max);
+    let bears_v = lamps.iter().filter_map(|lamp| lamp.1).reduce(f64::min);
+    let gives_v = most_v(site, site[zone].supply);
+    let most_v = match bears_v {
+        // Lamps for more volts than there are: the supply's limit would turn the window round.
+        Some(bears_v) if least_v.is_some_and(|least_v| least_v > gives_v) => bears_v,
+        Some(bears_v) => bears_v.min(gives_v),
+        None => gives_v,
+    };
+    Expected::within(least_v, Some(most_v)).saying(why)
+}
+
 /// First and last lamp of a run.
 fn lamps(site: &Site, zone: ZoneId, trunk: &Trunk, run: &str) -> Vec<Point> {
     let of = |level| match trunk_ends(site, zone, trunk, level) {
         TrunkEnds::Lit { lamp_v, .. } => Some(lamp_v),
         TrunkEnds::BrownOut { .. } => None,
-    };
-    let Some(nominal) = of(MainsLevel::Nominal) else {
-        return Vec::new();
-    };
-    let [low_v, nominal_v, high_v] = levels(site, zone);
-    let (low, high) = (of(MainsLevel::Low), of(MainsLevel::High));
-    let wires = if run.is_empty() {
-        "the cable"
-    } else {
-        "this cable"
     };
     let windows: Vec<_> = trunk
         .lamps
@@ -135,64 +251,108 @@ fn lamps(site: &Site, zone: ZoneId, trunk: &Trunk, run: &str) -> Vec<Point> {
             std::iter::repeat_n((group.lowest_v, group.highest_v), group.count as usize)
         })
         .collect();
+    let [low, nominal, high] = MainsLevel::ALL.map(of);
+    let unsure = unsure(site, site[zone].supply);
+    let wires = if run.is_empty() {
+        "the cable"
+    } else {
+        "this cable"
+    };
     let mut points = Vec::new();
-    let ends = [
-        ("TP7", "first", 0),
-        ("TP8", "last", nominal.len().saturating_sub(1)),
-    ];
-    for (name, which, index) in ends {
+    let last = windows.len().saturating_sub(1);
+    for (name, which, index) in [("TP7", "first", 0), ("TP8", "last", last)] {
         if name == "TP8" && index == 0 {
             continue;
         }
-        let at_nominal = nominal[index];
-        // Between the levels that the trunk can carry.
-        let ends = [(&low, low_v), (&high, high_v)];
-        let per_volt = ends
-            .iter()
-            .find_map(|(lamps, supply_v)| {
-                let lamps = lamps.as_ref()?;
-                let step_v = supply_v - nominal_v;
-                (step_v.abs() > 1e-6).then(|| (lamps[index] - at_nominal) / step_v)
-            })
-            .unwrap_or(1.0);
-        let (part, fixed_v) = METER;
-        // A splice or a terminal on the way, besides the meter (common practice).
-        let slack = part * at_nominal + fixed_v + 0.1;
         let needs = match windows[index] {
             (Some(lowest), Some(highest)) => format!(
                 " The lamp is made for {} to {} V.",
-                crate::wording::volts(lowest),
-                crate::wording::volts(highest)
+                volts(lowest),
+                volts(highest)
             ),
             _ => String::new(),
+        };
+        let low_with = "low with the supply right";
+        let (expected, wrong) = match (&trunk.cable, &unsure, &nominal) {
+            (None, _, _) => (
+                window(site, zone, &windows, "no cable stated".into()),
+                format!("{low_with}: the cable, a splice, or more lamps than planned. No cable stated: what this lamp should get is not known"),
+            ),
+            (Some(_), Some(why), _) => (
+                window(site, zone, &windows[index..=index], why.clone()),
+                format!("low: more lamps than the supply is made for.{needs}"),
+            ),
+            (Some(_), None, None) => (
+                window(
+                    site,
+                    zone,
+                    &windows[index..=index],
+                    "browns out".into(),
+                ),
+                "this run browns out by the calculation: thicker wire, fewer lamps, or feed it from both ends".into(),
+            ),
+            (Some(_), None, Some(nominal)) => (
+                along(site, zone, index, nominal, (&low, &high)),
+                format!(
+                    "{low_with}: {wires}, a splice, or more lamps than planned.{needs}{}",
+                    if low.is_none() {
+                        " At the lowest supply voltage this run browns out by the calculation."
+                    } else {
+                        ""
+                    }
+                ),
+            ),
         };
         points.push(Point {
             zone,
             link: None,
             name: format!("{name}{run}"),
-            at: if nominal.len() == 1 {
+            at: if last == 0 {
                 "at the lamp".into()
             } else {
                 format!("at the {which} lamp")
             },
             state: State::Lit,
             meter: meter(site, zone),
-            expected: Expected {
-                typical: Some(at_nominal),
-                least: Some(at_nominal - slack),
-                most: Some(at_nominal + slack),
-                with: Some(With {
-                    of: key(site, zone, supply_point(site, zone)),
-                    there_v: nominal_v,
-                    per_volt,
-                }),
-            },
-            wrong: format!(
-                "low with the supply right: {wires}, a splice, or more lamps than planned.{needs}"
-            ),
+            expected,
+            wrong,
+            first: None,
         });
     }
     points
+}
+
+/// A lamp along a run that the calculation can follow.
+fn along(
+    site: &Site,
+    zone: ZoneId,
+    index: usize,
+    nominal: &[f64],
+    (low, high): (&Option<Vec<f64>>, &Option<Vec<f64>>),
+) -> Expected {
+    let [low_v, nominal_v, high_v] = levels(site, zone);
+    let at_nominal = nominal[index];
+    // Between the levels that the trunk can carry.
+    let ends = [(low, low_v), (high, high_v)];
+    let per_volt = ends
+        .iter()
+        .find_map(|(lamps, supply_v)| {
+            let lamps = lamps.as_ref()?;
+            let step_v = supply_v - nominal_v;
+            (step_v.abs() > 1e-6).then(|| (lamps[index] - at_nominal) / step_v)
+        })
+        .unwrap_or(1.0);
+    // A splice or a terminal on the way, besides the meter (common practice).
+    let slack_v = slack_v(at_nominal) + 0.1;
+    Expected {
+        typical: Some(at_nominal),
+        with: Some(With {
+            of: key(site, zone, supply_point(site, zone)),
+            there_v: nominal_v,
+            per_volt,
+        }),
+        ..Expected::between(at_nominal - slack_v, at_nominal + slack_v)
+    }
 }
 
 /// What a board reads and drives for a zone.
@@ -218,6 +378,7 @@ pub(super) fn board(site: &Site, zone: ZoneId) -> Vec<Point> {
             meter: Meter::DcVolts,
             expected: level(high),
             wrong: wrong.into(),
+            first: None,
         });
     };
     if let Some(Output { active_low, .. }) = site.output_of(zone) {

@@ -17,20 +17,23 @@ pub(super) fn value(value: f64, meter: Meter) -> String {
     }
 }
 
-/// `14.7 (14.0 to 15.4) V DC`.
+/// `14.7 (14.0 to 15.4) V DC`, and what there is to say besides.
 pub(super) fn expected(expected: &Expected, meter: Meter) -> String {
     let unit = meter.name();
     let say = |at: f64| value(at, meter);
     let band = match (expected.least, expected.most) {
-        (Some(least), Some(most)) => format!("{} to {}", say(least), say(most)),
-        (Some(least), None) => format!("above {}", say(least)),
-        (None, Some(most)) => format!("below {}", say(most)),
-        (None, None) => String::new(),
+        (Some(least), Some(most)) => Some(format!("{} to {}", say(least), say(most))),
+        (Some(least), None) => Some(format!("above {}", say(least))),
+        (None, Some(most)) => Some(format!("below {}", say(most))),
+        (None, None) => None,
     };
-    match expected.typical {
-        Some(typical) => format!("{} ({band}) {unit}", say(typical)),
-        None => format!("{band} {unit}"),
-    }
+    let numbers = match (expected.typical, band) {
+        (Some(typical), Some(band)) => Some(format!("{} ({band}) {unit}", say(typical))),
+        (Some(typical), None) => Some(format!("{} {unit}", say(typical))),
+        (None, band) => band.map(|band| format!("{band} {unit}")),
+    };
+    let said = [numbers, expected.says.clone()];
+    said.into_iter().flatten().collect::<Vec<_>>().join("; ")
 }
 
 fn row(point: &Point) -> Vec<Markup> {
@@ -41,7 +44,7 @@ fn row(point: &Point) -> Vec<Markup> {
         .filter(|with| with.per_volt.abs() > 0.05);
     vec![
         cell(&point.name),
-        html! { (point.at) " " span .state { (point.state) } },
+        html! { (point.at) ", " span .state { (point.state) } },
         cell(point.meter.name()),
         html! {
             b { (expected(&point.expected, point.meter)) }
@@ -110,6 +113,9 @@ pub(super) fn commissioning(sheet: &Sheet<'_>) -> Markup {
                 Switching::Senses(sensing) => format!("follows the input of {}", site[sensing.master].name),
             };
             @let rows: Vec<Vec<Markup>> = of(zone).map(row).collect();
+            @if let Some(first) = of(zone).find_map(|point| point.first.as_ref()) {
+                p .stop { b { (first) } }
+            }
             (table(&format!("{}, {how}", site[zone].name), &["point", "where, and when", "meter", "expected", "reading", "if it is not"], &rows))
         }
     }
