@@ -32,6 +32,7 @@ fn footnote(sheet: &Sheet<'_>, id: LinkId, symptoms: &[Symptoms]) -> Markup {
             "By simulation, on an ordinary evening, with " (value(supply_v, Meter::AcVolts))
             " V at the supply. Also: a contact that does not make (TP4 in kilohms, fails in dry weather), a welded contact (never off)"
             @if desktop { ", a broken remote-on lead (TP5 always at 5 V), a supply that has shut itself down (TP9 right, TP6 at 0)" }
+            @else { ", a broken lead to the enable input (TP5 always as when dark), a supply that has shut itself down (TP5 right, TP6 at 0)" }
             "."
         }
     }
