@@ -1,17 +1,18 @@
 //! What a yard is built of, and what of that is on the shelf.
 //!
-//! A run of wire is bought with 10 % slack and a metre at each end (common practice). Whatever is written on
-//! a part of the shelf is read as the site file reads it elsewhere: a wire by its size, a capacitor by its
-//! value and its volts, a resistor by its ohms, a fuse by its amperes, relays and diodes by name.
+//! A run of wire is bought with 10 % slack and a metre at each end (common practice), and is one piece: a drum
+//! serves it only if the drum is long enough. Whatever is written on a part of the shelf is read as the site
+//! file reads it elsewhere: a wire by its size, a capacitor by its value and its volts, a resistor by its ohms
+//! and its watts, a fuse by its amperes and its lag, relays and diodes by name.
 
+use crate::cautions::pair_fuse;
 use crate::chain::{LinkJudgement, greatest_peak_v};
 use crate::circuit::rectifier::Rectifier;
 use crate::circuit::wire::{Gauge, Stranding};
-use crate::site::{
-    Cable, Capacitance, Current, Fuse, Link, Resistance, ShelfKind, ShelfPart, Site, SupplyKind,
-    SupplyOutput, VoltsDc, parse_gauge,
-};
+use crate::site::{Cable, Fuse, Link, ShelfKind, Site, SupplyKind, SupplyOutput, Trunk};
 use crate::wording::{amps, volts};
+
+mod shelf;
 
 /// Slack on a run, as a part of it (common practice).
 const SLACK: f64 = 0.10;
@@ -24,6 +25,12 @@ const COOL: f64 = 2.0;
 
 /// Ratings of resistors that a shop has [W] (common practice).
 const RESISTORS_W: [f64; 6] = [0.25, 0.5, 1.0, 2.0, 3.0, 5.0];
+
+/// Fuses of every kind in the drawer besides those in use, relays and capacitors too, and lamps in one of so
+/// many (common practice).
+const SPARE_FUSES: Spares = Spares::Of(2);
+const SPARE: Spares = Spares::Of(1);
+const SPARE_LAMPS: Spares = Spares::OneIn(10);
 
 /// Splices that keep water out join two conductors, one of each end.
 const SPLICE: &str = "splice for direct burial, filled";
@@ -63,6 +70,15 @@ impl Amount {
     }
 }
 
+/// A run of wire, slack and tails included: one piece.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Run {
+    /// How long [m].
+    pub length_m: f64,
+    /// A drum on the shelf has it in one piece.
+    pub from_shelf: bool,
+}
+
 /// A kind of part, all of it in the yard.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Part {
@@ -72,19 +88,94 @@ pub struct Part {
     pub item: String,
     /// How much the yard takes, slack included.
     pub needed: Amount,
+    /// What it is cut into, if it is wire.
+    pub runs: Vec<Run>,
     /// How much of it is on the shelf and used.
     pub at_hand: Amount,
+    /// How many to have besides, those on the shelf taken off.
+    pub spares: u32,
     /// What else there is to know.
     pub note: String,
     /// What the shelf is searched for.
     is: Is,
+    /// What spares follow from.
+    rule: Spares,
+    /// The greatest of something over all places where it is used, and how that is said.
+    greatest: Option<(f64, Say)>,
+    /// What else is said of it, each once.
+    tips: Vec<String>,
 }
 
 impl Part {
-    /// What is missing.
-    pub fn to_buy(&self) -> Amount {
-        self.needed.less(self.at_hand)
+    fn new(kind: Option<ShelfKind>, is: Is, item: impl Into<String>, needed: Amount) -> Self {
+        Self {
+            kind,
+            item: item.into(),
+            at_hand: match needed {
+                Amount::Pieces(_) => Amount::Pieces(0),
+                Amount::Metres(_) => Amount::Metres(0.0),
+            },
+            needed,
+            runs: Vec::new(),
+            spares: 0,
+            note: String::new(),
+            is,
+            rule: Spares::None,
+            greatest: None,
+            tips: Vec::new(),
+        }
     }
+
+    fn greatest(self, value: f64, say: Say) -> Self {
+        Self {
+            greatest: Some((value, say)),
+            ..self
+        }
+    }
+
+    fn tip(mut self, tip: impl Into<String>) -> Self {
+        self.tips.push(tip.into());
+        self
+    }
+
+    fn spares(self, rule: Spares) -> Self {
+        Self { rule, ..self }
+    }
+
+    /// What is missing: of wire, the runs that no drum has in one piece.
+    pub fn to_buy(&self) -> Amount {
+        if self.runs.is_empty() {
+            return self.needed.less(self.at_hand);
+        }
+        let missing = self.runs.iter().filter(|run| !run.from_shelf);
+        // Not `sum`: that of nothing at all is −0.
+        Amount::Metres(missing.fold(0.0, |sum_m, run| sum_m + run.length_m))
+    }
+
+    /// The same part in another place.
+    fn also(&mut self, other: Self) {
+        self.needed = self.needed.and(other.needed);
+        self.runs.extend(other.runs);
+        if let (Some((most, _)), Some((value, _))) = (&mut self.greatest, other.greatest) {
+            *most = most.max(value);
+        }
+        for tip in other.tips {
+            if !self.tips.contains(&tip) {
+                self.tips.push(tip);
+            }
+        }
+    }
+}
+
+/// A value in words.
+type Say = fn(f64) -> String;
+
+/// How many more than are in use.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Spares {
+    None,
+    Of(u32),
+    OneIn(u32),
 }
 
 /// What makes two parts the same.
@@ -93,34 +184,24 @@ enum Is {
     Wire(Gauge, Stranding),
     Named(String),
     Capacitor { farad: f64, rating_v: f64 },
-    Resistor { ohm: f64 },
-    Fuse { rating_a: f64 },
+    Resistor { ohm: f64, rating_w: f64 },
+    Fuse { rating_a: f64, time_lag: bool },
     Other,
 }
 
 struct List(Vec<Part>);
 
 impl List {
-    fn add(&mut self, kind: Option<ShelfKind>, is: Is, item: String, needed: Amount, note: String) {
-        if needed.is_none() {
+    fn add(&mut self, part: Part) {
+        if part.needed.is_none() {
             return;
         }
-        let same = |part: &&mut Part| part.kind == kind && part.is == is && part.item == item;
-        if let Some(part) = self.0.iter_mut().find(same) {
-            part.needed = part.needed.and(needed);
-            return;
+        let same =
+            |at: &&mut Part| at.kind == part.kind && at.is == part.is && at.item == part.item;
+        match self.0.iter_mut().find(same) {
+            Some(at) => at.also(part),
+            None => self.0.push(part),
         }
-        self.0.push(Part {
-            kind,
-            item,
-            at_hand: match needed {
-                Amount::Pieces(_) => Amount::Pieces(0),
-                Amount::Metres(_) => Amount::Metres(0.0),
-            },
-            needed,
-            note,
-            is,
-        });
     }
 
     fn wire(&mut self, cable: &Cable) {
@@ -129,76 +210,164 @@ impl List {
             Stranding::Stranded => "stranded",
             Stranding::Class5 => "fine-stranded (class 5)",
         };
-        self.add(
+        let length_m = cable.length_m * (1.0 + SLACK) + 2.0 * TAIL_M;
+        let mut part = Part::new(
             Some(ShelfKind::Wire),
             Is::Wire(cable.gauge, cable.stranding),
-            format!("two-conductor cable for direct burial, {} {made} copper", cable.gauge),
-            Amount::Metres(cable.length_m * (1.0 + SLACK) + 2.0 * TAIL_M),
-            "10 % slack and a metre at each end of every run included; copper, not copper-clad aluminium".into(),
-        );
+            format!(
+                "two-conductor cable for direct burial, {} {made} copper",
+                cable.gauge
+            ),
+            Amount::Metres(length_m),
+        )
+        .greatest(length_m, |length_m| {
+            format!("every run in one piece, the longest {length_m:.1} m")
+        })
+        .tip("10 % slack and a metre at each end of every run included")
+        .tip("copper, not copper-clad aluminium");
+        part.runs.push(Run {
+            length_m,
+            from_shelf: false,
+        });
+        self.add(part);
     }
 
-    fn fuse(&mut self, fuse: Fuse, time_lag: bool) {
-        let Fuse::Rated(rating_a) = fuse else {
-            return;
-        };
+    fn fuse(&mut self, rating_a: f64, time_lag: bool, tip: Option<&str>) {
         let lag = if time_lag { ", time-lag" } else { "" };
-        self.add(
+        let mut fuse = Part::new(
             Some(ShelfKind::Fuse),
-            Is::Fuse { rating_a },
-            format!("fuse {}{lag}, with a holder for outdoors", amps(rating_a)),
+            Is::Fuse { rating_a, time_lag },
+            format!("fuse {}{lag}", amps(rating_a)),
             Amount::Pieces(1),
-            "and two spares of each".into(),
-        );
+        )
+        .spares(SPARE_FUSES);
+        fuse.tips.extend(tip.map(str::to_owned));
+        self.add(fuse);
+        self.add(Part::new(
+            None,
+            Is::Other,
+            "holder for one fuse, for outdoors",
+            Amount::Pieces(1),
+        ));
+    }
+
+    /// A trunk with what it is fused and tapped with.
+    fn trunk(&mut self, trunk: &Trunk) {
+        if let Some(cable) = &trunk.cable {
+            self.wire(cable);
+            // The last lamp hangs at the end of its run.
+            let taps = trunk.distances_m.len().saturating_sub(1);
+            self.add(
+                Part::new(
+                    None,
+                    Is::Other,
+                    "tap connector for a lamp, for direct burial",
+                    Amount::Pieces(u32::try_from(taps).unwrap_or(u32::MAX)),
+                )
+                .tip("for both conductors; the last lamp of a run hangs at its end"),
+            );
+        }
+        if let Fuse::Rated(rating_a) = trunk.fuse {
+            self.fuse(rating_a, false, None);
+        }
     }
 
     fn link(&mut self, site: &Site, link: &Link, judgement: &LinkJudgement) {
         if let Some(cable) = &link.cable {
             self.wire(cable);
         }
-        self.add(
+        self.add(Part::new(
             None,
             Is::Other,
-            SPLICE.into(),
+            SPLICE,
             Amount::Pieces(link.splices),
-            String::new(),
-        );
-        let peak_v = greatest_peak_v(site, link);
+        ));
         if link.series_ohm > 0.0 {
-            let most_a = judgement.highest.dusk.pair_rms_a;
-            let power_w = most_a * most_a * link.series_ohm;
-            let rating_w = RESISTORS_W
-                .into_iter()
-                .find(|rating_w| *rating_w >= COOL * power_w);
-            let rated = rating_w.map_or_else(
-                || format!("more than {:.0} W", COOL * power_w),
-                |rating_w| format!("{rating_w} W"),
-            );
-            self.add(
+            self.resistor(link.series_ohm, judgement.highest.dusk.pair_rms_a);
+        }
+        self.rectifier(site, link);
+        let relay = &link.relay;
+        let contact = relay.contact_minimum_a.map_or_else(String::new, |least_a| {
+            format!(", contact good for {} and less", amps(least_a))
+        });
+        self.add(
+            Part::new(
+                Some(ShelfKind::Relay),
+                Is::Named(relay.name.clone()),
+                format!(
+                    "relay {}: {} V DC coil of {:.0} ohm, pulls in at {} V{contact}",
+                    relay.name,
+                    volts(relay.rated_v),
+                    relay.coil_ohm,
+                    volts(relay.operate_v)
+                ),
+                Amount::Pieces(1),
+            )
+            .tip("in a socket: changed without soldering, unplugged and dry")
+            .spares(SPARE),
+        );
+        match (link.fuse, pair_fuse(link, judgement).stocked_a) {
+            (Fuse::Rated(rating_a), _) => self.fuse(rating_a, true, None),
+            (_, Some(stocked_a)) => {
+                self.fuse(stocked_a, true, Some("one where the site file states none"));
+            }
+            (_, None) => {}
+        }
+    }
+
+    /// A resistor in a pair that carries so much at the most.
+    fn resistor(&mut self, ohm: f64, most_a: f64) {
+        let power_w = most_a * most_a * ohm;
+        let stocked_w = RESISTORS_W
+            .into_iter()
+            .find(|rating_w| *rating_w >= COOL * power_w);
+        let rated = stocked_w.map_or_else(
+            || format!("more than {:.0} W", COOL * power_w),
+            |rating_w| format!("{rating_w} W"),
+        );
+        self.add(
+            Part::new(
                 Some(ShelfKind::Resistor),
                 Is::Resistor {
-                    ohm: link.series_ohm,
+                    ohm,
+                    rating_w: stocked_w.unwrap_or(COOL * power_w),
                 },
-                format!("resistor {} ohm, {rated}", link.series_ohm),
+                format!("resistor {ohm} ohm, {rated}"),
                 Amount::Pieces(1),
-                format!("it turns at most {power_w:.2} W into heat"),
-            );
-        }
+            )
+            .greatest(power_w, |power_w| {
+                format!("it turns at most {power_w:.2} W into heat")
+            }),
+        );
+    }
+
+    /// Diodes and capacitor.
+    fn rectifier(&mut self, site: &Site, link: &Link) {
+        let peak_v = greatest_peak_v(site, link);
         let rectifying = match link.rectifier {
             Rectifier::Bridge => 4,
             Rectifier::SingleDiode => 1,
             Rectifier::None => 0,
         };
-        let reverse_v = link.rectifier.reverse_v(peak_v).max(peak_v);
+        // On DC nothing swings the other way.
+        let reverse_v = if site[site[link.master].supply].is_ac() {
+            link.rectifier.reverse_v(peak_v).max(peak_v)
+        } else {
+            peak_v
+        };
         self.add(
-            Some(ShelfKind::Diode),
-            Is::Named(link.diode_name.clone()),
-            format!("diode {}", link.diode_name),
-            Amount::Pieces(rectifying + u32::from(link.flyback_diode)),
-            format!("must stand {reverse_v:.0} V in reverse"),
+            Part::new(
+                Some(ShelfKind::Diode),
+                Is::Named(link.diode_name.clone()),
+                format!("diode {}", link.diode_name),
+                Amount::Pieces(rectifying + u32::from(link.flyback_diode)),
+            )
+            .greatest(reverse_v, |reverse_v| {
+                format!("must stand {reverse_v:.0} V in reverse")
+            }),
         );
         if let Some(capacitor) = link.capacitor {
-            self.add(
+            let mut part = Part::new(
                 Some(ShelfKind::Capacitor),
                 Is::Capacitor {
                     farad: capacitor.farad,
@@ -210,27 +379,14 @@ impl List {
                     capacitor.rating_v
                 ),
                 Amount::Pieces(1),
-                format!("it may see {peak_v:.1} V; minus to the bridge's minus"),
-            );
+            )
+            .greatest(peak_v, |peak_v| format!("it may see {peak_v:.1} V"))
+            .spares(SPARE);
+            if link.rectifier == Rectifier::Bridge {
+                part = part.tip("minus to the bridge's minus");
+            }
+            self.add(part);
         }
-        let relay = &link.relay;
-        let contact = relay.contact_minimum_a.map_or_else(String::new, |least_a| {
-            format!(", contact good for {} and less", amps(least_a))
-        });
-        self.add(
-            Some(ShelfKind::Relay),
-            Is::Named(relay.name.clone()),
-            format!(
-                "relay {}: {} V DC coil of {:.0} ohm, pulls in at {} V{contact}",
-                relay.name,
-                volts(relay.rated_v),
-                relay.coil_ohm,
-                volts(relay.operate_v)
-            ),
-            Amount::Pieces(1),
-            "with a socket it can be changed in the wet".into(),
-        );
-        self.fuse(link.fuse, true);
     }
 
     fn supplies(&mut self, site: &Site) {
@@ -270,11 +426,13 @@ impl List {
                 (_, SupplyOutput::Ac { .. }) => continue,
             };
             self.add(
-                Some(ShelfKind::Supply),
-                Is::Named(supply.name.clone()),
-                format!("{what} ({})", supply.name),
-                Amount::Pieces(1),
-                note.into(),
+                Part::new(
+                    Some(ShelfKind::Supply),
+                    Is::Named(supply.name.clone()),
+                    format!("{what} ({})", supply.name),
+                    Amount::Pieces(1),
+                )
+                .tip(note),
             );
         }
     }
@@ -294,14 +452,16 @@ impl List {
                     _ => String::new(),
                 };
                 self.add(
-                    None,
-                    Is::Other,
-                    format!(
-                        "lamp for 12 V {current}, {} W{window} ({})",
-                        group.power_w, zone.name
-                    ),
-                    Amount::Pieces(group.count),
-                    "and one spare in ten".into(),
+                    Part::new(
+                        None,
+                        Is::Other,
+                        format!(
+                            "lamp for 12 V {current}, {} W{window} ({})",
+                            group.power_w, zone.name
+                        ),
+                        Amount::Pieces(group.count),
+                    )
+                    .spares(SPARE_LAMPS),
                 );
             }
         }
@@ -329,97 +489,28 @@ impl List {
                 "a rectifier before it where the zone is on AC",
             ),
         ] {
-            self.add(
-                None,
-                Is::Other,
-                item.into(),
-                Amount::Pieces(count),
-                note.into(),
-            );
+            self.add(Part::new(None, Is::Other, item, Amount::Pieces(count)).tip(note));
         }
     }
 
-    /// Takes from the shelf what fits, every part of it once.
-    fn from_shelf(&mut self, shelf: &[ShelfPart]) {
-        for at_hand in shelf {
-            let mut left = at_hand
-                .length_m
-                .map_or(Amount::Pieces(at_hand.count), |length_m| {
-                    Amount::Metres(length_m * f64::from(at_hand.count))
-                });
-            for part in self.0.iter_mut().filter(|part| part.fits(at_hand)) {
-                let missing = part.to_buy();
-                let taken = match (left, missing) {
-                    (Amount::Pieces(left), Amount::Pieces(missing)) => {
-                        Amount::Pieces(left.min(missing))
-                    }
-                    (Amount::Metres(left), Amount::Metres(missing)) => {
-                        Amount::Metres(left.min(missing))
-                    }
-                    _ => continue,
-                };
-                part.at_hand = part.at_hand.and(taken);
-                left = left.less(taken);
-            }
+    /// Spares, when all is counted.
+    fn spares(&mut self) {
+        for part in &mut self.0 {
+            part.spares = match (part.rule, part.needed) {
+                (Spares::Of(count), _) => count,
+                (Spares::OneIn(many), Amount::Pieces(count)) => count.div_ceil(many),
+                (Spares::None | Spares::OneIn(_), _) => 0,
+            };
         }
     }
-}
 
-impl Part {
-    fn fits(&self, at_hand: &ShelfPart) -> bool {
-        if self.kind != Some(at_hand.kind) {
-            return false;
+    /// Notes, when all is known.
+    fn notes(&mut self) {
+        for part in &mut self.0 {
+            let greatest = part.greatest.map(|(value, say)| say(value));
+            let said: Vec<String> = greatest.into_iter().chain(part.tips.clone()).collect();
+            part.note = said.join("; ");
         }
-        let written = at_hand.item.trim();
-        match &self.is {
-            // Solid or stranded is seldom written on a drum.
-            Is::Wire(gauge, _) => parse_gauge(written).is_ok_and(|size| {
-                (size.area_mm2() - gauge.area_mm2()).abs() < 1e-3 * gauge.area_mm2()
-            }),
-            Is::Named(name) => written.eq_ignore_ascii_case(name),
-            Is::Capacitor { farad, rating_v } => {
-                let (value, rating) = halves(written);
-                let near = value
-                    .parse::<Capacitance>()
-                    .is_ok_and(|value| near(value.0, *farad));
-                near && rating.is_none_or(|rating| {
-                    rating.parse::<VoltsDc>().is_ok_and(|at| at.0 >= *rating_v)
-                })
-            }
-            Is::Resistor { ohm } => halves(written)
-                .0
-                .parse::<Resistance>()
-                .is_ok_and(|value| near(value.0, *ohm)),
-            Is::Fuse { rating_a } => written
-                .parse::<Current>()
-                .is_ok_and(|value| near(value.0, *rating_a)),
-            Is::Other => false,
-        }
-    }
-}
-
-fn near(one: f64, other: f64) -> bool {
-    (one - other).abs() <= 1e-6 * other.abs()
-}
-
-/// `220 uF 50 V`, `22 ohm, 0.5 W`: a value and what it is rated for.
-fn halves(written: &str) -> (&str, Option<&str>) {
-    let words: Vec<(usize, &str)> = written
-        .split([' ', ','])
-        .filter(|word| !word.is_empty())
-        .map(|word| (word.as_ptr() as usize - written.as_ptr() as usize, word))
-        .collect();
-    // The second number begins the second half.
-    let second = words
-        .iter()
-        .skip(1)
-        .find(|(_, word)| word.starts_with(|c: char| c.is_ascii_digit()));
-    match second {
-        Some((at, _)) => (
-            written[..*at].trim_end_matches([' ', ',']),
-            Some(written[*at..].trim()),
-        ),
-        None => (written, None),
     }
 }
 
@@ -431,31 +522,12 @@ pub fn parts(site: &Site, judgements: &[LinkJudgement]) -> Vec<Part> {
         list.link(site, link, judgement);
     }
     for trunk in site.zones.iter().flat_map(|zone| &zone.trunks) {
-        if let Some(cable) = &trunk.cable {
-            list.wire(cable);
-        }
-        list.fuse(trunk.fuse, false);
+        list.trunk(trunk);
     }
     list.board(site);
     list.lamps(site);
-    list.from_shelf(&site.shelf);
+    list.spares();
+    shelf::take(&mut list.0, &site.shelf);
+    list.notes();
     list.0
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_value_is_told_from_what_it_is_rated_for() {
-        for (written, value, rating) in [
-            ("220 uF", "220 uF", None),
-            ("220 uF 50 V", "220 uF", Some("50 V")),
-            ("220uF, 63V", "220uF", Some("63V")),
-            ("22 ohm 0.5 W", "22 ohm", Some("0.5 W")),
-            ("", "", None),
-        ] {
-            assert_eq!(halves(written), (value, rating), "{written}");
-        }
-    }
 }

@@ -25,6 +25,23 @@ fn amount(amount: Amount) -> String {
     }
 }
 
+/// Lengths that are named one by one.
+const NAMED_RUNS: usize = 8;
+
+/// How much, and of wire how long its pieces are.
+fn to_buy(part: &Part) -> String {
+    let whole = amount(part.to_buy());
+    let missing = part.runs.iter().filter(|run| !run.from_shelf);
+    let pieces: Vec<String> = missing
+        .map(|run| format!("{:.1} m", run.length_m))
+        .collect();
+    match pieces.len() {
+        0 | 1 => whole,
+        many if many <= NAMED_RUNS => format!("{whole}: {}", pieces.join(" + ")),
+        many => format!("{whole}, {many} runs"),
+    }
+}
+
 pub(super) fn parts(sheet: &Sheet<'_>) -> Markup {
     let (missing, covered): (Vec<&Part>, Vec<&Part>) = sheet
         .parts
@@ -42,7 +59,12 @@ pub(super) fn parts(sheet: &Sheet<'_>) -> Markup {
             cell(if part.to_buy().is_none() {
                 "nothing".into()
             } else {
-                amount(part.to_buy())
+                to_buy(part)
+            }),
+            cell(if part.spares == 0 {
+                "none".into()
+            } else {
+                part.spares.to_string()
             }),
             cell(&part.note),
         ]
@@ -50,7 +72,7 @@ pub(super) fn parts(sheet: &Sheet<'_>) -> Markup {
     let rows: Vec<Vec<Markup>> = missing.iter().chain(&covered).map(row).collect();
     html! {
         p { (missing.len()) " of " (sheet.parts.len()) " kinds of parts are to be bought. Besides them: boxes, glands, terminals, cable ties, and what the licensed person brings for the mains." }
-        (table("Parts", &["part", "needed", "in the drawer", "to buy", "remarks"], &rows))
+        (table("Parts", &["part", "needed", "in the drawer", "to buy", "spares besides", "remarks"], &rows))
         @if sheet.site.shelf.is_empty() {
             p .quiet { "The site file lists no " code { "[[shelf]]" } ": everything counts as missing." }
         }
