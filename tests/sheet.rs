@@ -1,6 +1,7 @@
 //! The sheet that stays with a yard: complete, self-contained, and true to what the rest of the program says.
 
 use std::collections::HashSet;
+use std::fmt::Write;
 use std::process::Command;
 use std::sync::LazyLock;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -486,7 +487,11 @@ fn with_shelf(shelf: &[(&str, &str, &str)]) -> Vec<Part> {
     static CHECK: LazyLock<Check> = LazyLock::new(|| judged(TWO_RUNS).1);
     let mut text = TWO_RUNS.to_owned();
     for (kind, item, more) in shelf {
-        text += &format!("\n[[shelf]]\nkind = \"{kind}\"\nitem = \"{item}\"\n{more}\n");
+        writeln!(
+            text,
+            "\n[[shelf]]\nkind = \"{kind}\"\nitem = \"{item}\"\n{more}"
+        )
+        .unwrap();
     }
     parts(&site_of(&text), &CHECK.links)
 }

@@ -228,28 +228,12 @@ pub(super) fn points(
     } else {
         String::new()
     };
-    let point = |name: &str, at: String, state, meter, expected, wrong: String| Point {
-        zone: link.slave,
-        link: Some(id),
-        name: name.into(),
-        at,
-        state,
-        meter,
-        expected,
-        wrong,
-        first: None,
-    };
+    let point = maker(link, id);
     let on_pair = if on_ac {
         Meter::AcVolts
     } else {
         Meter::DcVolts
     };
-    let slave = &site[link.slave].name;
-    let supply = &site[site[link.slave].supply].name;
-    let left = holding_v(site, link, corner)?;
-    let holds = left.map_or_else(String::new, |holds_v| {
-        format!(" The relay may stay in from {} V on.", volts(holds_v))
-    });
     let pulls_in = format!(
         " This relay surely pulls in at {:.1} V, warm at {:.1} V.",
         case.operate_v, case.operate_warm_v
@@ -296,7 +280,46 @@ pub(super) fn points(
             ripple_wrong(link).into(),
         ));
     }
-    points.extend([
+    points.extend(at_rest(site, id, corner, on_pair)?);
+    Ok(points)
+}
+
+/// What makes the points of a link.
+fn maker(
+    link: &Link,
+    id: LinkId,
+) -> impl Fn(&str, String, State, Meter, Expected, String) -> Point {
+    let zone = link.slave;
+    move |name, at, state, meter, expected, wrong| Point {
+        zone,
+        link: Some(id),
+        name: name.into(),
+        at,
+        state,
+        meter,
+        expected,
+        wrong,
+        first: None,
+    }
+}
+
+/// The points at which no voltage should be: the contact, the pair of a dark master, its insulation.
+fn at_rest(
+    site: &Site,
+    id: LinkId,
+    corner: Corner,
+    on_pair: Meter,
+) -> Result<[Point; 4], CannotConclude> {
+    let link = &site[id];
+    let master = &site[link.master];
+    let slave = &site[link.slave].name;
+    let supply = &site[site[link.slave].supply].name;
+    let left = holding_v(site, link, corner)?;
+    let holds = left.map_or_else(String::new, |holds_v| {
+        format!(" The relay may stay in from {} V on.", volts(holds_v))
+    });
+    let point = maker(link, id);
+    Ok([
         point(
             "TP4 closed",
             format!("contact, its leads off {supply}"),
@@ -329,8 +352,7 @@ pub(super) fn points(
             Expected::above(INSULATION_MOHM),
             "less: damaged insulation or a wet splice".into(),
         ),
-    ]);
-    Ok(points)
+    ])
 }
 
 /// `2.5`, `12`.
