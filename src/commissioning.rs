@@ -31,6 +31,7 @@ mod supply;
 pub use fault::{Fault, Seen, Symptoms, symptoms};
 pub use judge::{Found, Judged, Suspect, judge, suspects};
 pub use sheet::Sheet;
+pub use supply::unsure;
 
 /// What the meter is set to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

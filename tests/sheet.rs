@@ -133,6 +133,24 @@ fn a_point_reads_well_where_it_is_copied_and_a_dead_zone_has_a_head() {
 }
 
 #[test]
+fn faults_of_a_link_are_told_by_what_it_switches_and_what_feeds_it() {
+    let (html, _) = sheet(&["config/linked-pair.toml", "--section", "links"]);
+    assert!(html.contains("a broken remote-on lead (TP5 always at 5 V)"));
+    assert!(!html.contains("None of it is sure"));
+    let file = std::env::temp_dir().join(format!("pilotwire-links-{}.toml", std::process::id()));
+    // 6 lamps of 40 W, 60 VA each where nothing else is stated, on 200 VA; the far supply is none of a desktop PC.
+    std::fs::write(
+        &file,
+        TWO_RUNS.replace("power = \"4 W\"", "power = \"40 W\""),
+    )
+    .unwrap();
+    let (html, _) = sheet(&[file.to_str().unwrap(), "--section", "links"]);
+    std::fs::remove_file(&file).unwrap();
+    assert!(!html.contains("remote-on lead") && !html.contains("TP9"));
+    assert!(html.contains("None of it is sure: supply near overloaded, 360.0 of 200.0 VA"));
+}
+
+#[test]
 fn the_checksum_is_that_of_the_file_as_another_program_sums_it() {
     let out = Command::new("sha256sum")
         .arg("config/linked-pair.toml")

@@ -39,7 +39,7 @@ fn slack_v(volts: f64) -> f64 {
 }
 
 /// Why nobody knows the voltage of a supply, if that is so: it is asked for more than it is made for (S29).
-pub(super) fn unsure(site: &Site, id: SupplyId) -> Option<String> {
+pub fn unsure(site: &Site, id: SupplyId) -> Option<String> {
     let (load, rated, unit) = match site[id].output {
         SupplyOutput::Ac { rated_va, .. } => (load_va(site, id), rated_va, "VA"),
         SupplyOutput::Dc {

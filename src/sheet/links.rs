@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::commissioning::{Meter, Symptoms};
+use crate::commissioning::{Meter, Symptoms, unsure};
 use crate::picture::chain::chain_svg;
 use crate::picture::ladder::ladder_svg;
 use crate::picture::lamps::lamps_svg;
@@ -30,7 +30,9 @@ fn footnote(sheet: &Sheet<'_>, id: LinkId, symptoms: &[Symptoms]) -> Markup {
     html! {
         p .quiet {
             "By simulation, on an ordinary evening, with " (value(supply_v, Meter::AcVolts))
-            " V at the supply. Also: a contact that does not make (TP4 in kilohms, fails in dry weather), a welded contact (never off)"
+            " V at the supply."
+            @if let Some(why) = unsure(site, site[site[id].master].supply) { b { " None of it is sure: " (why) "." } }
+            " Also: a contact that does not make (TP4 in kilohms, fails in dry weather), a welded contact (never off)"
             @if desktop { ", a broken remote-on lead (TP5 always at 5 V), a supply that has shut itself down (TP9 right, TP6 at 0)" }
             @else { ", a broken lead to the enable input (TP5 always as when dark), a supply that has shut itself down (TP5 right, TP6 at 0)" }
             "."
