@@ -4,7 +4,7 @@ use chrono::{Datelike, Months, NaiveDate};
 use maud::{Markup, html};
 
 use crate::chain::timeline::{self, Course, LitZones, Outage, wiring};
-use crate::site::{Link, OnDoubtfulClock, Site, SupplyKind, Switching, ZoneId};
+use crate::site::{OnDoubtfulClock, Site, SupplyKind, Switching, ZoneId};
 
 use super::{Sheet, blank, cell, table};
 
