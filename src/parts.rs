@@ -5,11 +5,11 @@
 //! file reads it elsewhere: a wire by its size, a capacitor by its value and its volts, a resistor by its ohms
 //! and its watts, a fuse by its amperes and its lag, relays and diodes by name.
 
-use crate::cautions::pair_fuse;
+use crate::cautions::{pair_fuse, trunk_fuse};
 use crate::chain::{LinkJudgement, greatest_peak_v};
 use crate::circuit::rectifier::Rectifier;
 use crate::circuit::wire::{Gauge, Stranding};
-use crate::site::{Cable, Fuse, Link, ShelfKind, Site, SupplyKind, SupplyOutput, Trunk};
+use crate::site::{Cable, Fuse, Link, ShelfKind, Site, SupplyKind, SupplyOutput, Trunk, ZoneId};
 use crate::wording::{amps, volts};
 
 mod shelf;
@@ -31,6 +31,9 @@ const RESISTORS_W: [f64; 6] = [0.25, 0.5, 1.0, 2.0, 3.0, 5.0];
 const SPARE_FUSES: Spares = Spares::Of(2);
 const SPARE: Spares = Spares::Of(1);
 const SPARE_LAMPS: Spares = Spares::OneIn(10);
+
+/// Of a fuse that the cautions tell to fit.
+const NOT_STATED: &str = "one where the site file states none";
 
 /// Splices that keep water out join two conductors, one of each end.
 const SPLICE: &str = "splice for direct burial, filled";
@@ -252,7 +255,7 @@ impl List {
     }
 
     /// A trunk with what it is fused and tapped with.
-    fn trunk(&mut self, trunk: &Trunk) {
+    fn trunk(&mut self, site: &Site, zone: ZoneId, trunk: &Trunk) {
         if let Some(cable) = &trunk.cable {
             self.wire(cable);
             // The last lamp hangs at the end of its run.
@@ -267,8 +270,14 @@ impl List {
                 .tip("for both conductors; the last lamp of a run hangs at its end"),
             );
         }
-        if let Fuse::Rated(rating_a) = trunk.fuse {
-            self.fuse(rating_a, false, None);
+        let wants = trunk_fuse(site, zone, trunk);
+        match (trunk.fuse, wants.stocked_a) {
+            (Fuse::Rated(rating_a), _) => self.fuse(rating_a, false, None),
+            // Where the supply spares the wire none is called for.
+            (_, Some(stocked_a)) if wants.caution().is_some() => {
+                self.fuse(stocked_a, false, Some(NOT_STATED));
+            }
+            (_, _) => {}
         }
     }
 
@@ -309,7 +318,7 @@ impl List {
         match (link.fuse, pair_fuse(link, judgement).stocked_a) {
             (Fuse::Rated(rating_a), _) => self.fuse(rating_a, true, None),
             (_, Some(stocked_a)) => {
-                self.fuse(stocked_a, true, Some("one where the site file states none"));
+                self.fuse(stocked_a, true, Some(NOT_STATED));
             }
             (_, None) => {}
         }
@@ -521,8 +530,10 @@ pub fn parts(site: &Site, judgements: &[LinkJudgement]) -> Vec<Part> {
     for (link, judgement) in site.links.iter().zip(judgements) {
         list.link(site, link, judgement);
     }
-    for trunk in site.zones.iter().flat_map(|zone| &zone.trunks) {
-        list.trunk(trunk);
+    for (index, zone) in site.zones.iter().enumerate() {
+        for trunk in &zone.trunks {
+            list.trunk(site, ZoneId(index), trunk);
+        }
     }
     list.board(site);
     list.lamps(site);
