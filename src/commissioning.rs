@@ -107,6 +107,8 @@ pub struct Expected {
     pub most: Option<f64>,
     /// What it goes up and down with.
     pub with: Option<With>,
+    /// What it must be at least and at most whatever the supply gives, or something there suffers: a lamp, a coil.
+    pub bears: [Option<f64>; 2],
     /// What there is to say beside the numbers, or why there are none.
     pub says: Option<String>,
 }
@@ -118,6 +120,7 @@ impl Expected {
             least,
             most,
             with: None,
+            bears: [None; 2],
             says: None,
         }
     }

@@ -102,7 +102,7 @@ fn faults_of_the_worked_site_show_what_the_circuit_simulator_shows() {
             .seen
     };
     // In the words of the simulator's table: nothing; nothing (silent); buzz, chatter; nothing; works cold,
-    // fails on warm evenings; dark; dark, high DC; dark.
+    // fails on warm evenings; dark; dark, high DC; dark, 1.6 A in the pair and a hot bridge.
     for (fault, expected) in [
         (Fault::None, "nothing: it follows"),
         (Fault::DiodeOpen, "nothing: it follows"),
@@ -120,7 +120,10 @@ fn faults_of_the_worked_site_show_what_the_circuit_simulator_shows() {
         ),
         (Fault::Splice(200.0), "dark"),
         (Fault::CoilOpen, "dark"),
-        (Fault::Short, "dark"),
+        (
+            Fault::Short,
+            "dark; pair and rectifier get hot: unplug the master's supply",
+        ),
         (Fault::PairOpen, "dark"),
     ] {
         assert_eq!(seen(fault).to_string(), expected, "{fault}");
@@ -542,4 +545,29 @@ fn an_enable_input_is_measured_by_the_sheet_of_its_supply() {
     }
     assert!(points.iter().all(|point| point.name != "TP9"));
     assert!(!named(&site, &points, "fence/TP6").wrong.contains("5 V"));
+}
+
+/// The limits of the parts hold whatever the supply gives: a coil bears 15.6 V, a lamp 15 V, by their sheets.
+#[test]
+fn a_supply_that_gives_more_makes_nothing_right_that_a_part_does_not_bear() {
+    let site = copperleaf();
+    let points = points(&site).unwrap();
+    let found = |of: &[(&str, f64)], key: &str| {
+        let readings = readings(of);
+        let judged = judge(&site, &points, &readings);
+        let at = judged.iter().find(|judged| judged.point.key(&site) == key);
+        at.unwrap().found
+    };
+    // 14 V instead of 12.58 V would put 16.3 V on the coil.
+    let high = [("front/TP1", 14.0), ("fence/TP3 DC", 16.3)];
+    assert_eq!(found(&high, "fence/TP3 DC"), Found::High);
+    let bearable = [("front/TP1", 13.0), ("fence/TP3 DC", 15.1)];
+    assert_eq!(found(&bearable, "fence/TP3 DC"), Found::Within);
+    // A supply that is off, or twice itself, says nothing of what is behind it.
+    for supply_v in [0.0, 25.0] {
+        let of = [("front/TP1", supply_v), ("fence/TP3 DC", 0.0)];
+        assert_eq!(found(&of, "fence/TP3 DC"), Found::Unsure);
+    }
+    let lamp = [("fence/TP6", 14.9), ("fence/TP8", 15.2)];
+    assert_eq!(found(&lamp, "fence/TP8"), Found::High);
 }

@@ -103,6 +103,8 @@ pub enum Seen {
     Chatters,
     /// It is dark.
     Dark,
+    /// It is dark, and the short heats what carries it.
+    DarkAndHot,
     /// It does not go dark.
     StaysLit,
 }
@@ -119,6 +121,7 @@ impl fmt::Display for Seen {
             Self::BuzzesAndFails => "buzzes, may fail on hot evenings or low mains",
             Self::Chatters => "goes on and off again and again",
             Self::Dark => "dark",
+            Self::DarkAndHot => "dark; pair and rectifier get hot: unplug the master's supply",
             Self::StaysLit => "does not go dark",
         })
     }
@@ -273,8 +276,10 @@ pub fn symptoms(site: &Site, id: LinkId) -> Result<Vec<Symptoms>, CannotConclude
             },
             coil_v: window.coil_mean_v,
             coil_ac_v: window.coil_ac_v,
-            seen: if matches!(fault, Fault::CoilOpen | Fault::Short) {
+            seen: if fault == Fault::CoilOpen {
                 Seen::Dark
+            } else if fault == Fault::Short {
+                Seen::DarkAndHot
             } else {
                 seen(site, link, fault)?
             },

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::site::{LinkId, Site};
 
-use super::{Point, Symptoms, key, supply_point};
+use super::{Point, Symptoms, With, key, supply_point};
 
 /// How a reading is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -19,6 +19,8 @@ pub enum Found {
     Low,
     /// Too high.
     High,
+    /// Its supply was read at a value, or at a time, by which nothing behind it can be judged.
+    Unsure,
 }
 
 impl fmt::Display for Found {
@@ -27,6 +29,7 @@ impl fmt::Display for Found {
             Self::Within => "within",
             Self::Low => "low",
             Self::High => "high",
+            Self::Unsure => "not judged",
         })
     }
 }
@@ -34,6 +37,9 @@ impl fmt::Display for Found {
 /// Digits of a limit after its point: no meter shows more that counts, and a band is said with no more, so what is
 /// said to be within is.
 const DIGITS: f64 = 100.0;
+
+/// So far off its ordinary value, as a part of it, a supply still tells what should be behind it.
+const FOLLOWS: f64 = 0.25;
 
 /// A reading, judged.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -62,18 +68,26 @@ pub fn judge<'a>(
         .filter_map(|point| {
             let reading = *readings.get(&point.key(site))?;
             let expected = &point.expected;
-            let shift = expected.with.as_ref().map_or(0.0, |with| {
-                readings
-                    .get(&with.of)
-                    .map_or(0.0, |there_v| (there_v - with.there_v) * with.per_volt)
+            let with = expected.with.as_ref();
+            let there = with.and_then(|with| Some((with, *readings.get(&with.of)?)));
+            let shift = there.map_or(0.0, |(with, there_v)| {
+                (there_v - with.there_v) * with.per_volt
             });
-            let least = expected
-                .least
-                .map(|least| ((least + shift) * DIGITS).floor() / DIGITS);
-            let most = expected
-                .most
-                .map(|most| ((most + shift) * DIGITS).ceil() / DIGITS);
-            let found = if least.is_some_and(|least| reading < least) {
+            let [bears_least, bears_most] = expected.bears;
+            let least = expected.least.map(|least| {
+                let least = bears_least.map_or(least + shift, |bears| bears.max(least + shift));
+                ((least * DIGITS).floor() / DIGITS).max(0.0)
+            });
+            let most = expected.most.map(|most| {
+                let most = bears_most.map_or(most + shift, |bears| bears.min(most + shift));
+                ((most * DIGITS).ceil() / DIGITS).max(0.0)
+            });
+            let far_off = |(with, there_v): (&With, f64)| {
+                (there_v - with.there_v).abs() > FOLLOWS * with.there_v
+            };
+            let found = if there.is_some_and(far_off) {
+                Found::Unsure
+            } else if least.is_some_and(|least| reading < least) {
                 Found::Low
             } else if most.is_some_and(|most| reading > most) {
                 Found::High

@@ -63,6 +63,7 @@ impl Spread {
                 there_v,
                 per_volt: self.per_volt,
             }),
+            bears: [None; 2],
             says: None,
         }
     }
@@ -235,14 +236,21 @@ pub(super) fn points(
         Meter::DcVolts
     };
     let pulls_in = format!(
-        " This relay surely pulls in at {:.1} V, warm at {:.1} V.",
-        case.operate_v, case.operate_warm_v
+        " This relay surely pulls in at {:.1} V, warm at {:.1} V, and bears {:.1} V.",
+        case.operate_v, case.operate_warm_v, link.relay.max_coil_v
     );
     let needs = Expected::above(case.operate_warm_v);
     let coil = if on_ac && link.rectifier == Rectifier::None {
         needs.saying("no rectifier stated: AC only shakes a DC coil")
     } else {
-        expected(|window| window.coil_mean_v, needs)
+        Expected {
+            // A coil that gets more than it bears anyway has its caution (S22); it is no fault of today.
+            bears: [
+                None,
+                Some(link.relay.max_coil_v).filter(|most_v| typical.window.coil_mean_v < *most_v),
+            ],
+            ..expected(|window| window.coil_mean_v, needs)
+        }
     };
     let mut points = vec![
         point(

@@ -292,7 +292,7 @@ fn lamps(site: &Site, zone: ZoneId, trunk: &Trunk, run: &str) -> Vec<Point> {
                 "this run browns out by the calculation: thicker wire, fewer lamps, or feed it from both ends".into(),
             ),
             (Some(_), None, Some(nominal)) => (
-                along(site, zone, index, nominal, (&low, &high)),
+                along(site, zone, index, nominal, (&low, &high), windows[index].into()),
                 format!(
                     "{low_with}: {wires}, a splice, or more lamps than planned.{needs}{}",
                     if low.is_none() {
@@ -329,6 +329,7 @@ fn along(
     index: usize,
     nominal: &[f64],
     (low, high): (&Option<Vec<f64>>, &Option<Vec<f64>>),
+    window: [Option<f64>; 2],
 ) -> Expected {
     let [low_v, nominal_v, high_v] = levels(site, zone);
     let at_nominal = nominal[index];
@@ -351,6 +352,7 @@ fn along(
             there_v: nominal_v,
             per_volt,
         }),
+        bears: window,
         ..Expected::between(at_nominal - slack_v, at_nominal + slack_v)
     }
 }
@@ -394,7 +396,7 @@ pub(super) fn board(site: &Site, zone: ZoneId) -> Vec<Point> {
             "the same",
             State::Dark,
             *active_low,
-            "wrong: as above",
+            "wrong: see `pilotwire lines`; the board holds it, or another program does",
         );
     }
     if let Some(input) = site.input_of(sensing.master) {

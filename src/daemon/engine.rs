@@ -804,11 +804,22 @@ impl<L: Lines> Engine<L> {
         }
     }
 
-    fn say(&mut self, now: Now, kind: Kind, zone: Option<&str>, what: &str, why: &str) {
+    fn begin_hour(&mut self, now: Now) {
         if now.boot.saturating_sub(self.said_since) >= HOUR {
             self.said_since = now.boot;
             self.said_often.clear();
         }
+    }
+
+    /// Whether nothing more of this kind would be recorded of a zone in this hour.
+    fn said_enough(&mut self, now: Now, kind: Kind, zone: &str) -> bool {
+        self.begin_hour(now);
+        let count = self.said_often.get(&(kind, zone.to_owned()));
+        count.is_some_and(|count| *count >= OFTEN)
+    }
+
+    fn say(&mut self, now: Now, kind: Kind, zone: Option<&str>, what: &str, why: &str) {
+        self.begin_hour(now);
         let of = (kind, zone.unwrap_or_default().to_owned());
         let count = self.said_often.entry(of).or_insert(0);
         *count += 1;

@@ -17,7 +17,8 @@ use super::store::{PointRecord, Taken};
 const ROUND: TimeDelta = TimeDelta::hours(12);
 
 /// The most that is sane: no meter of a gardener's goes further [V], [Ω or MΩ].
-const MOST_V: f64 = 400.0;
+/// More than this on a point of extra-low voltage is not its own: the usual limit of it on AC [V].
+const MOST_V: f64 = 50.0;
 const MOST_OHM: f64 = 1e6;
 
 /// So many readings that are off are named in one line.
@@ -25,6 +26,9 @@ const NAMED: usize = 3;
 
 /// How a point begins whose probes go where those of the point before it went.
 const THE_SAME: &str = "the same";
+
+/// The points by which a fault of a link is told.
+const TELL: [&str; 3] = ["TP2", "TP3 DC", "TP3 AC"];
 
 /// A supply that is off by less moves nothing that counts [V].
 const MOVES_V: f64 = 0.1;
@@ -70,10 +74,10 @@ impl Given {
                 Err(format!("more than {MOST_OHM} {}: write OL", meter.name()))
             }
             value if !ohms && value > MOST_V => Err(format!(
-                "more than {MOST_V} V: look at the meter's range; millivolts are written as 0.3"
+                "more than {MOST_V} V on an extra-low-voltage point: mains may be on this wire. Touch nothing, switch off and unplug, and leave it to a licensed person. If the meter showed millivolts, 300 mV are 0.3"
             )),
-            // There is no less than nothing in what is kept.
-            value => Ok(value.abs()),
+            // There is no less than nothing in what is kept, and no more digits than a meter has.
+            value => Ok((value.abs() * 1000.0).round() / 1000.0),
         }
     }
 }
@@ -106,6 +110,8 @@ pub struct Readings {
 pub struct ZoneReadings {
     /// Its name.
     pub zone: String,
+    /// What is to be cured before anything is measured.
+    pub first: Option<String>,
     /// In the order in which they are measured.
     pub points: Vec<PointReading>,
     /// What the readings say of the link that it follows.
@@ -139,6 +145,8 @@ pub struct PointReading {
     pub then: Option<Then>,
     /// What another value means.
     pub wrong: String,
+    /// What there is to say beside the numbers.
+    pub says: Option<String>,
 }
 
 /// What would have been right when it was read.
@@ -179,7 +187,8 @@ pub struct Fit {
 impl ZoneReadings {
     /// The readings that are not as they should be.
     pub fn off(&self) -> impl Iterator<Item = (&PointReading, Found)> {
-        let found = |point: &PointReading| point.found.filter(|found| *found != Found::Within);
+        let off = |found: &Found| matches!(found, Found::Low | Found::High);
+        let found = move |point: &PointReading| point.found.filter(off);
         self.points
             .iter()
             .filter_map(move |point| Some((point, found(point)?)))
@@ -199,7 +208,8 @@ impl LinkReading {
             None if self.judged => {
                 Some("no single fault: measure its supply, TP2 and TP3 again".into())
             }
-            Some(best) if !best.healthy => {
+            // One that fits as well as nothing at all is no news.
+            Some(_) if !self.fits.iter().any(|fit| fit.healthy) => {
                 let all: Vec<&str> = self.fits.iter().map(|fit| fit.fault.as_str()).collect();
                 Some(all.join(", or "))
             }
@@ -316,7 +326,9 @@ pub fn of_zone(
         }
         points.push(reading);
     }
+    let mut first = sheet.points.iter().filter(|point| point.zone == zone);
     ZoneReadings {
+        first: first.find_map(|point| point.first.clone()),
         zone: site[zone].name.clone(),
         points,
         link: match site[zone].switching {
@@ -341,6 +353,12 @@ fn of_point(site: &Site, records: &BTreeMap<String, PointRecord>, point: &Point)
     let judged = known
         .as_ref()
         .and_then(|known| judge(site, std::slice::from_ref(point), known).pop());
+    // A supply that was read since, on another day, says nothing of what was read before it; what it gave then
+    // is not known any more.
+    let supply = with.and_then(|with| records.get(&with.of));
+    let outdated = record.zip(supply).is_some_and(|(record, supply)| {
+        supply.last.at > record.last.at + ROUND && supply.first != supply.last
+    });
     let then = judged.as_ref().zip(with).and_then(|(judged, with)| {
         let volts = *known.as_ref()?.get(&with.of)?;
         ((volts - with.there_v).abs() > MOVES_V).then(|| Then {
@@ -360,9 +378,16 @@ fn of_point(site: &Site, records: &BTreeMap<String, PointRecord>, point: &Point)
         most: point.expected.most,
         first: record.map(|record| record.first),
         last: record.map(|record| record.last),
-        found: judged.map(|judged| judged.found),
+        found: judged.map(|judged| {
+            if outdated {
+                Found::Unsure
+            } else {
+                judged.found
+            }
+        }),
         then,
         wrong: point.wrong.clone(),
+        says: point.expected.says.clone(),
     }
 }
 
@@ -389,8 +414,17 @@ fn of_link(
             across_coil.last.at,
             keys.iter().map(String::as_str),
         );
+        // What is as it should be accuses nobody, though a fault may show next to the same.
+        let of_link = sheet.points.iter().filter(|point| point.link == Some(id));
+        let own: Vec<Point> = of_link
+            .filter(|point| TELL.contains(&point.name.as_str()))
+            .cloned()
+            .collect();
+        let judged = judge(site, &own, &known);
+        let fine = judged.iter().all(|judged| judged.found == Found::Within);
         suspects(site, id, &sheet.symptoms[id.0], &known)
             .into_iter()
+            .filter(|suspect| !fine || suspect.symptoms.fault == crate::commissioning::Fault::None)
             .map(|suspect| Fit {
                 fault: suspect.symptoms.fault.to_string(),
                 healthy: suspect.symptoms.fault == crate::commissioning::Fault::None,
@@ -418,7 +452,7 @@ mod tests {
             (".5", Meter::Ohms, Ok(0.5)),
             ("0", Meter::AcVolts, Ok(0.0)),
             ("-0", Meter::AcVolts, Ok(0.0)),
-            ("400", Meter::AcVolts, Ok(400.0)),
+            ("50", Meter::AcVolts, Ok(50.0)),
             ("1000000", Meter::Megohms, Ok(1e6)),
             ("OL", Meter::Ohms, Ok(f64::INFINITY)),
             ("ol", Meter::Megohms, Ok(f64::INFINITY)),
@@ -427,7 +461,11 @@ mod tests {
             ("−14.7", Meter::DcVolts, Err("swap the probes")),
             ("-14.7", Meter::DcVolts, Err("swap the probes")),
             ("-1", Meter::Ohms, Err("measure again")),
-            ("400.1", Meter::DcVolts, Err("more than 400 V")),
+            (
+                "50.1",
+                Meter::DcVolts,
+                Err("more than 50 V on an extra-low-voltage point: mains may be on this wire"),
+            ),
             ("1000001", Meter::Ohms, Err("write OL")),
             ("", Meter::DcVolts, Err("not a number")),
             ("14.7 V", Meter::DcVolts, Err("not a number")),

@@ -38,15 +38,17 @@
         method: 'POST',
         headers: { 'content-type': 'application/json' },
         body: JSON.stringify({ do: 'measured', zone: form.dataset.zone, readings }),
+        signal: AbortSignal.timeout(15000),
       });
       status = answer.status;
       said = await answer.json().catch(() => ({}));
     } catch {
-      return 'The board cannot be reached. What you typed stays here: send it again.';
+      return 'No answer from the board: whether it was kept shows when this page is loaded again. What you typed stays here.';
     }
     if (said.measured) {
       for (const input of filled) {
-        input.value = '';
+        // Who has typed another value meanwhile keeps it.
+        if (input.value === readings[input.name]) input.value = '';
         typed(input);
       }
       await look().catch(() => {});

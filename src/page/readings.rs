@@ -42,7 +42,7 @@ pub fn form(seen: &Seen) -> String {
                     p .quiet { "Measure the supply first (TP1 or TP6), and all of a zone in one go: the rest is judged by what the supply gives that day. A comma does as well as a point; OL is above the meter's range." }
                 }
                 noscript { p { "Without its script this page only shows. To keep readings, on the board: " code { "pilotwire measured ZONE \"TP3 DC=14.7\" TP2=12.3" } "." } }
-                @if readings.missing.is_some() { p { "Reload this page in a moment." } }
+                @if readings.comes { p { "Reload this page in a moment." } }
                 @for zone in &readings.zones { @if !zone.points.is_empty() { (sheet(seen, zone)) } }
             }
         },
@@ -56,6 +56,7 @@ fn sheet(seen: &Seen, zone: &ZoneReadings) -> Markup {
     html! {
         section aria-labelledby=(heading) {
             h2 id=(heading) { (name) @if let Some(link) = &zone.link { span .quiet { " " (link.link) } } }
+            @if let Some(first) = &zone.first { p .bad { (shape("fault")) (first) } }
             div id={ (name) ".fits" } data-fresh {
                 @if let Some(link) = &zone.link {
                     @for (index, line) in fits(link).iter().enumerate() {
@@ -85,6 +86,7 @@ fn point_of(seen: &Seen, zone: &ZoneReadings, point: &PointReading) -> Markup {
             label for=(id) { b { (point.name) } " " (point.at) }
             p id={ (id) ".how" } .quiet {
                 "Meter on " b { (point.unit) } ", yard: " b { (point.state) } ". Expected: " b { (expected(point)) } "."
+                @if let Some(says) = &point.says { " " (says) "." }
             }
             div .take {
                 input id=(id) name=(point.name) type="text" inputmode="decimal" autocomplete="off" size="8" maxlength="20"
@@ -104,12 +106,14 @@ fn was(seen: &Seen, point: &PointReading) -> Markup {
         return html! { p .quiet { (shape("unknown")) "not measured yet" } };
     };
     let fine = found == Found::Within;
+    let bad = matches!(found, Found::Low | Found::High);
     html! {
-        p class=[(!fine).then_some("bad")] {
-            (shape(if fine { "fine" } else { "fault" }))
+        p class=[bad.then_some("bad")] {
+            (shape(if fine { "fine" } else if bad { "fault" } else { "unknown" }))
             b { (found) } ": " (reading(last, &point.unit)) " on " (dates(&seen.timezone, point))
         }
         @if let Some(then) = then(point) { p .quiet { "Right then: " (then) } }
-        @if !fine { p .quiet { (point.wrong) } }
+        @if bad { p .quiet { (point.wrong) } }
+        @if found == Found::Unsure { p .quiet { "Read its supply again, and this in one go with it." } }
     }
 }

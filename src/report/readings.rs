@@ -27,6 +27,9 @@ pub fn readings_text(zone: &SiteZone, readings: &Readings) -> String {
 fn of_zone(out: &mut String, zone: &SiteZone, of: &ZoneReadings) {
     out.push('\n');
     wrap(out, "", "  ", &of.zone);
+    if let Some(first) = &of.first {
+        wrap(out, "  ! ", "    ", first);
+    }
     let width = of.points.iter().map(|point| point.name.len()).max();
     let width = width.unwrap_or(0);
     for point in &of.points {
@@ -42,7 +45,10 @@ fn of_zone(out: &mut String, zone: &SiteZone, of: &ZoneReadings) {
         text = format!("{text}; {}", dates(zone, point));
         let rest = " ".repeat(width + 4);
         wrap(out, &first, &rest, &text);
-        if found != Found::Within {
+        if let Some(says) = &point.says {
+            wrap(&mut *out, &rest, &rest, says);
+        }
+        if matches!(found, Found::Low | Found::High) {
             wrap(out, &rest, &rest, &point.wrong);
         }
     }
@@ -78,6 +84,7 @@ fn loud(found: Found) -> &'static str {
         Found::Within => "within",
         Found::Low => "LOW",
         Found::High => "HIGH",
+        Found::Unsure => "not judged: read its supply again, and this in one go with it",
     }
 }
 
@@ -106,7 +113,7 @@ fn band(least: Option<f64>, most: Option<f64>, unit: &str) -> String {
         (Some(least), Some(most)) => format!("{} to {} {unit}", said(least), said(most)),
         (Some(least), None) => format!("at least {} {unit}", said(least)),
         (None, Some(most)) => format!("at most {} {unit}", said(most)),
-        (None, None) => "anything".into(),
+        (None, None) => "no value is known".into(),
     }
 }
 

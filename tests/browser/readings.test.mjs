@@ -87,7 +87,7 @@ test('what was typed is not lost with the board, nor with the page', () => with_
   await field(page, 'TP2').fill('11.5');
   await page.route('**/do', (route) => route.abort());
   await form(page).locator('.act button').click();
-  await until(async () => /cannot be reached/.test(await answer(page)), 15, 'told');
+  await until(async () => /No answer from the board/.test(await answer(page)), 15, 'told');
   assert.equal(await field(page, 'TP2').inputValue(), '11.5');
   await page.reload();
   assert.equal(await field(page, 'TP2').inputValue(), '11.5');

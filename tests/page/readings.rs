@@ -153,7 +153,7 @@ fn readings_that_are_sent_name_the_fault_and_survive_a_restart() {
             "1.9",
             "0.07",
             "0.0",
-            "coil or capacitor shorted, or fifth diode the wrong way round",
+            "a short at the coil: in it, in the capacitor, or by a diode across it the wrong way round",
         ),
         ("10.8", "10.5", "12.4", "0.27", "as it should be"),
         (
@@ -179,7 +179,7 @@ fn readings_that_are_sent_name_the_fault_and_survive_a_restart() {
     let form = page.form(&[]);
     for part in [
         "front &gt; fence fits: 25 ohm more in the pair (a splice)",
-        "what you see of it: nothing: it follows",
+        "what you see of it: nothing yet: it follows, with little left when hot",
         "<b>low</b>: 12.6 V DC on ",
         "; first 14.7 V DC on ",
         "<b>within</b>: OL on ",

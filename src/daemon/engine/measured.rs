@@ -11,8 +11,8 @@ use crate::daemon::readings::{Given, Readings, ZoneReadings, how, of_zone};
 use crate::daemon::store::{Entry, Kind, PointRecord, Taken};
 use crate::site::{Switching, ZoneId};
 
-use super::Engine;
 use super::answers::refused;
+use super::{Engine, OFTEN};
 
 /// What stands in the place of the points until they are worked out.
 const NOT_YET: &str = "what meters should show is being worked out";
@@ -135,6 +135,13 @@ impl<L: Lines> Engine<L> {
             Some(Err(why)) => return refused(why.clone(), "see `pilotwire check`"),
             None => return refused(NOT_YET, "send it again in a moment"),
         };
+        // A card wears out, and a flood of readings would drive out those of years.
+        if self.said_enough(now, Kind::Measured, name) {
+            return refused(
+                format!("{name} was measured {OFTEN} times within an hour"),
+                "wait an hour, or send all readings of the zone at once",
+            );
+        }
         let points: Vec<&Point> = sheet.points.iter().filter(|it| it.zone == zone).collect();
         if given.is_empty() {
             return refused("nothing was measured", "give one reading at least");

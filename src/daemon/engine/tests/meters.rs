@@ -273,10 +273,29 @@ fn what_waits_for_a_disk_is_bounded() {
     bench.engine.store = folder.store();
     bench.engine.store.set_gate(Box::new(|| Fate::Full));
     for _ in 0..1500 {
-        assert!(!bench.measure("fence", &[("TP2", "12")]).unwrap().kept);
+        // An hour has no more than sixty.
+        let answer = bench.after(61.0).measure("fence", &[("TP2", "12")]);
+        assert!(!answer.unwrap().kept);
     }
     assert!(bench.engine.pending.len() <= super::super::MOST_PENDING + 10);
     assert!(bench.engine.lost > 0);
+}
+
+/// A card wears out, and a flood would drive out the readings of years.
+#[test]
+fn a_flood_of_readings_is_refused_till_the_hour_is_over() {
+    let mut bench = Bench::measurable();
+    for _ in 0..60 {
+        bench.measure("fence", &[("TP2", "12")]).unwrap();
+    }
+    let refused = bench.measure("fence", &[("TP2", "12")]).unwrap_err();
+    assert_eq!(refused.why, "fence was measured 60 times within an hour");
+    // Another zone is not meant.
+    bench.measure("front", &[("TP1", "12")]).unwrap();
+    bench
+        .after(3601.0)
+        .measure("fence", &[("TP2", "12")])
+        .unwrap();
 }
 
 #[test]
