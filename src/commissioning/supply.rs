@@ -294,7 +294,7 @@ fn lamps(site: &Site, zone: ZoneId, trunk: &Trunk, run: &str) -> Vec<Point> {
             (Some(_), None, Some(nominal)) => (
                 along(site, zone, index, nominal, (&low, &high), windows[index].into()),
                 format!(
-                    "{low_with}: {wires}, a splice, or more lamps than planned.{needs}{}",
+                    "{low_with}: {wires}, a splice, or more lamps than planned; high: fewer lamps.{needs}{}",
                     if low.is_none() {
                         " At the lowest supply voltage this run browns out by the calculation."
                     } else {
