@@ -124,6 +124,10 @@ pub fn yard(seen: &Seen) -> Markup {
             @if !status.alarms.is_empty() {
                 ul .alarms { @for alarm in &status.alarms { li { (alarm) } } }
             }
+            // What the board does not see, somebody with a meter has.
+            @if seen.readings.any_off() {
+                p .bad { (shape("fault")) a href="/readings" { "Readings" } ": " (seen.readings.in_short()) "." }
+            }
             p .quiet {
                 "Looked at " (at) "; the board's clock is " (status.clock) "."
                 @if let Some(next) = &status.next {

@@ -266,7 +266,9 @@ pub(super) fn points(
                 if on_ac { far } else { far_dc },
                 Expected::below(most_v(site, master.supply)),
             ),
-            format!("low with {source} right: the pair, a splice or its fuse{per_tenth}; high: the coil is open, or what hangs at the pair is not connected"),
+            format!(
+                "low with {source} right: the pair, a splice or its fuse{per_tenth}; high: the coil is open, or what hangs at the pair is not connected"
+            ),
         ),
         point(
             "TP3 DC",

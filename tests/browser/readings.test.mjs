@@ -64,6 +64,12 @@ test('the form is sound on every screen, by day and by night, empty, refused and
       }
     }
   }
+  // The yard's own page says that something is off, and leads back.
+  await page.setViewportSize(SCREENS[0]);
+  await page.locator('nav a[href="/"]').click();
+  await page.locator('header a[href="/readings"]').waitFor();
+  await picture(page, 'readings-told-360-dark');
+  await sound(page);
 }));
 
 test('by keyboard alone: values as they should be, and the answer', () => with_form(async (page) => {

@@ -176,6 +176,11 @@ fn readings_that_are_sent_name_the_fault_and_survive_a_restart() {
         assert_eq!(fence["link"]["fits"][0]["fault"], fault, "{answer}");
         assert_eq!(fence["points"].as_array().unwrap().len(), 13);
     }
+    let yard = page.get("/");
+    assert!(
+        yard.contains("fence/TP2 low, fence/TP3 DC low; fence fits: 25 ohm more"),
+        "{yard}"
+    );
     let form = page.form(&[]);
     for part in [
         "front &gt; fence fits: 25 ohm more in the pair (a splice)",
