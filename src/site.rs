@@ -718,6 +718,17 @@ impl Site {
         format!("{} > {}", self[link.master].name, self[link.slave].name)
     }
 
+    /// How a zone is switched: `timed`, `follows walk`, `follows the input of walk`.
+    pub fn how_switched(&self, zone: ZoneId) -> String {
+        match self[zone].switching {
+            Switching::Timed(_) => "timed".into(),
+            Switching::Follows(link) => format!("follows {}", self[self[link].master].name),
+            Switching::Senses(sensing) => {
+                format!("follows the input of {}", self[sensing.master].name)
+            }
+        }
+    }
+
     /// The link that switches `zone`, unless the zone is timed.
     pub fn link_to(&self, zone: ZoneId) -> Option<&Link> {
         match self[zone].switching {

@@ -28,6 +28,14 @@ pub(crate) fn volts(value: f64) -> String {
     text.strip_suffix('0').unwrap_or(&text).to_owned()
 }
 
+/// Feet in a metre (exact: 1 ft = 0.3048 m).
+pub(crate) const FT_PER_M: f64 = 1.0 / 0.3048;
+
+/// A length in both unit systems: `73.2 m (240 ft)`.
+pub(crate) fn length(metres: f64) -> String {
+    format!("{metres:.1} m ({:.0} ft)", metres * FT_PER_M)
+}
+
 /// A temperature, for text.
 pub(crate) fn celsius(value: f64) -> String {
     with_minus(&format!("{value:.0} °C"))

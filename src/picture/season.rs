@@ -15,7 +15,7 @@ use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
 
 use crate::schedule::Sky;
 use crate::season::Season;
-use crate::site::{Site, Switching, ZoneId};
+use crate::site::{Site, ZoneId};
 
 mod bands;
 mod notes;
@@ -54,13 +54,7 @@ impl Group {
 
     /// How the zones are switched, for those who follow.
     fn how(&self, site: &Site) -> String {
-        let first = match site[self.zones[0]].switching {
-            Switching::Timed(_) => "timed".into(),
-            Switching::Follows(link) => format!("follows {}", site[site[link].master].name),
-            Switching::Senses(sensing) => {
-                format!("follows the input of {}", site[sensing.master].name)
-            }
-        };
+        let first = site.how_switched(self.zones[0]);
         match self.zones.len() {
             1 => first,
             2 => format!("{first}, and one with it"),

@@ -212,15 +212,6 @@ fn wires(site: &Site, blocks: &[Block]) -> Vec<Wire> {
     wires
 }
 
-/// `timed`, `follows walk`.
-fn how(site: &Site, zone: &Zone) -> String {
-    match zone.switching {
-        Switching::Timed(_) => "timed".into(),
-        Switching::Follows(link) => format!("follows {}", site[site[link].master].name),
-        Switching::Senses(sensing) => format!("follows the input of {}", site[sensing.master].name),
-    }
-}
-
 /// Everything there is to say of a zone, in the order in which power and news come to its lamps.
 fn parts(site: &Site, id: ZoneId) -> Vec<Told> {
     let zone = &site[id];
@@ -254,7 +245,7 @@ fn block(site: &Site, id: ZoneId, top: f64, left: f64) -> Block {
     let zone = &site[id];
     let room = WIDE - EDGE - left - SYMBOL;
     let name = broken(
-        &format!("{}, {}", zone.name, how(site, zone)),
+        &format!("{}, {}", zone.name, site.how_switched(id)),
         WIDE - EDGE - left - 8.0,
     );
     let mut y = top + LINE * name.len() as f64;
@@ -306,7 +297,7 @@ fn lamp_places(trunk: &Trunk) -> Vec<f64> {
 fn described(site: &Site, order: &[ZoneId]) -> String {
     let mut out = String::new();
     for zone in order {
-        let _ = write!(out, "{}, {}: ", site[*zone].name, how(site, &site[*zone]));
+        let _ = write!(out, "{}, {}: ", site[*zone].name, site.how_switched(*zone));
         for part in parts(site, *zone) {
             let _ = write!(out, "{}; ", part.text);
         }

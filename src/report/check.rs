@@ -12,7 +12,7 @@ use super::supply_level;
 use crate::wording::wrap;
 
 use super::explain::explain_text;
-use crate::wording::{amps, celsius, signed, volts};
+use crate::wording::{amps, celsius, length, signed, volts};
 
 mod chain;
 mod document;
@@ -22,9 +22,6 @@ pub(super) use document::{LinkJson, link_json};
 
 /// What every report ends with.
 pub(crate) const FOOTER: &str = "This is an aid to calculation for extra-low-voltage wiring. It is not a design approval. Local code and licensed people decide; mains wiring, outlets and anything at water are theirs.";
-
-/// Feet in a metre (exact: 1 ft = 0.3048 m).
-const FT_PER_M: f64 = 1.0 / 0.3048;
 
 /// The verdict first, then links, chains, lamps, cautions; on request every formula; and the footer.
 pub fn check_text(site: &Site, check: &Check, explain: bool) -> String {
@@ -322,10 +319,9 @@ fn route(link: &Link) -> String {
         Some(Cable {
             gauge, length_m, ..
         }) => format!(
-            "{gauge}, {length_m:.1} m ({:.0} ft) one way, {:.1} m ({:.0} ft) loop",
-            length_m * FT_PER_M,
-            2.0 * length_m,
-            2.0 * length_m * FT_PER_M
+            "{gauge}, {} one way, {} loop",
+            length(length_m),
+            length(2.0 * length_m)
         ),
     }
 }
@@ -374,14 +370,7 @@ fn lamps_text(site: &Site, out: &mut String) {
             let count = trunk.distances_m.len();
             let cable = trunk.cable.map_or_else(
                 || "no cable stated".into(),
-                |cable| {
-                    format!(
-                        "{} {:.1} m ({:.0} ft)",
-                        cable.gauge,
-                        cable.length_m,
-                        cable.length_m * FT_PER_M
-                    )
-                },
+                |cable| format!("{} {}", cable.gauge, length(cable.length_m)),
             );
             let say = |level| match trunk_ends(site, id, trunk, level) {
                 TrunkEnds::Lit { lamp_v, supply_a } => match lamp_v.as_slice() {

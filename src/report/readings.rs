@@ -119,13 +119,21 @@ fn band(least: Option<f64>, most: Option<f64>, unit: &str) -> String {
 
 /// What a meter should show: `14.7 V DC (13.9 to 15.3)`.
 pub(crate) fn expected(point: &PointReading) -> String {
-    let unit = &point.unit;
-    match point.typical {
+    should_show(point.typical, [point.least, point.most], &point.unit)
+}
+
+/// The same of a value and its band, for paper as for the page: with the digits by which a reading is judged.
+pub(crate) fn should_show(
+    typical: Option<f64>,
+    [least, most]: [Option<f64>; 2],
+    unit: &str,
+) -> String {
+    match typical {
         Some(typical) => {
-            let band = band(point.least, point.most, "");
+            let band = band(least, most, "");
             format!("{} {unit} ({})", number(typical, unit), band.trim_end())
         }
-        None => band(point.least, point.most, unit),
+        None => band(least, most, unit),
     }
 }
 

@@ -121,11 +121,7 @@ fn night(longest: Option<(NaiveDate, f64)>) -> String {
 
 fn zone_text(site: &Site, id: ZoneId, sum: &ZoneSeason, out: &mut String) {
     let zone = &site[id];
-    let how = match zone.switching {
-        Switching::Timed(_) => "timed".into(),
-        Switching::Follows(link) => format!("follows {}", site[site[link].master].name),
-        Switching::Senses(sensing) => format!("follows the input of {}", site[sensing.master].name),
-    };
+    let how = site.how_switched(id);
     let _ = write!(out, "\nzone {} ({how})\n", zone.name);
     let mut line =
         |label: &str, text: &str| wrap(out, &format!("  {label:9}"), "           ", text);

@@ -7,12 +7,9 @@ use crate::circuit::rectifier::Rectifier;
 use crate::parts::{Amount, Part};
 use crate::picture::yard::yard_svg;
 use crate::site::{Cable, Fuse, Laid, Region, Site, SupplyKind, Trunk, ZoneId};
-use crate::wording::amps;
+use crate::wording::{amps, length};
 
 use super::{Sheet, blank, cell, table};
-
-/// Feet in a metre.
-const FEET: f64 = 1.0 / 0.3048;
 
 pub(super) fn diagram(sheet: &Sheet<'_>) -> Markup {
     yard_svg(sheet.site).inline("yard")
@@ -21,7 +18,7 @@ pub(super) fn diagram(sheet: &Sheet<'_>) -> Markup {
 fn amount(amount: Amount) -> String {
     match amount {
         Amount::Pieces(count) => count.to_string(),
-        Amount::Metres(metres) => format!("{metres:.1} m ({:.0} ft)", metres * FEET),
+        Amount::Metres(metres) => length(metres),
     }
 }
 
@@ -82,12 +79,10 @@ pub(super) fn parts(sheet: &Sheet<'_>) -> Markup {
 /// `22 AWG, 73.2 m (240 ft) one way`.
 fn run(cable: &Cable) -> String {
     format!(
-        "{}, {:.1} m ({:.0} ft) one way, {:.1} m ({:.0} ft) there and back",
+        "{}, {} one way, {} there and back",
         cable.gauge,
-        cable.length_m,
-        cable.length_m * FEET,
-        2.0 * cable.length_m,
-        2.0 * cable.length_m * FEET
+        length(cable.length_m),
+        length(2.0 * cable.length_m)
     )
 }
 

@@ -3,35 +3,17 @@
 use maud::{Markup, html};
 
 use crate::commissioning::{Expected, Meter, Point};
-use crate::site::{Switching, ZoneId};
+use crate::site::ZoneId;
 
 use super::{Sheet, blank, cell, form, table};
+use crate::report::readings::should_show;
 use crate::wording::volts;
 
-/// A value with as many digits as its meter shows.
-pub(super) fn value(value: f64, meter: Meter) -> String {
-    match meter {
-        Meter::AcVolts | Meter::DcVolts if value < 10.0 => format!("{value:.2}"),
-        Meter::AcVolts | Meter::DcVolts => format!("{value:.1}"),
-        Meter::Ohms | Meter::Megohms => format!("{value:.0}"),
-    }
-}
-
-/// `14.7 (14.0 to 15.4) V DC`, and what there is to say besides.
-pub(super) fn expected(expected: &Expected, meter: Meter) -> String {
-    let unit = meter.name();
-    let say = |at: f64| value(at, meter);
-    let band = match (expected.least, expected.most) {
-        (Some(least), Some(most)) => Some(format!("{} to {}", say(least), say(most))),
-        (Some(least), None) => Some(format!("above {}", say(least))),
-        (None, Some(most)) => Some(format!("below {}", say(most))),
-        (None, None) => None,
-    };
-    let numbers = match (expected.typical, band) {
-        (Some(typical), Some(band)) => Some(format!("{} ({band}) {unit}", say(typical))),
-        (Some(typical), None) => Some(format!("{} {unit}", say(typical))),
-        (None, band) => band.map(|band| format!("{band} {unit}")),
-    };
+/// What a meter should show, and what there is to say besides.
+fn expected(expected: &Expected, meter: Meter) -> String {
+    let band = [expected.least, expected.most];
+    let known = expected.typical.is_some() || band.iter().any(Option::is_some);
+    let numbers = known.then(|| should_show(expected.typical, band, meter.name()));
     let said = [numbers, expected.says.clone()];
     said.into_iter().flatten().collect::<Vec<_>>().join("; ")
 }
@@ -49,8 +31,9 @@ fn row(point: &Point) -> Vec<Markup> {
         html! {
             b { (expected(&point.expected, point.meter)) }
             @if let Some(with) = moves {
-                span .moves { " with " (with.of) " at " (value(with.there_v, Meter::AcVolts))
-                    "; " (format!("{:+.1}", with.per_volt)) " V for each volt more there" }
+                span .moves { " when " (with.of) " shows " (volts(with.there_v)) " V; "
+                    (format!("{:.1}", with.per_volt.abs())) " V " (if with.per_volt < 0.0 { "less" } else { "more" })
+                    " here for each volt more there" }
             }
         },
         blank(),
@@ -107,16 +90,11 @@ pub(super) fn commissioning(sheet: &Sheet<'_>) -> Markup {
         (bench(sheet))
         (form("Measured", &["By, on", "Meter", "Air, box, weather"]))
         @for zone in site.zones_in_order() {
-            @let how = match site[zone].switching {
-                Switching::Timed(_) => "timed".to_owned(),
-                Switching::Follows(link) => format!("follows {}", site[site[link].master].name),
-                Switching::Senses(sensing) => format!("follows the input of {}", site[sensing.master].name),
-            };
             @let rows: Vec<Vec<Markup>> = of(zone).map(row).collect();
             @if let Some(first) = of(zone).find_map(|point| point.first.as_ref()) {
                 p .stop { b { (first) } }
             }
-            (table(&format!("{}, {how}", site[zone].name), &["point", "where, and when", "meter", "expected", "reading", "if it is not"], &rows))
+            (table(&format!("{}, {}", site[zone].name, site.how_switched(zone)), &["point", "where, and when", "meter", "expected", "reading", "if it is not"], &rows))
         }
     }
 }

@@ -2,18 +2,17 @@
 
 use maud::{Markup, html};
 
-use crate::commissioning::{Meter, Symptoms, unsure};
+use crate::commissioning::{Symptoms, unsure};
 use crate::picture::chain::chain_svg;
 use crate::picture::ladder::ladder_svg;
 use crate::picture::lamps::lamps_svg;
 use crate::report::link_says;
 use crate::site::{LinkId, SupplyKind};
 
-use super::commission::value;
 use super::{LinkPages, Sheet, cell, table};
 
 fn row(symptoms: &Symptoms) -> Vec<Markup> {
-    let volts = |volts: f64| cell(value(volts, Meter::DcVolts));
+    let volts = |volts: f64| cell(crate::wording::volts(volts));
     vec![
         cell(symptoms.fault.to_string()),
         volts(symptoms.pair_v),
@@ -29,7 +28,7 @@ fn footnote(sheet: &Sheet<'_>, id: LinkId, symptoms: &[Symptoms]) -> Markup {
     let desktop = site[site[site[id].slave].supply].kind == SupplyKind::DesktopPc;
     html! {
         p .quiet {
-            "By simulation, on an ordinary evening, with " (value(supply_v, Meter::AcVolts))
+            "By simulation, on an ordinary evening, with " (crate::wording::volts(supply_v))
             " V at the supply."
             @if let Some(why) = unsure(site, site[site[id].master].supply) { b { " None of it is sure: " (why) "." } }
             " Also: a contact that does not make (TP4 in kilohms, fails in dry weather), a welded contact (never off)"

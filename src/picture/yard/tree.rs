@@ -12,7 +12,7 @@
 
 use super::drawn::lamps_drawn;
 use super::lanes::{assigned, lanes_needed, order, spans};
-use super::{Symbol, how, parts};
+use super::{Symbol, parts};
 use crate::picture::characters::{Ink, Page, Row};
 use crate::picture::look::{in_columns, kept};
 use crate::picture::scale::whole;
@@ -79,7 +79,7 @@ pub fn yard_text(site: &Site, columns: usize, colour: bool) -> String {
 
 /// Appends the rows of a zone.
 fn block(site: &Site, id: ZoneId, rows: &mut Vec<Row>, left: usize, columns: usize) -> Ends {
-    let name = format!("{}, {}", site[id].name, how(site, &site[id]));
+    let name = format!("{}, {}", site[id].name, site.how_switched(id));
     for line in in_columns(&name, columns - left) {
         let mut row = Row::default();
         row.put(left, &line, Ink::Bold);

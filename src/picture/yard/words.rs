@@ -8,17 +8,14 @@ use crate::picture::look::kept;
 use crate::site::{
     Cable, Fuse, Line, Link, Sensing, Site, Supply, SupplyKind, SupplyOutput, Trunk, ZoneId,
 };
-use crate::wording::{amps, volts};
-
-/// Feet in a metre.
-const FEET: f64 = 1.0 / 0.3048;
+use crate::wording::{FT_PER_M, amps, volts};
 
 /// `22 AWG, 73.2 m (240 ft)`.
 fn cable_said(cable: &Cable) -> String {
     kept(&format!(
         "{} ({:.0} ft)",
         cable_short(cable),
-        cable.length_m * FEET
+        cable.length_m * FT_PER_M
     ))
 }
 
@@ -179,7 +176,7 @@ pub(super) fn trunk_said(trunk: &Trunk) -> String {
     }
     let points = if lamps > 1 { "[TP7, TP8]" } else { "[TP7]" };
     let feet = trunk.cable.map_or_else(String::new, |cable| {
-        format!("\u{a0}({:.0}\u{a0}ft)", cable.length_m * FEET)
+        format!("\u{a0}({:.0}\u{a0}ft)", cable.length_m * FT_PER_M)
     });
     format!(
         "{}{feet}, {} {}",

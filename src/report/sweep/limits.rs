@@ -3,10 +3,7 @@
 use crate::chain::{Glance, Trouble, Verdict};
 use crate::picture::margin_map::shortest;
 use crate::sweep::{Edge, Parameter, Points, Sweep, Variation, verdict_of};
-use crate::wording::with_minus;
-
-/// Feet in a metre (exact: 1 ft = 0.3048 m).
-const FT_PER_M: f64 = 1.0 / 0.3048;
+use crate::wording::{FT_PER_M, with_minus};
 
 /// A unit as texts write it.
 pub(super) fn unit(parameter: Parameter, unit: &'static str) -> &'static str {
