@@ -464,6 +464,22 @@ fn news_come_as_they_happen() {
     assert!(told.contains("content-type: text/event-stream"), "{told}");
 }
 
+/// Whoever was told "held" and looks, sees it held: the answer is not ahead of what it tells of.
+#[test]
+fn what_was_answered_is_what_the_page_shows_next() {
+    let page = Page::start("next", "");
+    for _ in 0..50 {
+        for (body, held) in [
+            (FORCE, true),
+            ("{\"do\":\"release\",\"zone\":\"walk\"}", false),
+        ] {
+            assert_eq!(code(&page.send("POST", "/do", &[JSON, OWN], body)), 200);
+            let next = page.get("/");
+            assert_eq!(next.contains("held until"), held, "{next}");
+        }
+    }
+}
+
 #[test]
 fn with_a_word_nobody_sees_or_does_anything_without_it() {
     let page = Page::start("word", "page_token = \"FOLDER/word\"\n");

@@ -49,6 +49,13 @@ pub enum Request {
     },
 }
 
+impl Request {
+    /// Whether the yard, or what is known of it, may be another after it.
+    pub fn changes(&self) -> bool {
+        !matches!(self, Self::Status | Self::History(_) | Self::Readings)
+    }
+}
+
 /// How long a zone is held.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]

@@ -87,7 +87,11 @@ pub(super) struct Control {
     print: bool,
     /// What the page shows, if there is one.
     shown: Option<Arc<Shown>>,
-    shown_at: Duration,
+    /// When the page was last shown what there is to see; `None`: there is more.
+    shown_at: Option<Duration>,
+    /// An answer, and who waits for it. It is given after the next look: whoever has it finds the zone driven,
+    /// and the page shows it.
+    owed: Option<(Reply, tokio::sync::oneshot::Sender<Reply>)>,
     tick: Duration,
     zones: ZoneInfo,
     rules: Rules,
@@ -165,7 +169,8 @@ impl Control {
             boot: BootTimer::new()?,
             print,
             shown,
-            shown_at: Duration::ZERO,
+            shown_at: None,
+            owed: None,
             // The watchdog is fed at every tick, and must be fed in half its time.
             tick: sd_notify::watchdog_enabled().map_or(TICK, |watchdog| TICK.min(watchdog / 2)),
             zones,
@@ -194,6 +199,10 @@ impl Control {
         self.work_out_links();
         loop {
             let again = self.look();
+            if let Some((answer, reply)) = self.owed.take() {
+                // Whoever asked may have gone.
+                let _ = reply.send(answer);
+            }
             if !ready {
                 ready = true;
                 tell(&[NotifyState::Ready]);
@@ -234,15 +243,17 @@ impl Control {
         woken.again
     }
 
-    /// Shows the page what there is to see: when something happened, and at every tick.
+    /// Shows the page what there is to see: when it is new, and at every tick.
     fn show(&mut self, now: Now, news: bool) {
         let Some(shown) = &self.shown else { return };
         shown
             .looked
             .store(now.boot.as_secs(), std::sync::atomic::Ordering::Relaxed);
-        let stale = now.boot.saturating_sub(self.shown_at) >= TICK / 2;
+        let stale = self
+            .shown_at
+            .is_none_or(|at| now.boot.saturating_sub(at) >= TICK / 2);
         if news || stale {
-            self.shown_at = now.boot;
+            self.shown_at = Some(now.boot);
             let seen = Arc::new(self.engine.seen(now));
             shown.seen.send_replace(Some(seen));
         }
@@ -323,9 +334,7 @@ impl Control {
             ring(&self.rung);
             match message {
                 Message::Ask((request, reply)) => {
-                    let answer = self.answer(request);
-                    // Whoever asked may have gone.
-                    let _ = reply.send(answer);
+                    self.owed = Some((self.answer(request), reply));
                 }
                 Message::Reload => {
                     self.reload();
@@ -337,7 +346,7 @@ impl Control {
                         _ if generation != self.generation => self.work_out_links(),
                         Ok(links) => {
                             self.engine.set_links(links);
-                            self.shown_at = Duration::ZERO;
+                            self.shown_at = None;
                         }
                         Err(why) => warn!(why = ?why, "the links are not worked out"),
                     }
@@ -350,8 +359,7 @@ impl Control {
                             warn!(why = ?why, "what meters should show is not worked out");
                         }
                         self.engine.set_sheet(sheet);
-                        let now = self.now();
-                        self.show(now, true);
+                        self.shown_at = None;
                     } else {
                         self.work_out_sheet();
                     }
@@ -364,18 +372,16 @@ impl Control {
 
     fn answer(&mut self, request: Request) -> Reply {
         let now = self.now();
-        let measured = matches!(request, Request::Measured { .. });
-        if measured || matches!(request, Request::Readings) {
+        if matches!(request, Request::Measured { .. } | Request::Readings) {
             self.work_out_sheet();
         }
-        let Some(reply) = self.engine.answer(request, now) else {
-            return self.reload();
-        };
-        if measured {
-            // Whoever has sent readings looks at the page next.
-            self.show(now, true);
+        // Readings are no event, and not every hold is one.
+        if request.changes() {
+            self.shown_at = None;
         }
-        reply
+        self.engine
+            .answer(request, now)
+            .unwrap_or_else(|| self.reload())
     }
 
     /// Reads the site file anew; a bad one leaves the old one in force.

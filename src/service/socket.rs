@@ -192,10 +192,7 @@ async fn answer(line: &[u8], peer: Option<(u32, i32)>, post: &Post) -> Reply {
         Ok(request) => request,
         Err(error) => return refused(format!("the request is not understood: {error}")),
     };
-    if !matches!(
-        request,
-        Request::Status | Request::History(_) | Request::Readings
-    ) {
+    if request.changes() {
         let (uid, pid) = peer.unzip();
         info!(uid, pid, request = ?request, "asked");
     }
