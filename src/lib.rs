@@ -1,10 +1,10 @@
 //! Relay-linked low-voltage lighting zones: sun, schedule, link physics and verdicts.
 
-pub mod almanac;
+pub use pilotwire_physics::{almanac, circuit, transient};
+
 pub mod cautions;
 pub mod chain;
 pub mod check;
-pub mod circuit;
 pub mod commissioning;
 pub mod daemon;
 pub mod page;
@@ -18,5 +18,4 @@ pub mod service;
 pub mod sheet;
 pub mod site;
 pub mod sweep;
-pub mod transient;
 mod wording;

@@ -245,7 +245,13 @@ macro_rules! string_schema {
     };
 }
 
-string_schema!(Gauge, "WireSize", r"^\s*([0-9]+ ?AWG|[0-9.]+ ?mm[2²])\s*$");
+/// What a wire size takes, in the schema (a type of another package has no schema of ours).
+pub(crate) struct WireSize;
+string_schema!(
+    WireSize,
+    "WireSize",
+    r"^\s*([0-9]+ ?AWG|[0-9.]+ ?mm[2²])\s*$"
+);
 
 impl FromValue for Moment {
     fn from_value(value: &Value) -> Result<Self, Fault> {
@@ -549,9 +555,13 @@ impl JsonSchema for Line {
     }
 }
 
-/// Declares how an enum is spelled in the file, for reading and for the schema.
+/// Declares how an enum is spelled in the file, for reading and for the schema; the schema of an enum of
+/// another package is that of a type made for it.
 macro_rules! words {
     ($name:ty, $kind:literal, [$($word:literal => $value:expr),+ $(,)?]) => {
+        crate::site::field::words!($name, schema $name, $kind, [$($word => $value),+]);
+    };
+    ($name:ty, schema $schema:ty, $kind:literal, [$($word:literal => $value:expr),+ $(,)?]) => {
         impl crate::site::field::FromValue for $name {
             fn from_value(value: &toml::Value) -> Result<Self, crate::site::fault::Fault> {
                 match value.as_str() {
@@ -560,7 +570,7 @@ macro_rules! words {
                 }
             }
         }
-        impl schemars::JsonSchema for $name {
+        impl schemars::JsonSchema for $schema {
             fn schema_name() -> std::borrow::Cow<'static, str> {
                 stringify!($name).into()
             }

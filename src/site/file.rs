@@ -11,7 +11,9 @@ use toml::Spanned;
 use crate::circuit::rectifier::Rectifier;
 use crate::circuit::wire::{Gauge, Stranding};
 
-use super::field::{Accepts, Clock, Date, Days, Field, Line, Name, OrNone, Spread, words};
+use super::field::{
+    Accepts, Clock, Date, Days, Field, Line, Name, OrNone, Spread, WireSize, words,
+};
 use super::moment::{Moment, NoTwilight};
 use super::quantity::{
     ApparentPower, Capacitance, Current, Frequency, Inductance, Length, Power, Resistance, Share,
@@ -251,8 +253,10 @@ pub(crate) struct TrunkTable {
     /// What lamps call it; needed only where the zone has several.
     pub(crate) name: Option<Field<Name>>,
     /// Conductor size, "12 AWG" or "2.5 mm2".
+    #[schemars(with = "Option<Field<WireSize>>")]
     pub(crate) wire: Option<Field<Gauge>>,
     /// Default: "solid" for AWG, "class5" for mm2.
+    #[schemars(with = "Option<Field<StrandingWords>>")]
     pub(crate) stranding: Option<Field<Stranding>>,
     /// One-way route.
     pub(crate) length: Option<Field<Length>>,
@@ -275,8 +279,10 @@ pub(crate) struct LinkTable {
     /// The zone whose supply it switches.
     pub(crate) slave: Option<Field<Name>>,
     /// Conductor size, "22 AWG" or "0.75 mm2".
+    #[schemars(with = "Option<Field<WireSize>>")]
     pub(crate) wire: Option<Field<Gauge>>,
     /// Default: "solid" for AWG, "class5" for mm2.
+    #[schemars(with = "Option<Field<StrandingWords>>")]
     pub(crate) stranding: Option<Field<Stranding>>,
     /// One-way route.
     pub(crate) length: Option<Field<Length>>,
@@ -289,6 +295,7 @@ pub(crate) struct LinkTable {
     /// Resistor in the AC side, before the rectifier. Default: none.
     pub(crate) series_resistor: Option<Field<Resistance>>,
     /// "bridge", "single-diode" or "none". Default: "bridge".
+    #[schemars(with = "Option<Field<RectifierWords>>")]
     pub(crate) rectifier: Option<Field<Rectifier>>,
     /// A known type, or one of [[diode]]. Default: "1N4007".
     pub(crate) diode: Option<Field<String>>,
@@ -469,10 +476,14 @@ words!(OutletProtection, "an outlet protection", [
     "rcd-30ma" => OutletProtection::Rcd30mA, "gfci" => OutletProtection::Gfci, "none" => OutletProtection::None,
 ]);
 words!(LampKind, "a kind of lamp", ["led" => LampKind::Led, "filament" => LampKind::Filament]);
-words!(Stranding, "a stranding", [
+/// The words of [`Stranding`], in the schema.
+struct StrandingWords;
+words!(Stranding, schema StrandingWords, "a stranding", [
     "solid" => Stranding::Solid, "stranded" => Stranding::Stranded, "class5" => Stranding::Class5,
 ]);
-words!(Rectifier, "a rectifier", [
+/// The words of [`Rectifier`], in the schema.
+struct RectifierWords;
+words!(Rectifier, schema RectifierWords, "a rectifier", [
     "bridge" => Rectifier::Bridge, "single-diode" => Rectifier::SingleDiode, "none" => Rectifier::None,
 ]);
 words!(Bias, "a bias", [

@@ -12,7 +12,7 @@
 //! mains, which has to be computed again with the resistor in place.
 
 /// E12 series of IEC 60063: what a drawer holds.
-pub(crate) const E12: [f64; 12] = [1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2];
+pub const E12: [f64; 12] = [1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2];
 
 /// Decades searched [Ω].
 const DECADES_OHM: [f64; 6] = [1.0, 10.0, 100.0, 1e3, 1e4, 1e5];
