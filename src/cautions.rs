@@ -24,7 +24,7 @@ mod times;
 pub(crate) use fuse::RunFuse;
 pub use lamps::{TrunkEnds, trunk_ends};
 pub(crate) use lamps::{trunk_fuse, which_trunk};
-pub(crate) use links::{outside_said, pair_fuse, said};
+pub(crate) use links::{outside_said, pair_fuse, resistor_in_short, said};
 pub(crate) use supplies::terminal_v;
 
 /// How much a caution weighs.
@@ -95,6 +95,7 @@ pub struct Caution {
 )]
 pub enum Code {
     S02,
+    S03,
     S04,
     S05,
     S10,
@@ -104,6 +105,7 @@ pub enum Code {
     S27,
     S32,
     S18,
+    S51,
     S19,
     S21,
     S39,
@@ -112,6 +114,7 @@ pub enum Code {
     S37,
     S38,
     S20,
+    S48,
     S26,
     S29,
     S28,
@@ -125,8 +128,9 @@ pub enum Code {
 
 impl Code {
     /// Every code, as printed.
-    pub const ALL: [Self; 27] = [
+    pub const ALL: [Self; 30] = [
         Self::S02,
+        Self::S03,
         Self::S04,
         Self::S05,
         Self::S10,
@@ -136,6 +140,7 @@ impl Code {
         Self::S27,
         Self::S32,
         Self::S18,
+        Self::S51,
         Self::S19,
         Self::S21,
         Self::S39,
@@ -144,6 +149,7 @@ impl Code {
         Self::S37,
         Self::S38,
         Self::S20,
+        Self::S48,
         Self::S26,
         Self::S29,
         Self::S28,
@@ -159,6 +165,7 @@ impl Code {
     pub fn about(self) -> &'static str {
         match self {
             Self::S02 => "outside extra-low voltage",
+            Self::S03 => "contact that might switch mains",
             Self::S04 => "desktop-PC supply outdoors",
             Self::S05 => "outdoor mains outlet without 30 mA protection",
             Self::S06 => "trunk without a fuse at its supply",
@@ -183,8 +190,10 @@ impl Code {
             Self::S41 => "place and time zone disagree",
             Self::S42 => "nights without the chosen twilight",
             Self::S43 => "lit inside the curfew",
+            Self::S48 => "hot resistor",
             Self::S49 => "evenings that end before they begin",
             Self::S50 => "relay buzzes or chatters",
+            Self::S51 => "zone on a supply that sleeps without it",
         }
     }
 }

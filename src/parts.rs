@@ -5,11 +5,13 @@
 //! file reads it elsewhere: a wire by its size, a capacitor by its value and its volts, a resistor by its ohms
 //! and its watts, a fuse by its amperes and its lag, relays and diodes by name.
 
-use crate::cautions::{pair_fuse, trunk_fuse};
+use crate::cautions::{pair_fuse, resistor_in_short, trunk_fuse};
 use crate::chain::{LinkJudgement, greatest_peak_v};
 use crate::circuit::rectifier::Rectifier;
 use crate::circuit::wire::{Gauge, Stranding};
-use crate::site::{Cable, Fuse, Link, ShelfKind, Site, SupplyKind, SupplyOutput, Trunk, ZoneId};
+use crate::site::{
+    Cable, Fuse, Link, ShelfKind, Site, SupplyId, SupplyKind, SupplyOutput, Trunk, ZoneId,
+};
 use crate::wording::{amps, volts};
 
 mod shelf;
@@ -292,13 +294,30 @@ impl List {
             Amount::Pieces(link.splices),
         ));
         if link.series_ohm > 0.0 {
-            self.resistor(link.series_ohm, judgement.highest.dusk.pair_rms_a);
+            self.resistor(link, judgement);
         }
         self.rectifier(site, link);
         let relay = &link.relay;
-        let contact = relay.contact_minimum_a.map_or_else(String::new, |least_a| {
-            format!(", contact good for {} and less", amps(least_a))
-        });
+        let contact = match (
+            site[site[link.slave].supply].output,
+            relay.contact_minimum_a,
+        ) {
+            (
+                SupplyOutput::Ac {
+                    full_load_v,
+                    rated_va,
+                    ..
+                },
+                _,
+            ) => format!(
+                ", never for mains; contact rated for {} if it switches the lamps",
+                amps(rated_va / full_load_v)
+            ),
+            (SupplyOutput::Dc { .. }, Some(least_a)) => {
+                format!(", contact good for {} and less", amps(least_a))
+            }
+            (SupplyOutput::Dc { .. }, None) => String::new(),
+        };
         self.add(
             Part::new(
                 Some(ShelfKind::Relay),
@@ -324,8 +343,9 @@ impl List {
         }
     }
 
-    /// A resistor in a pair that carries so much at the most.
-    fn resistor(&mut self, ohm: f64, most_a: f64) {
+    /// The resistor in a pair.
+    fn resistor(&mut self, link: &Link, judgement: &LinkJudgement) {
+        let (ohm, most_a) = (link.series_ohm, judgement.highest.dusk.pair_rms_a);
         let power_w = most_a * most_a * ohm;
         let stocked_w = RESISTORS_W
             .into_iter()
@@ -334,20 +354,22 @@ impl List {
             || format!("more than {:.0} W", COOL * power_w),
             |rating_w| format!("{rating_w} W"),
         );
-        self.add(
-            Part::new(
-                Some(ShelfKind::Resistor),
-                Is::Resistor {
-                    ohm,
-                    rating_w: stocked_w.unwrap_or(COOL * power_w),
-                },
-                format!("resistor {ohm} ohm, {rated}"),
-                Amount::Pieces(1),
-            )
-            .greatest(power_w, |power_w| {
-                format!("it turns at most {power_w:.2} W into heat")
-            }),
-        );
+        let mut part = Part::new(
+            Some(ShelfKind::Resistor),
+            Is::Resistor {
+                ohm,
+                rating_w: stocked_w.unwrap_or(COOL * power_w),
+            },
+            format!("resistor {ohm} ohm, {rated}"),
+            Amount::Pieces(1),
+        )
+        .greatest(power_w, |power_w| {
+            format!("it turns at most {power_w:.2} W into heat")
+        });
+        if resistor_in_short(link, judgement).is_some() {
+            part = part.tip("far more in a short at the coil (S48): clear of plastic");
+        }
+        self.add(part);
     }
 
     /// Diodes and capacitor.
@@ -399,7 +421,17 @@ impl List {
     }
 
     fn supplies(&mut self, site: &Site) {
-        for supply in &site.supplies {
+        for (index, supply) in site.supplies.iter().enumerate() {
+            // Whatever is not switched by its own mains plug needs a line to switch it by.
+            let switched = (0..site.zones.len()).map(ZoneId).any(|zone| {
+                site[zone].supply == SupplyId(index)
+                    && (site.link_to(zone).is_some() || site.output_of(zone).is_some())
+            });
+            let enable = if switched {
+                " with an enable input"
+            } else {
+                ""
+            };
             let (what, note) = match (supply.kind, supply.output) {
                 (
                     SupplyKind::Transformer,
@@ -426,7 +458,7 @@ impl List {
                     },
                 ) => (
                     format!(
-                        "DC supply with an enable input, {} V{}",
+                        "DC supply{enable}, {} V{}",
                         volts(voltage_v),
                         max_a.map_or_else(String::new, |most_a| format!(", {}", amps(most_a)))
                     ),

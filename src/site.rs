@@ -265,6 +265,16 @@ impl Supply {
     pub fn is_ac(&self) -> bool {
         matches!(self.output, SupplyOutput::Ac { .. })
     }
+
+    /// What it gives of a current into a short [A]: what limits its current lets no fuse see more.
+    pub fn limited_a(&self, short_a: f64) -> f64 {
+        match self.output {
+            SupplyOutput::Dc {
+                max_a: Some(max_a), ..
+            } => short_a.min(max_a),
+            SupplyOutput::Dc { max_a: None, .. } | SupplyOutput::Ac { .. } => short_a,
+        }
+    }
 }
 
 /// A group of lamps that are lit together.

@@ -210,7 +210,7 @@ fn the_parts_of_a_yard_are_counted_with_slack_and_the_shelf_is_used_first() {
     assert_eq!(part(&all, "splice").needed, Amount::Pieces(2));
     assert_eq!(part(&all, "fuse 7.5 A").needed, Amount::Pieces(2));
     assert_eq!(
-        part(&all, "fuse 250 mA, time-lag").needed,
+        part(&all, "fuse 100 mA, time-lag").needed,
         Amount::Pieces(1)
     );
     assert!(all.iter().all(|part| part.to_buy() == part.needed));
@@ -403,14 +403,14 @@ fn the_row_of_a_fuse_says_what_its_caution_says() {
     for (fuse, row) in [
         (
             "fuse = \"none\"",
-            "STOP S08: missing: fit 500 mA time-lag at the tapping point",
+            "STOP S08: missing: fit 100 mA time-lag at the tapping point",
         ),
         (
             "",
-            "NOTE S08: not stated: fit 500 mA time-lag at the tapping point",
+            "NOTE S08: not stated: fit 100 mA time-lag at the tapping point",
         ),
     ] {
-        let text = changed(PAIR, &[("fuse = \"250 mA\"", fuse)]);
+        let text = changed(PAIR, &[("fuse = \"100 mA\"", fuse)]);
         assert_eq!(rows(&section(&text, "fuses"))[0][6], row);
     }
 }
@@ -553,7 +553,7 @@ fn a_run_is_cut_from_one_drum() {
 
 #[test]
 fn what_is_not_surely_good_for_it_is_not_taken_from_the_shelf() {
-    let pair_fuse = "fuse 2 A, time-lag";
+    let pair_fuse = "fuse 160 mA, time-lag";
     for (kind, item, begins, taken, mentioned) in [
         // 15.5 V / 400 ohm are 39 mA, in pulses 58 mA RMS; on 22 ohm that is 0.07 W, at half its rating 0.25 W.
         ("resistor", "22 ohm 0.1 W", "resistor 22 ohm", false, false),
@@ -562,10 +562,10 @@ fn what_is_not_surely_good_for_it_is_not_taken_from_the_shelf() {
         ("capacitor", "220 uF", "electrolytic", false, true),
         ("capacitor", "220 uF 10 V", "electrolytic", false, false),
         ("capacitor", "220 uF 100 V", "electrolytic", true, false),
-        ("fuse", "2 A", pair_fuse, false, true),
-        ("fuse", "2 A quick", pair_fuse, false, true),
-        ("fuse", "T2A", pair_fuse, true, false),
-        ("fuse", "2000 mA time-lag", pair_fuse, true, false),
+        ("fuse", "160 mA", pair_fuse, false, true),
+        ("fuse", "160 mA quick", pair_fuse, false, true),
+        ("fuse", "T0.16A", pair_fuse, true, false),
+        ("fuse", "0.16 A time-lag", pair_fuse, true, false),
     ] {
         let all = with_shelf(&[(kind, item, "")]);
         let part = part(&all, begins);
@@ -792,8 +792,8 @@ fn a_link_that_stays_lit_is_lit_by_day_until_its_pair_is_really_dead() {
     let stuck = changed(
         PAIR,
         &[(
-            "fuse = \"250 mA\"",
-            "fuse = \"250 mA\"\noff_state_voltage = \"6 V\"",
+            "fuse = \"100 mA\"",
+            "fuse = \"100 mA\"\noff_state_voltage = \"6 V\"",
         )],
     );
     let all = "walk orchard";

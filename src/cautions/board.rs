@@ -1,4 +1,4 @@
-//! Cautions of the board that switches: S18 by its inputs, S38, S39.
+//! Cautions of the board that switches: S03, S18 by its inputs, S38, S39.
 
 use crate::site::{Output, Site, Switching, ZoneId};
 
@@ -25,6 +25,17 @@ pub(super) fn cautions(site: &Site) -> Vec<Caution> {
     for output in &site.outputs {
         let mut notes = Notes::at(Place::Zone(output.zone));
         undriven(output, &mut notes);
+        let supply = &site[site[output.zone].supply];
+        if supply.is_ac() {
+            notes.add(
+                Code::S03,
+                Level::Note,
+                format!(
+                    "supply {} is a transformer, without a remote-on line: if its line switches it on the mains side, that takes a listed switching device, fitted by a licensed electrician; the relay of a driver board is none",
+                    supply.name
+                ),
+            );
+        }
         list.extend(notes.list);
     }
     for zone in (0..site.zones.len()).map(ZoneId) {

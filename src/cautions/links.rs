@@ -1,9 +1,9 @@
-//! Cautions of a link: S18–S23, S26, S37; its fuse is in [`fuse`].
+//! Cautions of a link: S03, S18–S23, S26, S37, S48; its fuse is in [`fuse`].
 
 use crate::chain::{LinkCase, LinkJudgement};
 use crate::circuit::diode::Diode;
 use crate::circuit::rectifier::Rectifier;
-use crate::site::{Link, LinkId, Site};
+use crate::site::{Link, LinkId, Site, SupplyOutput};
 use crate::wording::{amps, celsius, volts};
 
 use super::{Caution, Code, Level, Notes, Place};
@@ -12,7 +12,7 @@ mod coil;
 mod fuse;
 mod operate;
 
-pub(crate) use fuse::pair_fuse;
+pub(crate) use fuse::{pair_fuse, resistor_in_short};
 pub(crate) use operate::outside_said;
 
 /// Reserve of a capacitor's rating over the greatest peak (common practice).
@@ -29,6 +29,7 @@ pub(super) fn cautions(site: &Site, id: LinkId, judgement: &LinkJudgement) -> Ve
     release(site, link, judgement, &mut notes);
     coil::over_voltage(site, link, judgement, &mut notes);
     parts(site, link, judgement, &mut notes);
+    contact(site, link, &mut notes);
     fuse::cautions(link, judgement, &mut notes);
     notes.list
 }
@@ -138,7 +139,31 @@ fn parts(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Notes)
             ),
         );
     }
-    let switched_a = site[site[link.slave].supply].remote_on_a;
+}
+
+/// What the contact switches. A transformer has no remote-on line: its mains is all there is to switch, or the
+/// whole current of its lamps.
+fn contact(site: &Site, link: &Link, notes: &mut Notes) {
+    let supply = &site[site[link.slave].supply];
+    if let SupplyOutput::Ac {
+        full_load_v,
+        rated_va,
+        ..
+    } = supply.output
+    {
+        notes.add(
+            Code::S03,
+            Level::Warn,
+            format!(
+                "what its contact switches is not stated, and supply {} is a transformer, without a remote-on line: this small relay must not switch mains. Let it command a listed switching device, fitted by a licensed electrician, or switch the {} V side with a contact rated for {} and more",
+                supply.name,
+                volts(full_load_v),
+                amps(rated_va / full_load_v)
+            ),
+        );
+        return;
+    }
+    let switched_a = supply.remote_on_a;
     if let Some(minimum_a) = link.relay.contact_minimum_a
         && minimum_a > switched_a
     {

@@ -1,8 +1,8 @@
-//! Cautions of a supply: S02, S04, S05, S17, S29.
+//! Cautions of a supply: S02, S04, S05, S17, S29, S51.
 
 use crate::chain::{MainsLevel, load_va, mains_factor};
 use crate::site::{
-    OutletProtection, Placement, Region, Site, Supply, SupplyId, SupplyKind, SupplyOutput,
+    OutletProtection, Placement, Region, Site, Supply, SupplyId, SupplyKind, SupplyOutput, ZoneId,
 };
 
 use super::{Caution, Code, Level, Notes, Place};
@@ -22,6 +22,50 @@ pub(super) fn cautions(site: &Site) -> Vec<Caution> {
         voltage(site, supply, &mut notes);
         placement(supply, &mut notes);
         loading(site, id, supply, &mut notes);
+        list.extend(notes.list);
+        list.extend(asleep(site, id));
+    }
+    list
+}
+
+/// Zones on a supply that a relay switches, which do not follow as that relay does. A remote-on line puts the
+/// whole supply to sleep; of another, the contact may switch one zone's lamps alone.
+fn asleep(site: &Site, id: SupplyId) -> Vec<Caution> {
+    let here = |zone: &ZoneId| site[*zone].supply == id;
+    let zones = || (0..site.zones.len()).map(ZoneId).filter(here);
+    let Some(follower) = zones().find(|zone| site.link_to(*zone).is_some()) else {
+        return Vec::new();
+    };
+    let supply = &site[id];
+    let above = |zone: ZoneId| std::iter::successors(Some(zone), |zone| site.master_of(*zone));
+    let mut list = Vec::new();
+    for zone in zones() {
+        let together =
+            site.link_to(zone).is_some() && site.master_of(zone) == site.master_of(follower);
+        // One above the other on one supply is S18.
+        let one_chain =
+            above(zone).any(|it| it == follower) || above(follower).any(|it| it == zone);
+        if together || one_chain {
+            continue;
+        }
+        let mut notes = Notes::at(Place::Zone(zone));
+        let (name, follower) = (&site[zone].name, &site[follower].name);
+        let (level, unless) = if supply.kind == SupplyKind::DesktopPc {
+            (Level::Stop, "")
+        } else {
+            (
+                Level::Warn,
+                ", unless that contact switches the lamps of its own zone alone",
+            )
+        };
+        notes.add(
+            Code::S51,
+            level,
+            format!(
+                "zone {name} hangs on supply {}, which the relay of zone {follower} switches: {name} is dark while {follower} is, whatever its own times say, and may be lit with it. Give {name} a supply of its own{unless}",
+                supply.name
+            ),
+        );
         list.extend(notes.list);
     }
     list

@@ -4,11 +4,11 @@ use crate::circuit::rectifier::OutsideRange;
 use crate::circuit::supply;
 use crate::schedule::{Following, FollowingByMonth};
 use crate::site::{Link, Site, SupplyOutput, ZoneId};
-use crate::transient::CannotConclude;
+use crate::transient::{self, CannotConclude, steady_state};
 
 use super::builds::{Builds, Draw, builds};
 use super::case::{BoxTemperature, Case, LinkCase, MainsLevel, Parts, work_out};
-use super::corner::pair_ohm;
+use super::corner::{Corner, Lamps, circuit, pair_ohm};
 use super::evenings::{hottest, least, over_evenings};
 use super::questions::{Answer, answers};
 use super::times::{Times, ordinary as ordinary_times, times};
@@ -45,6 +45,9 @@ pub struct LinkJudgement {
     pub short_a: f64,
     /// The same with the supply's own resistance in the way: what a fuse is sure to get [A].
     pub sagging_short_a: f64,
+    /// In the pair while coil or capacitor is shorted, all lamps lit [A RMS or A DC]: a series resistor, the
+    /// diodes and the supply's own resistance leave so much.
+    pub coil_short_a: f64,
     /// Box temperatures at which the margins are gone.
     pub limits: TemperatureLimits,
     /// What takes most of the margin.
@@ -172,6 +175,7 @@ pub fn judge_link(site: &Site, link: &Link, draw: Draw) -> Result<LinkJudgement,
     let short_a = |source_ohm| supply::short_circuit_a(ordinary.tap_v, pair_ohm, source_ohm);
     let undecided = |why: CannotConclude| Undecided::new(site, link, ordinary.case, why);
     let times = times(site, link).map_err(undecided)?;
+    let coil_short_a = coil_short_a(site, link).map_err(undecided)?;
     let supply = &site[site[link.slave].supply];
     Ok(LinkJudgement {
         on_delay_s: match ordinary.outcome() {
@@ -183,13 +187,16 @@ pub fn judge_link(site: &Site, link: &Link, draw: Draw) -> Result<LinkJudgement,
         builds: builds(site, link, draw).map_err(undecided)?,
         following: following(site, link)?,
         short_a: short_a(0.0),
-        sagging_short_a: match site[site[link.master].supply].output {
-            // What limits its current lets no fuse see more.
-            SupplyOutput::Dc {
-                max_a: Some(max_a), ..
-            } => short_a(0.0).min(max_a),
-            _ => short_a(ordinary.supply_ohm),
+        sagging_short_a: {
+            let feeding = &site[site[link.master].supply];
+            let source_ohm = match feeding.output {
+                // It holds its voltage until it limits its current.
+                SupplyOutput::Dc { max_a: Some(_), .. } => 0.0,
+                _ => ordinary.supply_ohm,
+            };
+            feeding.limited_a(short_a(source_ohm))
         },
+        coil_short_a,
         limits: limits(site, link)?,
         weakest: weakest::of(&ordinary, link),
         outside: ordinary.paper.outside.clone(),
@@ -202,6 +209,28 @@ pub fn judge_link(site: &Site, link: &Link, draw: Draw) -> Result<LinkJudgement,
         hottest_coil,
         worst_release,
     })
+}
+
+/// A short across the coil: a lead's ohms, a lead's inductance [Ω], [H].
+const SHORT: (f64, f64) = (0.05, 1e-5);
+
+/// A link's circuit with its coil shorted, or its capacitor.
+pub(crate) fn coil_shorted(circuit: &transient::Link) -> transient::Link {
+    let mut shorted = *circuit;
+    (shorted.coil.ohm, shorted.coil.open_h) = SHORT;
+    shorted.coil.closed_h = shorted.coil.open_h;
+    shorted
+}
+
+/// See [`LinkJudgement::coil_short_a`].
+fn coil_short_a(site: &Site, link: &Link) -> Result<f64, CannotConclude> {
+    let corner = Corner {
+        lamps: Lamps::All,
+        ..Corner::ordinary(site, link)
+    };
+    let shorted = coil_shorted(&circuit(site, link, &corner));
+    let pair_a = steady_state(&shorted)?.window.wire_rms_a;
+    Ok(site[site[link.master].supply].limited_a(pair_a))
 }
 
 /// Hottest box looked at [°C]: beyond what electronics in a garden meets.

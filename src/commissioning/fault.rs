@@ -8,11 +8,12 @@
 use std::fmt;
 
 use crate::chain::{
-    BUZZES, BoxTemperature, Case, LinkCase, MainsLevel, Outcome, Parts, Question, circuit, held,
-    held_by, tap, work_out_altered, worst_margin_altered,
+    BUZZES, BoxTemperature, Case, LinkCase, MainsLevel, Outcome, Parts, Question, circuit,
+    coil_shorted, held, held_by, tap, work_out_altered, worst_margin_altered,
 };
 use crate::circuit::rectifier::Rectifier;
-use crate::site::{Link, LinkId, Site};
+use crate::circuit::supply::largest_blown_a;
+use crate::site::{Fuse, Link, LinkId, Site};
 use crate::transient::{self, CannotConclude, steady_state};
 
 use super::ordinary;
@@ -60,7 +61,9 @@ impl fmt::Display for Fault {
             Self::Short => {
                 f.write_str("a short at the coil: in it, in the capacitor, or by a diode across it the wrong way round")
             }
-            Self::PairOpen => f.write_str("pair broken, or its fuse blown"),
+            Self::PairOpen => f.write_str(
+                "pair broken, or its fuse blown: look for a short before a new one goes in",
+            ),
         }
     }
 }
@@ -83,7 +86,7 @@ pub struct Symptoms {
 }
 
 /// What the owner sees of it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Seen {
     /// Nothing: it follows, also hot, at low mains and with parts at their worst.
     Follows,
@@ -103,8 +106,10 @@ pub enum Seen {
     Chatters,
     /// It is dark.
     Dark,
-    /// It is dark, and the short heats what carries it.
-    DarkAndHot,
+    /// It is dark, and the short heats what carries it: a series resistor so much [W], 0 without one.
+    DarkAndHot(f64),
+    /// It is dark, and the short blows the pair's fuse.
+    BlowsFuse,
     /// It does not go dark.
     StaysLit,
 }
@@ -112,6 +117,12 @@ pub enum Seen {
 impl fmt::Display for Seen {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
+            Self::DarkAndHot(resistor_w) if *resistor_w > 0.0 => {
+                return write!(
+                    f,
+                    "dark; no fuse ends it, the series resistor turns {resistor_w:.1} W into heat: unplug the master's supply"
+                );
+            }
             Self::Follows => "nothing: it follows",
             Self::HotRestart => "follows, may not come back after a blip when hot",
             Self::FailsHot => "follows, may fail on hot evenings or low mains",
@@ -121,7 +132,10 @@ impl fmt::Display for Seen {
             Self::BuzzesAndFails => "buzzes, may fail on hot evenings or low mains",
             Self::Chatters => "goes on and off again and again",
             Self::Dark => "dark",
-            Self::DarkAndHot => "dark; pair and rectifier get hot: unplug the master's supply",
+            Self::DarkAndHot(_) => "dark; pair and rectifier get hot: unplug the master's supply",
+            Self::BlowsFuse => {
+                "dark; the pair's fuse blows, and then all reads 0: find the short before a new one goes in"
+            }
             Self::StaysLit => "does not go dark",
         })
     }
@@ -133,9 +147,6 @@ const LEFT_OF_CAPACITOR: [f64; 3] = [0.5, 0.3, 0.1];
 
 /// A coil that is open still has the meter across it [Ω].
 const OPEN_OHM: f64 = 1e6;
-
-/// A short: a lead's ohms, a lead's inductance [Ω], [H].
-const SHORT: (f64, f64) = (0.05, 1e-5);
 
 /// The faults that a link can have.
 fn faults(site: &Site, id: LinkId) -> Vec<Fault> {
@@ -181,10 +192,7 @@ fn with(circuit: &transient::Link, fault: Fault) -> transient::Link {
         }
         Fault::Splice(ohm) => with.wire_ohm += ohm,
         Fault::CoilOpen => with.coil.ohm = OPEN_OHM,
-        Fault::Short => {
-            (with.coil.ohm, with.coil.open_h) = SHORT;
-            with.coil.closed_h = with.coil.open_h;
-        }
+        Fault::Short => with = coil_shorted(circuit),
     }
     with
 }
@@ -250,7 +258,8 @@ fn seen(site: &Site, link: &Link, fault: Fault) -> Result<Seen, CannotConclude> 
 /// If that of the healthy link cannot.
 pub fn symptoms(site: &Site, id: LinkId) -> Result<Vec<Symptoms>, CannotConclude> {
     let link = &site[id];
-    let on_ac = site[site[link.master].supply].is_ac();
+    let feeding = &site[site[link.master].supply];
+    let on_ac = feeding.is_ac();
     let corner = ordinary(site, id);
     let supply_v = tap(site, link, 0.0, corner.lamps).volts;
     let whole = circuit(site, link, &corner);
@@ -279,7 +288,11 @@ pub fn symptoms(site: &Site, id: LinkId) -> Result<Vec<Symptoms>, CannotConclude
             seen: if fault == Fault::CoilOpen {
                 Seen::Dark
             } else if fault == Fault::Short {
-                Seen::DarkAndHot
+                let pair_a = feeding.limited_a(window.wire_rms_a);
+                match link.fuse {
+                    Fuse::Rated(rating) if rating <= largest_blown_a(pair_a) => Seen::BlowsFuse,
+                    _ => Seen::DarkAndHot(pair_a * pair_a * link.series_ohm),
+                }
             } else {
                 seen(site, link, fault)?
             },

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::cautions::{RunFuse, pair_fuse, trunk_fuse, which_trunk};
+use crate::cautions::{RunFuse, pair_fuse, resistor_in_short, trunk_fuse, which_trunk};
 use crate::circuit::rectifier::Rectifier;
 use crate::parts::{Amount, Part};
 use crate::picture::yard::yard_svg;
@@ -260,9 +260,9 @@ fn rated(fuse: Fuse) -> String {
     }
 }
 
-fn fuse_row(label: Option<String>, place: String, fuse: String, run: &RunFuse) -> Vec<Markup> {
+fn fuse_row(label: Option<String>, place: String, fuse: String, run: &RunFuse) -> [Markup; 7] {
     let known = |value: Option<f64>| value.map_or_else(|| "not known".into(), amps);
-    vec![
+    [
         cell(label.unwrap_or_else(|| "no cable".into())),
         cell(place),
         cell(fuse),
@@ -282,7 +282,7 @@ pub(super) fn fuses(sheet: &Sheet<'_>) -> Markup {
         } else {
             ""
         };
-        fuse_row(
+        let mut row = fuse_row(
             Some(pair_label(index)),
             format!(
                 "pair to {}, at its tapping point on {}",
@@ -290,7 +290,13 @@ pub(super) fn fuses(sheet: &Sheet<'_>) -> Markup {
             ),
             format!("{}{time_lag}", rated(link.fuse)),
             &pair_fuse(link, judgement),
-        )
+        );
+        if let (Some(_), Fuse::Rated(_)) = (resistor_in_short(link, judgement), link.fuse) {
+            let pair_a = amps(judgement.coil_short_a);
+            row[6] =
+                html! { (row[6]) "; not one at the coil, " (pair_a) " behind the resistor (S48)" };
+        }
+        row
     });
     let trunks = trunks(site).into_iter().map(|(label, zone, trunk)| {
         fuse_row(
@@ -304,7 +310,7 @@ pub(super) fn fuses(sheet: &Sheet<'_>) -> Markup {
             &trunk_fuse(site, zone, trunk),
         )
     });
-    let rows: Vec<Vec<Markup>> = pairs.chain(trunks).collect();
+    let rows: Vec<Vec<Markup>> = pairs.chain(trunks).map(Vec::from).collect();
     html! {
         p .quiet { "A fuse fits if it is at least 1.25 times the load (common practice), at most what the wire carries (NEC 240.4(D); conductor tables), and a short at the far end draws at least 2.75 times its rating (IEC 60127-2 time-lag, from memory). Runs are those of the wiring schedule." }
         (table("Fuses, each at the source end of its run", &["run", "where", "fuse", "load", "wire carries", "far-end short", "it"], &rows))

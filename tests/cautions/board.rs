@@ -76,3 +76,22 @@ fn s18_a_zone_on_the_supply_of_the_input_that_it_follows_may_hold_itself_on() {
         said(&behind, "S18")
     );
 }
+
+#[test]
+fn s03_notes_a_line_that_switches_a_transformer() {
+    raises(
+        &format!("{QUIET}{OUTPUT}"),
+        "S03",
+        "NOTE zone walk: ",
+        &[
+            "supply near is a transformer",
+            "mains side",
+            "the relay of a driver board is none",
+        ],
+    );
+    let far = format!(
+        "{QUIET}{INPUT}\n[[zone]]\nname = \"gate\"\nsupply = \"far\"\nfollows_input = \"walk\"\n{}",
+        OUTPUT.replace("walk", "gate")
+    );
+    quiet(&far, "S03");
+}

@@ -389,3 +389,59 @@ fn s10_stops_a_fuse_too_small_for_the_coil_or_too_large_for_the_wire() {
     );
     quiet(&fuse("3 A"), "S10");
 }
+
+#[test]
+fn s48_is_noted_where_the_fuse_leaves_a_short_to_the_resistor() {
+    // 12.0 / (2.6 + 22 + 0.05) = 0.487 A, which makes 0.487² × 22 = 5.2 W; a fuse that it blows has at most
+    // 0.487 / 2.75 = 0.177 A.
+    let with = |fuse: &str| {
+        changed(
+            &direct(),
+            &[(
+                "fuse = \"1 A\"",
+                &format!("series_resistor = \"22 ohm\"\n{fuse}"),
+            )],
+        )
+    };
+    let at = format!("NOTE {LINK}: ");
+    raises(
+        &with("fuse = \"1 A\""),
+        "S48",
+        &at,
+        &[
+            "leaves 487 mA in the pair and 5.2 W in the series resistor",
+            "the pair's fuse of 1 A does not end that. Fit 160 mA time-lag, which does, or mount it",
+        ],
+    );
+    // Where it is not stated, S08 asks for the one that sees both.
+    quiet(&with(""), "S48");
+    raises(&with(""), "S08", &at, &["fit 160 mA time-lag"]);
+    quiet(&with("fuse = \"160 mA\""), "S48");
+    quiet(&direct(), "S48");
+    // 1.25 times what the coil takes is more than that fuse.
+    let hungry = changed(&with("fuse = \"1 A\""), &[("\"720 ohm\"", "\"40 ohm\"")]);
+    raises(&hungry, "S48", &at, &["does not end that. Mount it where"]);
+}
+
+#[test]
+fn s03_warns_of_a_contact_that_might_switch_mains() {
+    let far = changed(
+        QUIET,
+        &[(
+            "name = \"far\"\nkind = \"dc\"",
+            "name = \"far\"\nkind = \"transformer\"\nno_load_voltage = \"13.0 V\"\nfull_load_voltage = \"12.0 V\"\nrated_load = \"60 VA\"",
+        )],
+    );
+    // 60 VA / 12 V.
+    raises(
+        &far,
+        "S03",
+        &format!("WARN {LINK}: "),
+        &[
+            "supply far is a transformer",
+            "must not switch mains",
+            "rated for 5 A and more",
+        ],
+    );
+    quiet(QUIET, "S03");
+}

@@ -383,3 +383,43 @@ fn s32_warns_of_cables_that_lie_shallow() {
     // What is not stated is for the sheet to ask for.
     quiet(QUIET, "S32");
 }
+
+/// The quiet yard with one more zone on its far supply.
+fn third(kind: &str, zone: &str, more: &str) -> String {
+    format!(
+        "{}\n[[zone]]\nname = \"third\"\nsupply = \"far\"\n{zone}\n[[lamp]]\nzone = \"third\"\ncount = 2\npower = \"4 W\"\n{more}",
+        changed(
+            QUIET,
+            &[(
+                "name = \"far\"\nkind = \"dc\"",
+                &format!("name = \"far\"\nkind = \"{kind}\"")
+            )]
+        )
+    )
+}
+
+#[test]
+fn s51_stops_a_zone_whose_supply_sleeps_while_another_is_dark() {
+    let timed = "on = \"20:00\"\noff = \"22:00\"\n";
+    raises(
+        &third("desktop-pc", timed, ""),
+        "S51",
+        "STOP zone third: ",
+        &[
+            "hangs on supply far, which the relay of zone pond switches: third is dark while pond is",
+        ],
+    );
+    raises(
+        &third("dc", timed, ""),
+        "S51",
+        "WARN zone third: ",
+        &["unless that contact switches the lamps of its own zone alone"],
+    );
+    // Two relays of one master, on one supply, work as one.
+    let link = "[[link]]\nmaster = \"walk\"\nslave = \"third\"\nwire = \"0.75 mm2\"\nlength = \"50 m\"\nrectifier = \"bridge\"\ncapacitor = \"220 uF\"\nrelay = \"r720\"\nfuse = \"1 A\"\n";
+    quiet(&third("desktop-pc", "", link), "S51");
+    // A zone on the supply of its own slave is S18.
+    let own = link.replace("walk", "pond");
+    quiet(&third("desktop-pc", "", &own), "S51");
+    assert_ne!(super::said(&third("desktop-pc", "", &own), "S18"), [""; 0]);
+}

@@ -1,23 +1,30 @@
-//! The fuse of the thin pair: S08, S09, S10.
+//! The fuse of the thin pair: S08, S09, S10; what it leaves to a series resistor: S48.
 
 use crate::chain::LinkJudgement;
+use crate::circuit::supply::largest_blown_a;
 use crate::circuit::wire::ampacity;
 use crate::site::{Fuse, Link};
 use crate::wording::amps;
 
-use super::super::Notes;
 use super::super::fuse::{Fit, Guards, RunFuse};
+use super::super::{Code, Level, Notes};
 
 /// The fuse of a pair, and the one that it should have.
 pub(crate) fn pair_fuse(link: &Link, judgement: &LinkJudgement) -> RunFuse {
-    RunFuse::new(
-        Guards::Pair,
-        link.fuse,
-        Some(judgement.ordinary.dusk.pair_rms_a),
-        Some(judgement.sagging_short_a),
-        // A thin pair has a fuse, whatever feeds it (rule of the trade).
-        (link.cable.map(|cable| ampacity(cable.gauge).amps), None),
-    )
+    let seeing = |short_a| {
+        RunFuse::new(
+            Guards::Pair,
+            link.fuse,
+            Some(judgement.ordinary.dusk.pair_rms_a),
+            Some(short_a),
+            // A thin pair has a fuse, whatever feeds it (rule of the trade).
+            (link.cable.map(|cable| ampacity(cable.gauge).amps), None),
+        )
+    };
+    // It is there for the pair. One that sees a short at the coil as well is better, where there is one.
+    let mut pair = seeing(judgement.sagging_short_a);
+    pair.stocked_a = seeing(judgement.coil_short_a).stocked_a.or(pair.stocked_a);
+    pair
 }
 
 pub(super) fn cautions(link: &Link, judgement: &LinkJudgement, notes: &mut Notes) {
@@ -41,4 +48,37 @@ pub(super) fn cautions(link: &Link, judgement: &LinkJudgement, notes: &mut Notes
         );
     }
     pair.say_unfit(notes, "");
+    if let Some(heat_w) = resistor_in_short(link, judgement) {
+        let fuse = match link.fuse {
+            Fuse::Rated(rating) => format!("the pair's fuse of {} does not end that", amps(rating)),
+            Fuse::None | Fuse::NotStated => "no common fuse ends that".into(),
+        };
+        let mount = pair
+            .stocked_a
+            .filter(|rating| *rating <= largest_blown_a(judgement.coil_short_a))
+            .map_or_else(
+                || "Mount".into(),
+                |rating| format!("Fit {} time-lag, which does, or mount", amps(rating)),
+            );
+        notes.add(
+            Code::S48,
+            Level::Note,
+            format!(
+                "a short in coil or capacitor leaves {} in the pair and {heat_w:.1} W in the series resistor, and {fuse}. {mount} it where so much heat harms nothing, clear of plastic and cables",
+                amps(judgement.coil_short_a)
+            ),
+        );
+    }
+}
+
+/// What a short of the coil leaves to a series resistor [W], where the pair's fuse is not sure to end it, or the
+/// one that S08 asks for; `None` where it does, or there is no resistor.
+pub(crate) fn resistor_in_short(link: &Link, judgement: &LinkJudgement) -> Option<f64> {
+    let pair_a = judgement.coil_short_a;
+    let rating = match link.fuse {
+        Fuse::Rated(rating) => Some(rating),
+        Fuse::None | Fuse::NotStated => pair_fuse(link, judgement).stocked_a,
+    };
+    let ends = rating.is_some_and(|rating| rating <= largest_blown_a(pair_a));
+    (link.series_ohm > 0.0 && !ends).then_some(pair_a * pair_a * link.series_ohm)
 }

@@ -160,4 +160,12 @@ pub(super) fn short(site: &Site, link: &Link, judgement: &LinkJudgement, steps: 
         ),
         "2.75 times its rating blows it within seconds, IEC 60127-2, from memory",
     );
+    steps.step(
+        &format!(
+            "short in coil or capacitor: {:.3} A, which blows one up to {:.2} A",
+            judgement.coil_short_a,
+            largest_blown_a(judgement.coil_short_a)
+        ),
+        "the simulation, all lamps lit; diodes and a series resistor leave so much",
+    );
 }
