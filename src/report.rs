@@ -28,7 +28,7 @@ pub use overview::overview_text;
 pub use plan::{rows_csv, rows_json, rows_text};
 pub use readings::{measured_text, readings_json, readings_text};
 pub use rehearsal::{campaign_json, campaign_text, rehearsal_json, rehearsal_text, seen_line};
-pub(crate) use season::hours;
+pub(crate) use season::{hours, nights_at_risk};
 pub use season::{season_csv, season_json, season_text};
 pub use status::{done_text, status_json, status_text};
 pub use sun::{SunDays, sun_csv, sun_json, sun_text};

@@ -821,3 +821,41 @@ fn a_link_that_stays_lit_is_lit_by_day_until_its_pair_is_really_dead() {
     assert_eq!(rows.len(), 8);
     assert_eq!(rows[4][1..4], ["by day", "lit: orchard", "all dark"]);
 }
+
+/// The yard of which S20 says that it may not come back after a blip says so of what a blip leaves, too.
+#[test]
+fn what_may_not_come_back_warm_is_not_said_to_be_lit_again_for_sure() {
+    let html = section(HOT_WALL, "outages");
+    let rows = rows(&html);
+    let unsure = "; on a hot evening terraces not surely (S20)";
+    assert!(rows[0][4].ends_with(unsure), "{rows:#?}");
+    // The relay stays in while its own supply is away.
+    assert_eq!(rows[1][4], "all lit");
+    assert!(rows[2][4].ends_with(unsure));
+    assert_eq!(rows[3][4], format!("all lit{unsure}"));
+    assert!(rows[4..].iter().all(|row| !row[4].contains("S20")));
+    assert!(html.contains("the relay of terraces may stay out"));
+    for text in [PAIR, CHAIN] {
+        assert!(!section(text, "outages").contains("not surely"));
+    }
+    assert!(section(HOT_WALL, "schedule").contains("terraces: 122 nights at risk"));
+}
+
+#[test]
+fn the_months_of_a_zone_add_up_to_its_year() {
+    for (text, zones) in [(PAIR, 1), (CHAIN, 1), (HOT_WALL, 1), (FAR_BOARD, 2)] {
+        let html = section(text, "schedule");
+        let mut words = html.match_indices(" nights lit until ").map(|(at, _)| {
+            let number = html[..at].rsplit(|c: char| !c.is_ascii_digit()).next();
+            number.unwrap().parse::<u32>().unwrap()
+        });
+        // The first zone's comes first, and so do its months; the same zone of the next year is another row.
+        let months: u32 = rows(&html)
+            .iter()
+            .filter(|row| row.len() == 6)
+            .take(rows(&html).len() / zones)
+            .map(|row| row[4].parse::<u32>().unwrap())
+            .sum();
+        assert_eq!(Some(months), words.next(), "{:#?}", rows(&html));
+    }
+}

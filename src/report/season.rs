@@ -17,6 +17,8 @@ use crate::wording::wrap;
 
 mod nights;
 
+pub(crate) use nights::nights_at_risk;
+
 use nights::NightsJson;
 
 /// Columns of the month table that hold one zone: nights, hours, kilowatt-hours.
@@ -65,7 +67,7 @@ pub(super) fn season_summary(site: &Site, season: &Season) -> String {
             )
         })
         .collect();
-    let at_risk = nights::named(site, season);
+    let at_risk = nights_at_risk(site, season);
     let any_follows = season.plan.rows.iter().any(|row| row.follows.is_some());
     let mut follow = match (failing.is_empty(), !any_follows) {
         (false, _) => failing.join(", "),

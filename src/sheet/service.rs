@@ -95,7 +95,32 @@ fn back(site: &Site, lit: &str, lost: &[ZoneId]) -> Markup {
     }
 }
 
-fn course_row(site: &Site, course: &Course) -> Vec<Markup> {
+/// Links whose relay, its coil warm, may not pull in again at low mains with parts at their worst.
+fn hot_restarts(sheet: &Sheet<'_>) -> Vec<ZoneId> {
+    let links = sheet.site.links.iter().zip(&sheet.check.links);
+    links
+        .filter(|(_, judgement)| judgement.worst_restart.margin_restart < 0.0)
+        .map(|(link, _)| link.slave)
+        .collect()
+}
+
+/// Zones that are lit again only if a relay pulls in which may not while its coil is warm.
+fn not_surely(site: &Site, course: &Course, hot: &[ZoneId]) -> Vec<ZoneId> {
+    let let_go = |zone: ZoneId| {
+        hot.contains(&zone)
+            && site
+                .master_of(zone)
+                .is_some_and(|master| !course.meanwhile.0.contains(&master))
+    };
+    let above = |zone| std::iter::successors(Some(zone), |zone| site.master_of(*zone));
+    let again = course.after.0.iter().copied();
+    again
+        .filter(|zone| course.before.0.contains(zone) && above(*zone).any(let_go))
+        .collect()
+}
+
+fn course_row(site: &Site, course: &Course, hot: &[ZoneId]) -> Vec<Markup> {
+    let unsure = not_surely(site, course, hot);
     let waited = course.waited.iter().map(|(seconds, zones)| {
         format!(
             "after {} without its master, by plan: {}",
@@ -116,11 +141,10 @@ fn course_row(site: &Site, course: &Course) -> Vec<Markup> {
         }),
         cell(lit(site, &course.before)),
         cell(meanwhile.join("; ")),
-        back(
-            site,
-            &lit(site, &course.after),
-            &lost_timers(site, course.outage),
-        ),
+        html! {
+            (back(site, &lit(site, &course.after), &lost_timers(site, course.outage)))
+            @if !unsure.is_empty() { "; on a hot evening " (named(site, unsure)) " not surely (S20)" }
+        },
     ]
 }
 
@@ -130,9 +154,10 @@ fn outages_of(sheet: &Sheet<'_>) -> Vec<Vec<Markup>> {
     let (nights, days): (Vec<Course>, Vec<Course>) =
         courses.into_iter().partition(|course| course.by_night);
     let dark = |zones: &LitZones| zones.0.is_empty();
+    let hot = hot_restarts(sheet);
     let mut rows: Vec<Vec<Markup>> = nights
         .iter()
-        .map(|course| course_row(site, course))
+        .map(|course| course_row(site, course, &hot))
         .collect();
     if days
         .iter()
@@ -150,7 +175,7 @@ fn outages_of(sheet: &Sheet<'_>) -> Vec<Vec<Markup>> {
             ),
         ]);
     } else {
-        rows.extend(days.iter().map(|course| course_row(site, course)));
+        rows.extend(days.iter().map(|course| course_row(site, course, &hot)));
     }
     rows
 }
@@ -175,9 +200,13 @@ pub(super) fn outages(sheet: &Sheet<'_>) -> Markup {
         .map(|output| output.zone)
         .collect();
     let timers = timers(site);
+    let hot = hot_restarts(sheet);
     html! {
         (table("What is lit when the power fails, and when it is back", &["what fails", "when", "before", "meanwhile", "when it is back"], &outages_of(sheet)))
         ul {
+            @if !hot.is_empty() {
+                li { "After a blip on a hot evening, at low mains, the relay of " (named(site, hot)) " may stay out: a warm coil needs more than at dusk (S20). Switch its master off until the coil has cooled, half an hour as a rule, then on again." }
+            }
             @if !timers.is_empty() {
                 li { (if site.outputs.is_empty() { "No board switches this yard" } else { "The board does not switch every timed zone" }) ": a plug-in timer without a battery loses its time in a cut, and switches at wrong hours until it is set. Kind and outlet of " (timers_said(site, &timers)) ": " (blank()) }
             }
@@ -199,11 +228,7 @@ pub(super) fn outages(sheet: &Sheet<'_>) -> Markup {
 
 pub(super) fn control(sheet: &Sheet<'_>) -> Markup {
     let site = sheet.site;
-    let driven: Vec<&str> = site
-        .outputs
-        .iter()
-        .map(|output| site[output.zone].name.as_str())
-        .collect();
+    let driven: Vec<ZoneId> = site.outputs.iter().map(|output| output.zone).collect();
     let rows: Vec<Vec<Markup>> = site
         .supplies
         .iter()
@@ -227,8 +252,13 @@ pub(super) fn control(sheet: &Sheet<'_>) -> Markup {
             @if driven.is_empty() {
                 li { "No board switches this yard: use the timers of the timed zones." }
             } @else {
-                @for zone in &driven {
-                    li { code { "pilotwire force " (zone) " on --for 2h" } ", " code { "pilotwire force " (zone) " off --for 2h" } ", " code { "pilotwire release " (zone) } }
+                @for (zone, id) in driven.iter().map(|id| (&site[*id].name, *id)) {
+                    li { code { "pilotwire force " (zone) " on --for 2h" } ", " code { "pilotwire force " (zone) " off --for 2h" } ", " code { "pilotwire release " (zone) }
+                        @if let Some(link) = site.link_to(id) {
+                            ". It follows " (site[link.master].name) " over its pair as well: on helps only while that is lit"
+                        }
+                        "."
+                    }
                 }
                 @if let Some(listen) = &site.daemon.listen {
                     li { "Or on the page of the board, at port " (listen.port()) "." }

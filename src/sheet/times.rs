@@ -5,7 +5,7 @@ use maud::{Markup, html};
 
 use crate::almanac::SunEvent;
 use crate::picture::season::season_svg;
-use crate::report::hours;
+use crate::report::{hours, nights_at_risk};
 use crate::schedule::local_time::LocalOffset;
 use crate::schedule::{event_name, span};
 use crate::site::{
@@ -193,11 +193,6 @@ fn months(sheet: &Sheet<'_>, zone: ZoneId) -> Markup {
     let rows: Vec<Vec<Markup>> = sums
         .months
         .iter()
-        // Of the month in which the sheet is made there may be too few evenings to show one.
-        .filter(|month| {
-            let shown = SHOWN.iter().filter_map(|day| month.first.with_day(*day));
-            shown.into_iter().any(|date| date >= season.from)
-        })
         .map(|month| {
             let mut cells = vec![cell(month.first.format("%B %Y").to_string())];
             cells.extend(SHOWN.map(|day| {
@@ -264,6 +259,11 @@ pub(super) fn schedule(sheet: &Sheet<'_>) -> Markup {
                     }
                 }
             }
+        }
+        @let at_risk = nights_at_risk(site, season);
+        @if !at_risk.is_empty() {
+            h3 { "Nights at risk" }
+            ul { @for link in at_risk { li { (link) "." } } }
         }
         h3 { "Clock changes" }
         @if season.clock_changes.is_empty() { p { "None in these twelve months." } }

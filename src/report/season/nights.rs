@@ -16,7 +16,7 @@ use super::super::{counted, supply_level};
 const NAMED: usize = 2;
 
 /// `fence: 31 nights at risk, 2027-07-01 to 2027-07-31: hot restart` for each link with such nights.
-pub(super) fn named(site: &Site, season: &Season) -> Vec<String> {
+pub(crate) fn nights_at_risk(site: &Site, season: &Season) -> Vec<String> {
     let links = season.nights.iter().flatten();
     links
         .filter(|nights| !nights.at_risk.is_empty())
