@@ -14,6 +14,7 @@
 //! tell it what time it is. Every wake is only a hint: it looks at everything anew, and so a step of
 //! the clock, a suspended board, a restart and a missed wake are all the same case.
 
+pub mod ahead;
 pub mod control;
 pub mod controller;
 pub mod engine;

@@ -131,8 +131,7 @@ pub fn yard(seen: &Seen) -> Markup {
             p .quiet {
                 "Looked at " (at) "; the board's clock is " (status.clock) "."
                 @if let Some(next) = &status.next {
-                    " Next: " (next.zone) " " (if next.lit { "on" } else { "off" }) " at "
-                    (clock(&seen.timezone, next.at)) "."
+                    " Next: " (next.zone) " " (next.what()) " at " (when(seen, next.at)) "."
                 }
             }
         }
@@ -198,9 +197,11 @@ fn zone_now(seen: &Seen, zone: &ZoneStatus) -> Markup {
             }
             p .quiet {
                 @if let Some(master) = zone.follows.as_ref().filter(|_| !zone.why.starts_with("follows ")) { "Follows " (master) ". " }
-                @if let Some(since) = zone.since { "Since " (when(seen, since)) }
-                @if let Some(until) = zone.until { " until " (when(seen, until)) }
-                @if zone.known != "predicted" { ". Lit " (format!("{:.0}", zone.lit_h)) " h in all" }
+                @if let Some(since) = zone.since { "Since " (when(seen, since)) ". " }
+                @if let Some(next) = zone.next_change() {
+                    b { (if next.lit { "On" } else { "Off" }) " at " (when(seen, next.at)) } ". "
+                }
+                @if zone.known != "predicted" { "Lit " (format!("{:.0}", zone.lit_h)) " h in all." }
             }
             // Where somebody stands before a dark zone, what to do next.
             @if !matches!(zone.condition.as_str(), "lit" | "dark" | "unknown") && zone.follows.is_some() {

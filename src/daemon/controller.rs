@@ -305,7 +305,7 @@ fn dark(why: Why) -> Wish {
 }
 
 /// What stands in for a decision that needs the clock while the clock is in doubt.
-fn in_doubt(view: &View<'_>, zone: ZoneId) -> Option<Wish> {
+pub(super) fn in_doubt(view: &View<'_>, zone: ZoneId) -> Option<Wish> {
     let quality = view.now.quality;
     match (quality, view.site.daemon.on_doubtful_clock) {
         (ClockQuality::Good, _) | (ClockQuality::Doubtful, OnDoubtfulClock::Schedule) => None,
@@ -339,7 +339,7 @@ fn by_clock(view: &View<'_>, zone: ZoneId, again: &mut Again) -> Wish {
 }
 
 /// Dark by curfew, if the zone has one and it is in force.
-fn curfewed(view: &View<'_>, zone: ZoneId, again: &mut Again) -> Option<Wish> {
+pub(super) fn curfewed(view: &View<'_>, zone: ZoneId, again: &mut Again) -> Option<Wish> {
     let time = view.site[zone].curfew?;
     if let Some(instead) = in_doubt(view, zone) {
         // As it was before a doubt is no more than a permission to be lit.

@@ -30,6 +30,8 @@ pub struct Planned {
     dark: Vec<Option<Reason>>,
     /// It is good for this time.
     covers: Range<DateTime<Utc>>,
+    /// The last evening that it knows ends then.
+    reaches: DateTime<Utc>,
 }
 
 impl Planned {
@@ -57,12 +59,18 @@ impl Planned {
             lit,
             dark,
             covers: evening.begins..evening.ends,
+            reaches: Evening::of(site, evening.date + Days::new(2)).ends,
         })
     }
 
     /// Whether it is good for an instant.
     pub fn covers(&self, utc: DateTime<Utc>) -> bool {
         self.covers.contains(&utc)
+    }
+
+    /// Of what is later it says nothing.
+    pub fn reaches(&self) -> DateTime<Utc> {
+        self.reaches
     }
 
     /// What it says of a zone.

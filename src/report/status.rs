@@ -53,6 +53,9 @@ fn zone_text(zone: &ZoneStatus) -> String {
         let _ = write!(text, ", waits: {waits}");
     }
     let _ = write!(text, "; {}", zone.why);
+    if let Some(next) = zone.next_change() {
+        let _ = write!(text, "; {} at {}", next.what(), next.local);
+    }
     if zone.known != "predicted" {
         let _ = write!(
             text,

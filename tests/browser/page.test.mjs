@@ -98,8 +98,10 @@ describe('news', { concurrency: 1 }, () => {
     { zones: [{ name: 'walk', in_s: 9, for: '4 s', output: true }, PAIR[1]] }, {}, async (page) => {
       await stay(page);
       assert.match(await said(page, 'walk'), /^walk dark/);
+      assert.match(await said(page, 'walk'), /On at \d\d:\d\d/);
       await until(async () => /^walk lit/.test(await said(page, 'walk')), 15, 'lit');
       assert.match(await said(page, 'orchard'), /^orchard lit/);
+      for (const zone of ['walk', 'orchard']) assert.match(await said(page, zone), /Off at \d\d:\d\d/);
       assert.match(await page.locator('.past').innerText(), /walk on/);
       await until(async () => /^walk dark/.test(await said(page, 'walk')), 15, 'dark again');
       assert.ok(await stayed(page));
@@ -116,6 +118,7 @@ describe('news', { concurrency: 1 }, () => {
       await page.evaluate(() => { document.querySelector('[data-zone=walk] select').kept = true; });
       assert.equal(yard.ask('force', 'walk', 'off', '--for', '30m').status, 0);
       await until(async () => /held until/.test(await said(page, 'walk')), 15, 'held');
+      assert.match(await said(page, 'walk'), /On at \d\d:\d\d/, 'its plan is lit when the hold ends');
       assert.equal(await page.locator('[data-zone=walk] select').inputValue(), 'next');
       assert.ok(await page.evaluate(() => document.querySelector('[data-zone=walk] select').kept));
       assert.equal(await page.locator('[data-zone=walk] [data-do=release]').count(), 1);

@@ -3,6 +3,7 @@
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
+use crate::daemon::ahead;
 use crate::daemon::controller::Why;
 use crate::daemon::lines::Lines;
 use crate::daemon::moment::{ClockQuality, Now};
@@ -34,7 +35,7 @@ pub struct Status {
     pub zones: Vec<ZoneStatus>,
     /// What is wrong, worst first.
     pub alarms: Vec<String>,
-    /// What switches next by the plan, and when.
+    /// What switches next, and when.
     pub next: Option<NextSwitching>,
 }
 
@@ -78,12 +79,29 @@ pub struct ZoneStatus {
     pub since: Option<DateTime<Utc>>,
     /// Until when, as far as the plan says.
     pub until: Option<DateTime<Utc>>,
+    /// When it is next switched, and to what: by the plan, by the end of a hold, or with the zone it follows.
+    pub next: Option<NextSwitching>,
     /// It is held so.
     pub held: Option<bool>,
     /// Lit in all [h].
     pub lit_h: f64,
     /// How often it went on.
     pub operations: u64,
+}
+
+impl ZoneStatus {
+    /// Its next switching, unless it is so already: by a fault, or before its time.
+    pub fn next_change(&self) -> Option<&NextSwitching> {
+        let next = self.next.as_ref();
+        next.filter(|next| self.lit != Some(next.lit) || self.waits.is_some())
+    }
+}
+
+impl NextSwitching {
+    /// To what.
+    pub fn what(&self) -> &'static str {
+        if self.lit { "on" } else { "off" }
+    }
 }
 
 impl Status {
@@ -110,10 +128,11 @@ impl Status {
             );
         }
         if let Some(next) = &self.next {
-            let what = if next.lit { "on" } else { "off" };
             text = format!(
-                "{text}; next by plan: {} {what} at {}",
-                next.zone, next.local
+                "{text}; next: {} {} at {}",
+                next.zone,
+                next.what(),
+                next.local
             );
         }
         text
@@ -123,13 +142,11 @@ impl Status {
 impl<L: Lines> Engine<L> {
     /// How the yard is.
     pub fn status(&self, now: Now) -> Status {
-        let zones = self
-            .site
-            .zones_in_order()
-            .into_iter()
-            .map(|zone| self.zone_status(zone, now))
-            .collect();
-        let next = self.next_switching(now);
+        let zones = self.site.zones_in_order().into_iter();
+        let zones: Vec<_> = zones.map(|zone| self.zone_status(zone, now)).collect();
+        // Of those at the same time the one before its slaves.
+        let next = zones.iter().filter_map(ZoneStatus::next_change);
+        let next = next.min_by_key(|next| next.at).cloned();
         Status {
             site: self.site.name.clone(),
             at: now.utc,
@@ -144,18 +161,16 @@ impl<L: Lines> Engine<L> {
         }
     }
 
-    fn next_switching(&self, now: Now) -> Option<NextSwitching> {
-        let planned = self.planned.as_ref()?;
-        let zones = (0..self.zones.len()).map(ZoneId);
-        zones
-            .filter_map(|zone| Some((planned.next_change(zone, now.utc)?, zone)))
-            .min()
-            .map(|(at, zone)| NextSwitching {
-                at,
-                local: self.say_time(at),
-                zone: self.site[zone].name.clone(),
-                lit: planned.at(zone, at).lit,
-            })
+    /// When a zone is next switched, and to what.
+    fn next_switching(&self, zone: ZoneId, now: Now) -> Option<NextSwitching> {
+        let follows = |link, at| self.following_of(link, at);
+        let (at, lit) = self.view(now, &self.held(), |view| ahead::next(view, &follows, zone))?;
+        Some(NextSwitching {
+            at,
+            local: self.say_time(at),
+            zone: self.site[zone].name.clone(),
+            lit,
+        })
     }
 
     /// What a zone does, and how that is known: by its input, by its line, or by what its master does.
@@ -175,7 +190,7 @@ impl<L: Lines> Engine<L> {
             },
             Switching::Follows(link) => {
                 let (master, _) = self.shown(self.site[link].master, now);
-                let following = self.following_of(link, now);
+                let following = self.following_of(link, now.utc);
                 let lit = match following {
                     None => None,
                     Some(Following::StaysDark) => Some(false),
@@ -193,10 +208,10 @@ impl<L: Lines> Engine<L> {
         Some(planned.at(zone, now.utc))
     }
 
-    /// What a link does this evening, once that is worked out.
-    fn following_of(&self, link: LinkId, now: Now) -> Option<Following> {
+    /// What a link does on the evening of an instant, once that is worked out.
+    fn following_of(&self, link: LinkId, at: DateTime<Utc>) -> Option<Following> {
         self.links.as_ref()?;
-        let evening = Evening::at(&self.site, now.utc).date;
+        let evening = Evening::at(&self.site, at).date;
         Some(self.following[link.0].on(evening))
     }
 
@@ -255,6 +270,7 @@ impl<L: Lines> Engine<L> {
                 Some(hold) => Some(hold.until),
                 None => by_plan.and_then(|stretch| stretch.until),
             },
+            next: self.next_switching(zone, now),
             held: state.hold.as_ref().map(|hold| hold.lit),
             lit_h: state.lit_s / 3600.0,
             operations: state.operations,

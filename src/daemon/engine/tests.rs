@@ -1,5 +1,6 @@
 //! One small yard after the other, each worked out by hand.
 
+mod ahead;
 mod meters;
 
 use std::cell::RefCell;
