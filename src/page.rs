@@ -137,6 +137,9 @@ pub fn yard(seen: &Seen) -> Markup {
         }
         section aria-labelledby="zones" {
             h2 #zones { "Now" }
+            @if seen.driven.len() > 1 {
+                (act(None, "900", status.zones.iter().any(|zone| zone.held.is_some())))
+            }
             @for zone in &status.zones { (zone_now(seen, zone)) }
         }
         section aria-labelledby="tonight" {
@@ -187,7 +190,6 @@ fn zone_now(seen: &Seen, zone: &ZoneStatus) -> Markup {
         "predicted" => " (predicted)",
         _ => "",
     };
-    let can_force = seen.driven.contains(&zone.zone);
     html! {
         article class="zone" aria-label=(zone.zone) {
             h3 { (shape(&zone.condition)) span .name { (zone.zone) } " " span .word { (zone.condition) (known) } }
@@ -208,21 +210,32 @@ fn zone_now(seen: &Seen, zone: &ZoneStatus) -> Markup {
                 p { a href={ "/readings#" (zone.zone) ".sheet" } { "Measure it" } }
             }
             @if let Some(head) = head_to_hold(seen, zone) { p .quiet { "To light it, hold " (head) "." } }
-            @if can_force {
-                div .act role="group" aria-label={ "Force " (zone.zone) } data-zone=(zone.zone) {
-                    label { "Hold "
-                        select {
-                            option value="900" { "for 15 min" }
-                            option value="3600" selected { "for 1 h" }
-                            option value="14400" { "for 4 h" }
-                            option value="next" { "until the plan next switches it" }
-                        }
-                    }
-                    button type="button" data-do="on" { "On" }
-                    button type="button" data-do="off" { "Off" }
-                    @if zone.held.is_some() { button type="button" data-do="release" { "Release" } }
+            @if seen.driven.contains(&zone.zone) { (act(Some(&zone.zone), "3600", zone.held.is_some())) }
+        }
+    }
+}
+
+/// For how long a zone is held.
+const TIMES: [(&str, &str); 4] = [
+    ("900", "for 15 min"),
+    ("3600", "for 1 h"),
+    ("14400", "for 4 h"),
+    ("next", "until the plan next switches it"),
+];
+
+/// The buttons that force a zone, or all of them.
+fn act(zone: Option<&str>, first: &str, held: bool) -> Markup {
+    html! {
+        div .act role="group" aria-label={ "Force " (zone.unwrap_or("all zones")) } data-zone=[zone] data-all[zone.is_none()] {
+            @if zone.is_none() { b { "All zones" } }
+            label { "Hold "
+                select {
+                    @for (value, text) in TIMES { option value=(value) selected[value == first] { (text) } }
                 }
             }
+            button type="button" data-do="on" { "On" }
+            button type="button" data-do="off" { "Off" }
+            @if held { button type="button" data-do="release" { "Release" } }
         }
     }
 }

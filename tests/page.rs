@@ -177,6 +177,8 @@ fn the_page_and_its_parts_are_served_small_and_closed() {
         assert!(code(&answer) == 200 && answer.contains(kind), "{answer}");
     }
     assert!(page.get("/metrics").trim_end().ends_with("# EOF"));
+    // All of one zone is that zone.
+    assert!(!whole.contains(" data-all"), "{whole}");
     for target in [
         "/nothing",
         "/../etc/passwd",
@@ -236,6 +238,10 @@ fn a_first_load_is_at_most_60_kb() {
     }
     let whole = page.get("/");
     assert_eq!(whole.matches("<article class=\"zone\"").count(), 30);
+    assert_eq!(whole.matches(" data-all").count(), 1);
+    // The one that follows only once its link is worked out.
+    let next = whole.matches("<b>On at ").count() + whole.matches("<b>Off at ").count();
+    assert!([29, 30].contains(&next), "each is next switched: {next}");
     assert_eq!(whole.matches("<li><time ").count(), 30, "{whole}");
     let bytes = first_load(&page);
     println!("thirty zones, thirty events: {bytes} bytes");
@@ -328,6 +334,19 @@ fn only_the_page_itself_may_change_anything() {
     for (body, expected) in [
         ("{\"do\":\"release\",\"zone\":\"walk\"}", 200),
         ("{\"do\":\"release\",\"zone\":\"nobody\"}", 409),
+        (
+            "{\"do\":\"force-all\",\"lit\":true,\"until\":{\"for\":900}}",
+            200,
+        ),
+        (
+            "{\"do\":\"force-all\",\"lit\":true,\"until\":{\"for\":0}}",
+            409,
+        ),
+        ("{\"do\":\"release-all\"}", 200),
+        // Whoever names a zone does not mean all of them.
+        ("{\"do\":\"force-all\",\"zone\":\"walk\",\"lit\":true}", 422),
+        ("{\"do\":\"release-all\",\"zone\":\"walk\"}", 422),
+        ("{\"do\":\"force-all\"}", 422),
         ("{\"do\":\"reload\"}", 403),
         ("{\"do\":\"trust-clock\"}", 403),
         ("{\"do\":\"history\"}", 403),

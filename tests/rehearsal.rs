@@ -253,6 +253,40 @@ fn every_fault_of_the_board_does_to_the_walk_what_it_must() {
 }
 
 #[test]
+fn all_zones_are_held_and_let_go_as_one_is() {
+    let site = site("pair");
+    let all_off = "force --all off 10m at day 1 21:00";
+    for (faults, asks, off, on) in [
+        (&[][..], &[all_off][..], "21:00:00", "21:10:00"),
+        // It is on the disk before anybody is told.
+        (
+            &["crash 1 after at day 1 20:59:59"],
+            &[all_off],
+            "21:00:00",
+            "21:10:00",
+        ),
+        (
+            &[],
+            &[all_off, "release --all at day 1 21:05"],
+            "21:00:00",
+            "21:05:00",
+        ),
+    ] {
+        let case = Case {
+            faults,
+            asks,
+            nights: 1,
+            ..Case::new(&site)
+        };
+        let rehearsed = case.run();
+        let lamps = lamps(&site, &rehearsed, "walk");
+        let expected = [format!("26 {off} off"), format!("26 {on} on")];
+        assert_eq!(lamps[1..3], expected, "{faults:?} {asks:?}");
+        assert_eq!(rehearsed.findings, [], "{faults:?} {asks:?}");
+    }
+}
+
+#[test]
 fn what_breaks_in_the_yard_is_noticed_and_said() {
     let site = site("pair");
     for (fault, said, at) in [

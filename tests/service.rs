@@ -169,6 +169,37 @@ fn a_zone_is_forced_and_released_and_all_of_it_is_told() {
 }
 
 #[test]
+fn all_zones_are_forced_and_released_in_one_stroke() {
+    let service = Service::start("all");
+    let held = service.said(&["force", "--all", "on", "--for", "15m"]);
+    assert!(held.starts_with("1 zone held on until "), "{held}");
+    assert!(held.contains(": walk\n"), "{held}");
+    assert!(held.contains("by wire: orchard\n"), "{held}");
+    service.until("it is lit", |it| it.status()["zones"][0]["driven"] == true);
+    let refused = service.ask(&["force", "on", "--all", "--for", "8h", "--until", "23:00"]);
+    assert_eq!(refused.status.code(), Some(64), "one end is enough");
+    for wrong in [
+        &["force", "--all", "walk", "on"][..],
+        &["force", "--all"],
+        &["force", "on"],
+        &["release"],
+        &["release", "--all", "walk"],
+    ] {
+        assert_eq!(service.ask(wrong).status.code(), Some(64), "{wrong:?}");
+    }
+    let refused = service.ask(&["force", "--all", "on", "--for", "200h"]);
+    assert_eq!(refused.status.code(), Some(1));
+    let released = service.said(&["release", "--all"]);
+    assert!(
+        released.starts_with("1 zone released: walk o"),
+        "{released}"
+    );
+    assert_eq!(service.said(&["release", "--all"]), "no zone was held\n");
+    let history = service.said(&["history", "--zone", "walk"]);
+    assert_eq!(history.matches("held on").count(), 1, "{history}");
+}
+
+#[test]
 fn what_it_was_told_survives_its_death() {
     let service = Service::start("death");
     assert!(

@@ -62,9 +62,14 @@ pub(super) enum Ask {
         format: Document,
     },
     /// Hold a zone on or off for a while: an hour where the site file says nothing else.
+    #[command(allow_missing_positional = true)]
     Force {
         /// The zone.
-        zone: String,
+        #[arg(required_unless_present = "all", conflicts_with = "all")]
+        zone: Option<String>,
+        /// Every zone that this board has a line for; others follow by wire.
+        #[arg(long)]
+        all: bool,
         /// Lit, or dark.
         #[arg(value_enum)]
         to: Switch,
@@ -108,7 +113,11 @@ pub(super) enum Ask {
     /// Let a zone go back to its plan.
     Release {
         /// The zone.
-        zone: String,
+        #[arg(required_unless_present = "all", conflicts_with = "all")]
+        zone: Option<String>,
+        /// Every zone that is held.
+        #[arg(long)]
+        all: bool,
         #[command(flatten)]
         at: Where,
     },
@@ -290,6 +299,7 @@ impl Ask {
                 lasting,
                 until,
                 until_next,
+                all: _,
                 at,
             } => {
                 let until = match (lasting, until) {
@@ -298,11 +308,11 @@ impl Ask {
                     (None, None) => until_next.then_some(Until::Next),
                 };
                 let lit = matches!(to, Switch::On);
-                (
-                    at.socket,
-                    Request::Force { zone, lit, until },
-                    Document::Text,
-                )
+                let request = match zone {
+                    Some(zone) => Request::Force { zone, lit, until },
+                    None => Request::ForceAll { lit, until },
+                };
+                (at.socket, request, Document::Text)
             }
             Self::Readings { at, format } => (at.socket, Request::Readings, format),
             Self::Measured { zone, readings, at } => {
@@ -319,7 +329,10 @@ impl Ask {
                     Document::Text,
                 )
             }
-            Self::Release { zone, at } => (at.socket, Request::Release { zone }, Document::Text),
+            Self::Release { zone, at, all: _ } => {
+                let request = zone.map_or(Request::ReleaseAll {}, |zone| Request::Release { zone });
+                (at.socket, request, Document::Text)
+            }
             Self::Reload { at } => (at.socket, Request::Reload, Document::Text),
             Self::TrustClock { at } => (at.socket, Request::TrustClock, Document::Text),
         };

@@ -27,11 +27,22 @@ pub enum Request {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         until: Option<Until>,
     },
+    /// Hold every zone that this board has a line for: all of them, or none.
+    ForceAll {
+        /// Lit, or dark.
+        lit: bool,
+        /// As of a single zone.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        until: Option<Until>,
+    },
     /// Let a zone go back to its plan.
     Release {
         /// The zone.
         zone: String,
     },
+    /// Let every zone that is held go back to its plan.
+    // Not without braces: nothing else that is said beside it is overlooked then.
+    ReleaseAll {},
     /// Take the clock as it is for right.
     TrustClock,
     /// Read the site file anew.

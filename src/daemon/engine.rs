@@ -22,6 +22,7 @@ use super::store::{Entry, Event, Hold, Kind, Store, Trouble, ZoneRecord};
 use super::watch::{Condition, Slowest, condition};
 
 mod answers;
+mod forced;
 mod holds;
 mod measured;
 pub mod seen;

@@ -21,7 +21,7 @@ const ROUND: TimeDelta = TimeDelta::hours(12);
 const MOST_V: f64 = 50.0;
 const MOST_OHM: f64 = 1e6;
 
-/// So many readings that are off are named in one line.
+/// So many readings that are off, or zones, are named in one line.
 const NAMED: usize = 3;
 
 /// How a point begins whose probes go where those of the point before it went.
@@ -237,10 +237,10 @@ impl Readings {
     }
 }
 
-/// The first few of what is off.
-fn few(off: &[String]) -> String {
-    let named = off[..off.len().min(NAMED)].join(", ");
-    match off.len().saturating_sub(NAMED) {
+/// The first few of them, and how many more there are.
+pub(super) fn few(all: &[String]) -> String {
+    let named = all[..all.len().min(NAMED)].join(", ");
+    match all.len().saturating_sub(NAMED) {
         0 => named,
         more => format!("{named} and {more} more"),
     }

@@ -94,10 +94,11 @@
     };
   };
 
-  const send = async (zone, what, time) => {
+  const send = async ({ all, zone }, what, time) => {
+    const whose = all === undefined ? '' : '-all';
     const request = what === 'release'
-      ? { do: 'release', zone }
-      : { do: 'force', zone, lit: what === 'on', until: time === 'next' ? 'next' : { for: Number(time) } };
+      ? { do: 'release' + whose, zone }
+      : { do: 'force' + whose, zone, lit: what === 'on', until: time === 'next' ? 'next' : { for: Number(time) } };
     say('Asking the board.');
     try {
       const answer = await fetch('/do', {
@@ -126,7 +127,7 @@
     const act = button.closest('.act');
     // Not `disabled`, which would take the focus away.
     busy = true;
-    await send(act.dataset.zone, button.dataset.do, act.querySelector('select').value);
+    await send(act.dataset, button.dataset.do, act.querySelector('select').value);
     busy = false;
   });
 

@@ -285,7 +285,8 @@ fn ask(dice: &mut Dice, outputs: &[ZoneId]) -> Option<Asked> {
     let zone = dice.one(outputs);
     Some(match dice.of(8) {
         0 => Asked::Status,
-        1 | 2 => Asked::Release(zone),
+        1 => Asked::Release(zone),
+        2 => Asked::ReleaseAll,
         kind => {
             let until = match kind {
                 3 => None,
@@ -300,7 +301,11 @@ fn ask(dice: &mut Dice, outputs: &[ZoneId]) -> Option<Asked> {
                     Some(Until::For(u32::try_from(seconds).unwrap_or(60)))
                 }
             };
-            Asked::Force(zone, dice.chance(0.5), until)
+            if dice.chance(0.2) {
+                Asked::ForceAll(dice.chance(0.5), until)
+            } else {
+                Asked::Force(zone, dice.chance(0.5), until)
+            }
         }
     })
 }

@@ -431,6 +431,18 @@ impl<'a> Judge<'a> {
     pub(super) fn asked(&mut self, asked: &Asked, reply: Option<&Reply>, world: &World) {
         match asked {
             Asked::Status => {}
+            // All of them, or none: what each of them is owed is what it would be owed alone.
+            Asked::ReleaseAll => {
+                for output in &self.site.outputs {
+                    self.asked(&Asked::Release(output.zone), reply, world);
+                }
+            }
+            Asked::ForceAll(lit, until) => {
+                for output in &self.site.outputs {
+                    let one = Asked::Force(output.zone, *lit, until.clone());
+                    self.asked(&one, reply, world);
+                }
+            }
             Asked::Release(zone) => match reply {
                 Some(Reply::Done(done)) => {
                     let owed = self.oracle.owed[zone.0].take();

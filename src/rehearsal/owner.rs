@@ -10,9 +10,12 @@ use super::span::{parse_span, say_instant, say_span};
 
 /// How requests are written, a line each, for the help.
 pub const WORDS: &str = "\
-force ZONE on|off [30m | until 23:30 | until-next] at WHEN
-release ZONE at WHEN
+force ZONE|--all on|off [30m | until 23:30 | until-next] at WHEN
+release ZONE|--all at WHEN
 status at WHEN";
+
+/// Stands for every zone with a line, as on the command line.
+const ALL: &str = "--all";
 
 /// A request.
 #[derive(Debug, Clone, PartialEq)]
@@ -28,8 +31,12 @@ pub struct Ask {
 pub enum Asked {
     /// A zone is to be held.
     Force(ZoneId, bool, Option<Until>),
+    /// Every zone with a line is.
+    ForceAll(bool, Option<Until>),
     /// A zone is to follow its plan again.
     Release(ZoneId),
+    /// Every zone is.
+    ReleaseAll,
     /// How the yard is.
     Status,
 }
@@ -48,7 +55,10 @@ impl Ask {
         let what = if head == "status" {
             Asked::Status
         } else if let Some(zone) = head.strip_prefix("release ") {
-            Asked::Release(zone_named(site, zone.trim())?)
+            match zone.trim() {
+                ALL => Asked::ReleaseAll,
+                zone => Asked::Release(zone_named(site, zone)?),
+            }
         } else {
             let rest = head.strip_prefix("force ").ok_or_else(wrong)?;
             let (zone, lit, until) = [(" on", true), (" off", false)]
@@ -71,29 +81,35 @@ impl Ask {
                     ),
                 }),
             };
-            Asked::Force(zone_named(site, zone.trim())?, lit, until)
+            match zone.trim() {
+                ALL => Asked::ForceAll(lit, until),
+                zone => Asked::Force(zone_named(site, zone)?, lit, until),
+            }
         };
         Ok(Self { what, at })
     }
 
     /// As it is read.
     pub fn say(&self, site: &Site) -> String {
+        let force = |zone: &str, lit: bool, until: &Option<Until>| {
+            let lit = if lit { "on" } else { "off" };
+            let until = match until {
+                None => String::new(),
+                Some(Until::For(seconds)) => format!(
+                    " {}",
+                    say_span(chrono::TimeDelta::seconds(i64::from(*seconds)))
+                ),
+                Some(Until::Clock(time)) => format!(" until {time}"),
+                Some(Until::Next) => " until-next".to_owned(),
+            };
+            format!("force {zone} {lit}{until}")
+        };
         let what = match &self.what {
             Asked::Status => "status".to_owned(),
             Asked::Release(zone) => format!("release {}", site[*zone].name),
-            Asked::Force(zone, lit, until) => {
-                let lit = if *lit { "on" } else { "off" };
-                let until = match until {
-                    None => String::new(),
-                    Some(Until::For(seconds)) => format!(
-                        " {}",
-                        say_span(chrono::TimeDelta::seconds(i64::from(*seconds)))
-                    ),
-                    Some(Until::Clock(time)) => format!(" until {time}"),
-                    Some(Until::Next) => " until-next".to_owned(),
-                };
-                format!("force {} {lit}{until}", site[*zone].name)
-            }
+            Asked::ReleaseAll => format!("release {ALL}"),
+            Asked::Force(zone, lit, until) => force(&site[*zone].name, *lit, until),
+            Asked::ForceAll(lit, until) => force(ALL, *lit, until),
         };
         format!("{what} at {}", say_instant(self.at, &site.timezone))
     }
@@ -103,6 +119,11 @@ impl Ask {
             Asked::Status => Request::Status,
             Asked::Release(zone) => Request::Release {
                 zone: site[*zone].name.clone(),
+            },
+            Asked::ReleaseAll => Request::ReleaseAll {},
+            Asked::ForceAll(lit, until) => Request::ForceAll {
+                lit: *lit,
+                until: until.clone(),
             },
             Asked::Force(zone, lit, until) => Request::Force {
                 zone: site[*zone].name.clone(),

@@ -279,9 +279,15 @@ async fn figures(State(served): State<Served>) -> Response {
 /// Forces, releases and takes readings; nothing else is done from the page.
 async fn act(State(served): State<Served>, body: Bytes) -> Response {
     let request: Ask = match serde_json::from_slice(&body) {
-        Ok(request @ (Ask::Force { .. } | Ask::Release { .. } | Ask::Measured { .. })) => request,
+        Ok(
+            request @ (Ask::Force { .. }
+            | Ask::ForceAll { .. }
+            | Ask::Release { .. }
+            | Ask::ReleaseAll {}
+            | Ask::Measured { .. }),
+        ) => request,
         Ok(_) => {
-            let text = "Only force, release and measured.\n";
+            let text = "Only force, release, both of all, and measured.\n";
             return (StatusCode::FORBIDDEN, text).into_response();
         }
         Err(error) => {

@@ -203,6 +203,35 @@ describe('by keyboard alone', { concurrency: 1 }, () => {
   }));
 });
 
+test('by keyboard alone all zones are forced in one press, and released', () => with_page(
+  { zones: [...PAIR, { ...PAIR[0], name: 'pond' }] }, {}, async (page) => {
+    const all = page.getByRole('group', { name: 'Force all zones' });
+    for (const screen of SCREENS) {
+      await page.setViewportSize(screen);
+      for (const colorScheme of SCHEMES) {
+        await page.emulateMedia({ colorScheme });
+        await picture(page, `all-${screen.width}-${colorScheme}`);
+        await sound(page, { axe: screen.width !== 768 });
+      }
+    }
+    await page.setViewportSize(SCREENS[0]);
+    await all.getByRole('combobox').focus();
+    assert.equal(await all.getByRole('combobox').inputValue(), '900');
+    await page.keyboard.press('Tab');
+    await page.keyboard.press('Enter');
+    for (const zone of ['walk', 'pond']) await until(async () => /held until/.test(await said(page, zone)), 15, zone);
+    await until(async () => /2 zones held on until .*: walk, pond/.test(await page.locator('#link').innerText()), 15, 'said so');
+    assert.match(await page.locator('#link').innerText(), /by wire: orchard/);
+    assert.equal(await page.evaluate(() => document.activeElement.dataset.do), 'on', 'the focus stays');
+    await picture(page, 'all-held-360-dark', { fullPage: false });
+    await sound(page);
+    await all.getByRole('button', { name: 'Release' }).press('Space');
+    for (const zone of ['walk', 'pond']) await until(async () => !/held until/.test(await said(page, zone)), 15, zone);
+    assert.ok(await page.evaluate(() => document.activeElement.closest('[data-all] select') !== null), 'the focus stays there');
+    await sound(page);
+  },
+));
+
 test('whoever presses hears at once, and no answer is not taken for a no', () => with_page({ zones: PAIR }, {}, async (page) => {
   let lose;
   await page.route('**/do', (route) => { lose = () => route.abort(); });

@@ -15,7 +15,7 @@ use crate::daemon::store::{Entry, Hold, Kind};
 use crate::site::ZoneId;
 
 use super::Engine;
-use super::answers::LONGEST_HOLD_S;
+use super::forced::LONGEST_HOLD_S;
 
 fn span(hold: &Hold) -> Duration {
     (hold.until - hold.since).to_std().unwrap_or_default()
@@ -148,21 +148,25 @@ impl<L: Lines> Engine<L> {
         (0..self.zones.len()).map(held).collect()
     }
 
-    /// Holds a zone; `true` if that would survive a power cut.
-    pub(super) fn hold(&mut self, zone: ZoneId, hold: Hold, now: Now) -> bool {
-        let what = if hold.lit { "held on" } else { "held off" };
-        let why = format!("until {}", self.say_time(hold.until));
-        let name = hold.zone.clone();
-        self.change_hold(zone.0, hold);
-        self.say(now, Kind::Held, Some(&name), what, &why);
+    /// Holds zones in one stroke; `true` if that would survive a power cut.
+    pub(super) fn hold(&mut self, holds: Vec<(ZoneId, Hold)>, now: Now) -> bool {
+        for (zone, hold) in holds {
+            let what = if hold.lit { "held on" } else { "held off" };
+            let why = format!("until {}", self.say_time(hold.until));
+            let name = hold.zone.clone();
+            self.change_hold(zone.0, hold);
+            self.say(now, Kind::Held, Some(&name), what, &why);
+        }
         self.record(now)
     }
 
-    /// Lets a zone go; `true` if that would survive a power cut.
-    pub(super) fn release(&mut self, zone: ZoneId, now: Now) -> bool {
-        let name = self.site[zone].name.clone();
-        self.zones[zone.0].hold = None;
-        self.drop_hold(&name, "asked for", now);
+    /// Lets zones go in one stroke; `true` if that would survive a power cut.
+    pub(super) fn release(&mut self, zones: &[ZoneId], now: Now) -> bool {
+        for zone in zones {
+            let name = self.site[*zone].name.clone();
+            self.zones[zone.0].hold = None;
+            self.drop_hold(&name, "asked for", now);
+        }
         self.record(now)
     }
 }

@@ -1,6 +1,7 @@
 //! One small yard after the other, each worked out by hand.
 
 mod ahead;
+mod forced;
 mod meters;
 
 use std::cell::RefCell;

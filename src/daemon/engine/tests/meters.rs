@@ -57,17 +57,17 @@ fn values(point: &PointReading) -> [Option<f64>; 2] {
     [point.first, point.last].map(|taken| taken.map(|taken| taken.value))
 }
 
-struct Folder(PathBuf);
+pub(super) struct Folder(PathBuf);
 
 impl Folder {
-    fn new(name: &str) -> Self {
+    pub(super) fn new(name: &str) -> Self {
         let folder = format!("pilotwire-meters-{name}-{}", std::process::id());
         let folder = std::env::temp_dir().join(folder);
         let _ = std::fs::remove_dir_all(&folder);
         Self(folder)
     }
 
-    fn store(&self) -> Store {
+    pub(super) fn store(&self) -> Store {
         let (store, trouble) = Store::open(&self.0, Durability::None);
         assert_eq!(trouble, None);
         store
