@@ -125,7 +125,7 @@ pub fn yard(seen: &Seen) -> Markup {
                 ul .alarms { @for alarm in &status.alarms { li { (alarm) } } }
             }
             // What the board does not see, somebody with a meter has.
-            @if seen.readings.any_off() {
+            @if seen.readings.off {
                 p .bad { (shape("fault")) a href="/readings" { "Readings" } ": " (seen.readings.in_short()) "." }
             }
             p .quiet {

@@ -424,7 +424,13 @@ fn readings_are_taken_judged_and_kept_and_a_new_site_file_is_worked_out_anew() {
         "{said}"
     );
     assert!(!said.contains("not on the disk"), "{said}");
-    let off = service.said(&["measured", "orchard", "TP11=OL", "TP3 DC=0.1"]);
+    let code = |words: &[&str]| service.ask(words).status.code();
+    assert_eq!(code(&["measured", "walk", "TP1=12,6"]), Some(0));
+    assert_eq!(code(&["readings"]), Some(0), "as it should be");
+    let wrong = ["measured", "orchard", "TP11=OL", "TP3 DC=0.1"];
+    assert_eq!(code(&wrong), Some(1), "one of them is off");
+    assert_eq!(code(&["measured", "orchard", "TP3 DC=much"]), Some(1));
+    let off = service.said(&wrong);
     assert!(off.contains("2 readings of orchard: TP3 DC low"), "{off}");
     let readings = service.ask(&["readings"]);
     assert_eq!(readings.status.code(), Some(1), "some are off");
@@ -440,6 +446,7 @@ fn readings_are_taken_judged_and_kept_and_a_new_site_file_is_worked_out_anew() {
     let json = service.said(&["readings", "--format", "json"]);
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
     assert_eq!(json["zones"][0]["points"][0]["found"], "within");
+    assert_eq!(json["off"], true);
     for (words, code, expected) in [
         (
             &["measured", "orchard", "TP3=1"][..],

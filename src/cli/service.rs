@@ -121,14 +121,16 @@ pub(super) enum Ask {
         #[command(flatten)]
         at: Where,
     },
-    /// What meters should show at the test points, what they showed, and which fault fits.
+    /// What meters should show at the test points, what they showed, and which fault fits. Exit code 1 if a
+    /// reading is off.
     Readings {
         #[command(flatten)]
         at: Where,
         #[arg(long, value_enum, default_value_t = Document::Text)]
         format: Document,
     },
-    /// Keep what a meter showed at test points of a zone: `"TP3 DC=14.7" TP2=12.3`.
+    /// Keep what a meter showed at test points of a zone: `"TP3 DC=14.7" TP2=12.3`. Exit code 1 if one of
+    /// them is off, or nothing was kept.
     Measured {
         /// The zone on whose sheet they are.
         zone: String,
@@ -376,9 +378,12 @@ fn said(reply: &Reply, format: Document, answer: &mut Answer) -> Result<(), Fail
                 }
                 Document::Json => report::readings_json(readings),
             };
-            answer.code = u8::from(readings.missing.is_some() || readings.any_off());
+            answer.code = u8::from(readings.missing.is_some() || readings.off);
         }
-        Reply::Measured(measured) => answer.text = report::measured_text(measured),
+        Reply::Measured(measured) => {
+            answer.text = report::measured_text(measured);
+            answer.code = u8::from(measured.off);
+        }
         Reply::Refused(refusal) => {
             let mut why = format!("{}; {}", refusal.why, refusal.remedy);
             for (point, wrong) in refusal.at.iter().skip(1) {

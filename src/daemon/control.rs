@@ -127,6 +127,8 @@ pub struct Done {
 pub struct Measured {
     /// How they are, in words.
     pub what: String,
+    /// One of them is off, or they say that something is wrong with the link.
+    pub off: bool,
     /// They are on the disk, and would survive a power cut.
     pub kept: bool,
     /// What else there is to know.

@@ -101,6 +101,8 @@ pub struct Readings {
     pub missing: Option<String>,
     /// They are being worked out, and are there when it is asked again.
     pub comes: bool,
+    /// A reading is off, or something is wrong with a link.
+    pub off: bool,
     /// The zones, masters before their slaves.
     pub zones: Vec<ZoneReadings>,
 }
@@ -194,6 +196,12 @@ impl ZoneReadings {
             .filter_map(move |point| Some((point, found(point)?)))
     }
 
+    /// Whether a reading of these points is off, or something is wrong with the link.
+    pub fn any_off(&self, of: impl Fn(&str) -> bool) -> bool {
+        let link = self.link.as_ref().and_then(LinkReading::said);
+        link.is_some() || self.off().any(|(point, _)| of(&point.name))
+    }
+
     /// How many points were ever measured.
     pub fn measured(&self) -> usize {
         let last = |point: &&PointReading| point.last.is_some();
@@ -225,15 +233,6 @@ impl Readings {
             Some(why) => why.clone(),
             None => in_short(&self.zones),
         }
-    }
-
-    /// Whether any is off, or something is wrong with a link.
-    pub fn any_off(&self) -> bool {
-        let wrong = |zone: &ZoneReadings| {
-            zone.off().next().is_some()
-                || zone.link.as_ref().is_some_and(|link| link.said().is_some())
-        };
-        self.zones.iter().any(wrong)
     }
 }
 

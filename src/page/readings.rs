@@ -15,7 +15,7 @@ use super::{Here, frame, nav, shape};
 pub fn form(seen: &Seen) -> String {
     let readings = &seen.readings;
     let measured = readings.zones.iter().any(|zone| zone.measured() > 0);
-    let how = match (measured, readings.any_off()) {
+    let how = match (measured, readings.off) {
         (false, _) => "unknown",
         (true, false) => "fine",
         (true, true) => "fault",

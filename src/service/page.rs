@@ -235,8 +235,8 @@ async fn whole(State(served): State<Served>) -> Response {
     }
 }
 
-/// The form; it waits a while for what is only worked out once somebody asks.
-async fn sheet(State(served): State<Served>) -> Response {
+/// Waits a while for what meters should show, which is only worked out once somebody asks.
+async fn wait_for_points(served: &Served) {
     let comes = |seen: &Option<Arc<Seen>>| seen.as_ref().is_none_or(|seen| seen.readings.comes);
     let mut news = served.shown.seen.subscribe();
     if comes(&news.borrow()) {
@@ -245,6 +245,10 @@ async fn sheet(State(served): State<Served>) -> Response {
     let there = news.wait_for(|seen| !comes(seen));
     // Whoever waits in vain is told so, and asks again.
     let _ = tokio::time::timeout(SHEET_WITHIN, there).await;
+}
+
+async fn sheet(State(served): State<Served>) -> Response {
+    wait_for_points(&served).await;
     match newest(&served) {
         Some(seen) => Html(page::form(&seen)).into_response(),
         None => not_yet(),
@@ -296,6 +300,9 @@ async fn act(State(served): State<Served>, body: Bytes) -> Response {
         }
     };
     info!(request = ?request, "asked by the page");
+    if matches!(request, Ask::Measured { .. }) {
+        wait_for_points(&served).await;
+    }
     let (sender, receiver) = oneshot::channel();
     served.post.send(Message::Ask((request, sender)));
     let Ok(reply) = receiver.await else {

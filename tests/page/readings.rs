@@ -206,6 +206,16 @@ fn readings_that_are_sent_name_the_fault_and_survive_a_restart() {
 }
 
 #[test]
+fn the_first_readings_after_a_start_are_taken_and_say_whether_they_are_off() {
+    let page = Page::start("form-first", "");
+    let (code, answer) = page.measure("orchard", &json!({"TP3 DC": "0.1"}));
+    assert_eq!(code, 200, "{answer}");
+    assert_eq!(answer["measured"]["off"], true, "{answer}");
+    let (_, answer) = page.measure("walk", &json!({"TP1": "12.6"}));
+    assert_eq!(answer["measured"]["off"], false, "{answer}");
+}
+
+#[test]
 fn what_cannot_be_taken_is_refused_whole_and_says_which() {
     let page = Page::start("form-wrong", "");
     page.form(&[]);
@@ -283,7 +293,6 @@ fn odd_names_and_odd_readings_stay_text() {
     let page = Page::of("form-odd", &yard, "");
     let odd = "<img src=x>\\n INFO switched zone=\u{1b}[2J";
     let (code, answer) = page.measure("front", &json!({ odd: odd }));
-    // Before or after it is worked out.
     assert_eq!(code, 409, "{answer}");
     let form = page.form(&[]);
     assert_eq!(page.measure("front", &json!({ "TP1": odd, odd: 1 })).0, 409);

@@ -102,7 +102,7 @@ impl<L: Lines> Engine<L> {
         if let Some(told) = &self.meters.told {
             return Arc::clone(told);
         }
-        let (missing, zones) = match &self.meters.sheet {
+        let (missing, zones): (_, Vec<ZoneReadings>) = match &self.meters.sheet {
             None => (Some(NOT_YET.to_owned()), Vec::new()),
             Some(Err(why)) => (Some(why.clone()), Vec::new()),
             Some(Ok(sheet)) => {
@@ -116,6 +116,7 @@ impl<L: Lines> Engine<L> {
             timezone: self.site.timezone.name().to_owned(),
             missing,
             comes: self.has_no_sheet(),
+            off: zones.iter().any(|zone| zone.any_off(|_| true)),
             zones,
         });
         self.meters.told = Some(Arc::clone(&told));
@@ -178,8 +179,11 @@ impl<L: Lines> Engine<L> {
         }
         let zones = self.judged_with(zone);
         let said = self.say_measured(name, &taken, &zones, now);
+        let read = |name: &str| taken.iter().any(|(point, _)| point.name == name);
+        let these = zones.iter().find(|zone| zone.zone == name);
         Ok(Reply::Measured(Box::new(Measured {
             what: said,
+            off: these.is_some_and(|zone| zone.any_off(read)),
             kept: self.record(now),
             note: (now.quality != ClockQuality::Good).then(|| {
                 format!(
