@@ -29,7 +29,7 @@ mod sheet;
 mod supply;
 
 pub use fault::{Fault, Seen, Symptoms, symptoms};
-pub use judge::{Found, Judged, Suspect, judge, suspects};
+pub use judge::{Found, Judged, Suspect, judge, rests_on, suspects};
 pub use sheet::Sheet;
 pub use supply::unsure;
 

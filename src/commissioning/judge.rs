@@ -123,6 +123,19 @@ const FITS: f64 = 3.0;
 /// Besides the best those that fit nearly as well: this many blurs worse.
 const NEARLY: f64 = 1.0;
 
+/// The keys of the readings by which the faults of a link are told: TP2, TP3 DC and TP3 AC, and its supply.
+pub fn rests_on(site: &Site, id: LinkId) -> [String; 4] {
+    let link = &site[id];
+    let at_slave = |name| key(site, link.slave, name);
+    let supply = key(site, link.master, supply_point(site, link.master));
+    [
+        at_slave("TP2"),
+        at_slave("TP3 DC"),
+        at_slave("TP3 AC"),
+        supply,
+    ]
+}
+
 /// The faults of a link that fit what was measured at TP2 and TP3, best first; none where neither was measured,
 /// or nothing fits. Where the healthy link fits as well as any it comes first.
 pub fn suspects(
@@ -131,16 +144,14 @@ pub fn suspects(
     symptoms: &[Symptoms],
     readings: &BTreeMap<String, f64>,
 ) -> Vec<Suspect> {
-    let link = &site[id];
-    let read = |name: &str| readings.get(&key(site, link.slave, name)).copied();
-    let measured = [read("TP2"), read("TP3 DC"), read("TP3 AC")];
+    let [tp2, tp3_dc, tp3_ac, supply] = rests_on(site, id);
+    let read = |key: &String| readings.get(key).copied();
+    let measured = [read(&tp2), read(&tp3_dc), read(&tp3_ac)];
     // TP2 alone is shared by too many faults to name one.
     if measured[1].is_none() {
         return Vec::new();
     }
-    let at_supply = readings
-        .get(&key(site, link.master, supply_point(site, link.master)))
-        .copied();
+    let at_supply = read(&supply);
     let mut found: Vec<Suspect> = symptoms
         .iter()
         .map(|symptoms| {

@@ -8,13 +8,16 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, TimeDelta, Utc};
 use serde::{Deserialize, Serialize};
 
-use crate::commissioning::{Found, Meter, Point, Sheet, judge, suspects};
+use crate::commissioning::{Found, Meter, Point, Sheet, judge, rests_on, suspects};
 use crate::site::{LinkId, Site, Switching, ZoneId};
 
 use super::store::{PointRecord, Taken};
 
 /// Readings at most so far apart were taken in one round.
 const ROUND: TimeDelta = TimeDelta::hours(12);
+
+/// What was read longer ago is to be read again: links and supplies have their yearly look.
+const OLD: TimeDelta = TimeDelta::days(366);
 
 /// The most that is sane: no meter of a gardener's goes further [V], [Ω or MΩ].
 /// More than this on a point of extra-low voltage is not its own: the usual limit of it on AC [V].
@@ -103,6 +106,8 @@ pub struct Readings {
     pub comes: bool,
     /// A reading is off, or something is wrong with a link.
     pub off: bool,
+    /// How many readings are on record, also of points that the site file knows no more.
+    pub on_record: usize,
     /// The zones, masters before their slaves.
     pub zones: Vec<ZoneReadings>,
 }
@@ -137,10 +142,12 @@ pub struct PointReading {
     pub least: Option<f64>,
     /// At most so much.
     pub most: Option<f64>,
-    /// The first reading.
+    /// The first reading that was as it should be, or, until there is one, the first of all.
     pub first: Option<Taken>,
     /// The newest.
     pub last: Option<Taken>,
+    /// That was more than a year ago: measure again.
+    pub old: bool,
     /// How the newest is.
     pub found: Option<Found>,
     /// What would have been right then, where that is not as above: the supply gave more or less.
@@ -171,6 +178,12 @@ pub struct LinkReading {
     pub link: String,
     /// Enough was measured to say something.
     pub judged: bool,
+    /// When the oldest reading was taken that it rests on.
+    pub oldest: Option<DateTime<Utc>>,
+    /// When the newest was.
+    pub newest: Option<DateTime<Utc>>,
+    /// It rests on a reading of more than a year ago: measure again.
+    pub old: bool,
     /// What fits, best first.
     pub fits: Vec<Fit>,
 }
@@ -200,6 +213,12 @@ impl ZoneReadings {
     pub fn any_off(&self, of: impl Fn(&str) -> bool) -> bool {
         let link = self.link.as_ref().and_then(LinkReading::said);
         link.is_some() || self.off().any(|(point, _)| of(&point.name))
+    }
+
+    /// When the newest of them was read.
+    pub fn newest(&self) -> Option<DateTime<Utc>> {
+        let last = self.points.iter().filter_map(|point| point.last.as_ref());
+        last.map(|taken| taken.at).max()
     }
 
     /// How many points were ever measured.
@@ -271,6 +290,11 @@ fn in_short(zones: &[ZoneReadings]) -> String {
             text = format!("{text}; {} fits: {said}", zone.zone);
         }
     }
+    let old = zones.iter().flat_map(|zone| &zone.points);
+    let old = old.filter(|point| point.old).count();
+    if old > 0 {
+        text = format!("{text}; {old} older than a year: measure again");
+    }
     if measured < points {
         text = format!("{text}; {} not measured yet", points - measured);
     }
@@ -309,16 +333,22 @@ fn round<'a>(
         .collect()
 }
 
-/// All points of a zone with what was read there, judged.
+/// Whether what was read then is to be read again.
+fn is_old(at: DateTime<Utc>, now: Option<DateTime<Utc>>) -> bool {
+    now.is_some_and(|now| now - at > OLD)
+}
+
+/// All points of a zone with what was read there, judged; `now` if it is known, for the age of it.
 pub fn of_zone(
     site: &Site,
     sheet: &Sheet,
     records: &BTreeMap<String, PointRecord>,
     zone: ZoneId,
+    now: Option<DateTime<Utc>>,
 ) -> ZoneReadings {
     let mut points: Vec<PointReading> = Vec::new();
     for point in sheet.points.iter().filter(|point| point.zone == zone) {
-        let mut reading = of_point(site, records, point);
+        let mut reading = of_point(site, records, point, now);
         // Each is told of alone as well.
         if let (Some(rest), Some(before)) = (point.at.strip_prefix(THE_SAME), points.last()) {
             reading.at = format!("{}{rest}", before.at);
@@ -331,13 +361,18 @@ pub fn of_zone(
         zone: site[zone].name.clone(),
         points,
         link: match site[zone].switching {
-            Switching::Follows(link) => Some(of_link(site, sheet, records, link)),
+            Switching::Follows(link) => Some(of_link(site, sheet, records, link, now)),
             Switching::Timed(_) | Switching::Senses(_) => None,
         },
     }
 }
 
-fn of_point(site: &Site, records: &BTreeMap<String, PointRecord>, point: &Point) -> PointReading {
+fn of_point(
+    site: &Site,
+    records: &BTreeMap<String, PointRecord>,
+    point: &Point,
+    now: Option<DateTime<Utc>>,
+) -> PointReading {
     let key = point.key(site);
     let record = records.get(&key);
     let with = point.expected.with.as_ref();
@@ -377,6 +412,7 @@ fn of_point(site: &Site, records: &BTreeMap<String, PointRecord>, point: &Point)
         most: point.expected.most,
         first: record.map(|record| record.first),
         last: record.map(|record| record.last),
+        old: record.is_some_and(|record| is_old(record.last.at, now)),
         found: judged.map(|judged| {
             if outdated {
                 Found::Unsure
@@ -395,6 +431,7 @@ fn of_link(
     sheet: &Sheet,
     records: &BTreeMap<String, PointRecord>,
     id: LinkId,
+    now: Option<DateTime<Utc>>,
 ) -> LinkReading {
     let link = &site[id];
     let across_coil = sheet
@@ -431,9 +468,20 @@ fn of_link(
             })
             .collect()
     });
+    let rests_on = rests_on(site, id);
+    let rests_on = across_coil.into_iter().flat_map(|across_coil| {
+        let taken = rests_on.iter().filter_map(|key| records.get(key));
+        taken
+            .map(|record| record.last.at)
+            .filter(|at| (*at - across_coil.last.at).abs() <= ROUND)
+    });
+    let (oldest, newest) = (rests_on.clone().min(), rests_on.max());
     LinkReading {
         link: site.link_name(link),
         judged: fits.is_some(),
+        oldest,
+        newest,
+        old: oldest.is_some_and(|at| is_old(at, now)),
         fits: fits.unwrap_or_default(),
     }
 }

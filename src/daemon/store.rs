@@ -80,14 +80,17 @@ pub struct Taken {
     /// In the unit of the point; infinite if it was above the meter's range.
     #[serde(with = "above_range")]
     pub value: f64,
+    /// It was as it should be then.
+    pub fine: bool,
 }
 
-/// The first and the newest reading of a test point; the same where there is one.
+/// The first and the newest reading of a test point; the same where there is one. The first is the first that was
+/// as it should be, once there is one: one that was mistyped says nothing of drift.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PointRecord {
     /// Zone and point, `orchard/TP3 DC`: the site file may change while its readings are kept.
     pub point: String,
-    /// When it was first measured.
+    /// What it is held against.
     pub first: Taken,
     /// When it was last measured.
     pub last: Taken,
@@ -100,6 +103,14 @@ impl PointRecord {
             point,
             first: taken,
             last: taken,
+        }
+    }
+
+    /// It was measured again.
+    pub fn take(&mut self, taken: Taken) {
+        self.last = taken;
+        if taken.fine && !self.first.fine {
+            self.first = taken;
         }
     }
 }

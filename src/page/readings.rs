@@ -59,7 +59,7 @@ fn sheet(seen: &Seen, zone: &ZoneReadings) -> Markup {
             @if let Some(first) = &zone.first { p .bad { (shape("fault")) (first) } }
             div id={ (name) ".fits" } data-fresh {
                 @if let Some(link) = &zone.link {
-                    @for (index, line) in fits(link).iter().enumerate() {
+                    @for (index, line) in fits(&seen.timezone, link).iter().enumerate() {
                         p class=[(index > 0).then_some("quiet")] {
                             @if index == 0 { (shape(if link.said().is_some() { "fault" } else { "fine" })) }
                             (line)

@@ -1,5 +1,7 @@
 //! What meters should show at the test points, and what they showed: words for the terminal and the page.
 
+use chrono::{DateTime, Utc};
+
 use crate::commissioning::Found;
 use crate::daemon::control::Measured;
 use crate::daemon::readings::{Fit, LinkReading, PointReading, Readings, ZoneReadings};
@@ -53,7 +55,7 @@ fn of_zone(out: &mut String, zone: &SiteZone, of: &ZoneReadings) {
         }
     }
     if let Some(link) = &of.link {
-        for line in fits(link) {
+        for line in fits(zone, link) {
             wrap(out, "  ", "    ", &line);
         }
     }
@@ -146,28 +148,49 @@ pub(crate) fn then(point: &PointReading) -> Option<String> {
 
 /// When it was read, and what it was at first: `2027-04-02; first 14.7 V DC on 2026-04-03`.
 pub(crate) fn dates(zone: &SiteZone, point: &PointReading) -> String {
-    let date = |taken: &Taken| zone.to_local(taken.at).format("%Y-%m-%d").to_string();
-    match (&point.first, &point.last) {
-        (Some(first), Some(last)) if first != last => format!(
-            "{}; first {} on {}",
-            date(last),
-            reading(first, &point.unit),
-            date(first)
-        ),
-        (_, Some(last)) => date(last),
-        (_, None) => String::new(),
+    let Some(last) = &point.last else {
+        return String::new();
+    };
+    let mut text = date(zone, last.at);
+    if point.old {
+        text.push_str(OLD);
+    }
+    if let Some(first) = point.first.as_ref().filter(|first| *first != last) {
+        let (value, on) = (reading(first, &point.unit), date(zone, first.at));
+        text = format!("{text}; first {value} on {on}");
+    }
+    text
+}
+
+/// What is said of readings of more than a year ago.
+const OLD: &str = " (older than a year: measure again)";
+
+fn date(zone: &SiteZone, at: DateTime<Utc>) -> String {
+    zone.to_local(at).format("%Y-%m-%d").to_string()
+}
+
+/// By when the readings were taken that a verdict rests on: `, read 2027-04-02`.
+fn rests_on(zone: &SiteZone, link: &LinkReading) -> String {
+    let (Some(oldest), Some(newest)) = (link.oldest, link.newest) else {
+        return String::new();
+    };
+    let old = if link.old { OLD } else { "" };
+    match (date(zone, oldest), date(zone, newest)) {
+        (oldest, newest) if oldest == newest => format!(", read {newest}{old}"),
+        (oldest, newest) => format!(", read {oldest} to {newest}{old}"),
     }
 }
 
-/// What the readings say of a link, best first; what it looks like to the owner.
-pub(crate) fn fits(link: &LinkReading) -> Vec<String> {
+/// What the readings say of a link, best first, and when they were taken; what it looks like to the owner.
+pub(crate) fn fits(zone: &SiteZone, link: &LinkReading) -> Vec<String> {
+    let read = rests_on(zone, link);
     let Some(said) = link.said() else {
         return match link.fits.first() {
-            Some(best) => vec![format!("{}: {}", link.link, best.fault)],
+            Some(best) => vec![format!("{}: {}{read}", link.link, best.fault)],
             None => Vec::new(),
         };
     };
-    let mut lines = vec![format!("{} fits: {said}", link.link)];
+    let mut lines = vec![format!("{} fits: {said}{read}", link.link)];
     match link.fits.first() {
         None => {}
         Some(best) if link.fits.iter().all(|fit| fit.seen == best.seen) => {

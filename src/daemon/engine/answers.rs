@@ -33,7 +33,7 @@ impl<L: Lines> Engine<L> {
             Request::ReleaseAll {} => Ok(self.let_all_go(now)),
             Request::TrustClock => Ok(self.trust_clock(now)),
             Request::History(filter) => self.history(&filter),
-            Request::Readings => Ok(Reply::Readings(Box::new((*self.readings()).clone()))),
+            Request::Readings => Ok(Reply::Readings(Box::new((*self.readings(now)).clone()))),
             Request::Measured { zone, readings } => self.measured(&zone, &readings, now),
             Request::Reload => return None,
         };

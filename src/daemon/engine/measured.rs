@@ -3,7 +3,9 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use crate::commissioning::{Point, Sheet};
+use chrono::{DateTime, NaiveDate, Utc};
+
+use crate::commissioning::{Found, Point, Sheet};
 use crate::daemon::control::{Measured, Refusal, Reply};
 use crate::daemon::lines::Lines;
 use crate::daemon::moment::{ClockQuality, Now};
@@ -24,8 +26,8 @@ pub(super) struct Meters {
     sheet: Option<Result<Arc<Sheet>, String>>,
     /// By the keys of the points; also of those that the site file knows no more.
     records: BTreeMap<String, PointRecord>,
-    /// Both together, as they were last told of.
-    told: Option<Arc<Readings>>,
+    /// Both together, as they were last told of, and on which day: they grow old.
+    told: Option<(Option<NaiveDate>, Arc<Readings>)>,
 }
 
 impl Meters {
@@ -48,7 +50,7 @@ impl Meters {
         self.told = None;
         let new = || PointRecord::new(key.to_owned(), taken);
         let record = self.records.entry(key.to_owned()).or_insert_with(new);
-        record.last = taken;
+        record.take(taken);
     }
 
     /// Takes over what another store has: its readings are older. What this one had besides is given back, to be
@@ -98,8 +100,12 @@ impl<L: Lines> Engine<L> {
     }
 
     /// All test points, what should be read there and what was.
-    pub(super) fn readings(&mut self) -> Arc<Readings> {
-        if let Some(told) = &self.meters.told {
+    pub(super) fn readings(&mut self, now: Now) -> Arc<Readings> {
+        let now = now_if_good(now);
+        let today = now.map(|now| now.date_naive());
+        if let Some((day, told)) = &self.meters.told
+            && *day == today
+        {
             return Arc::clone(told);
         }
         let (missing, zones): (_, Vec<ZoneReadings>) = match &self.meters.sheet {
@@ -107,7 +113,7 @@ impl<L: Lines> Engine<L> {
             Some(Err(why)) => (Some(why.clone()), Vec::new()),
             Some(Ok(sheet)) => {
                 let zones = self.site.zones_in_order().into_iter();
-                let judged = |zone| of_zone(&self.site, sheet, &self.meters.records, zone);
+                let judged = |zone| of_zone(&self.site, sheet, &self.meters.records, zone, now);
                 (None, zones.map(judged).collect())
             }
         };
@@ -116,10 +122,11 @@ impl<L: Lines> Engine<L> {
             timezone: self.site.timezone.name().to_owned(),
             missing,
             comes: self.has_no_sheet(),
+            on_record: self.meters.records.len(),
             off: zones.iter().any(|zone| zone.any_off(|_| true)),
             zones,
         });
-        self.meters.told = Some(Arc::clone(&told));
+        self.meters.told = Some((today, Arc::clone(&told)));
         told
     }
 
@@ -168,16 +175,33 @@ impl<L: Lines> Engine<L> {
         }
         // In the order of the sheet.
         taken.sort_by_key(|(point, _)| points.iter().position(|it| it.name == point.name));
+        let read = |value: f64, fine| Taken {
+            at: now.utc,
+            value,
+            fine,
+        };
+        // Judged by what the supply gives, which may be among them, and only then known to be fine.
         for (point, value) in &taken {
-            let key = point.key(&self.site);
-            let taken = Taken {
-                at: now.utc,
-                value: *value,
-            };
+            self.meters
+                .take(&point.key(&self.site), read(*value, false));
+        }
+        let judged = of_zone(
+            &self.site,
+            &sheet,
+            &self.meters.records,
+            zone,
+            now_if_good(now),
+        );
+        let fine = |name: &str| {
+            let point = judged.points.iter().find(|point| point.name == name);
+            point.is_some_and(|point| point.found == Some(Found::Within))
+        };
+        for (point, value) in &taken {
+            let (key, taken) = (point.key(&self.site), read(*value, fine(&point.name)));
             self.meters.take(&key, taken);
             self.keep_later(Entry::Reading(key, taken));
         }
-        let zones = self.judged_with(zone);
+        let zones = self.judged_with(zone, now);
         let said = self.say_measured(name, &taken, &zones, now);
         let read = |name: &str| taken.iter().any(|(point, _)| point.name == name);
         let these = zones.iter().find(|zone| zone.zone == name);
@@ -196,7 +220,7 @@ impl<L: Lines> Engine<L> {
     }
 
     /// A zone, and those whose readings go with its supply.
-    fn judged_with(&mut self, zone: ZoneId) -> Vec<ZoneReadings> {
+    fn judged_with(&mut self, zone: ZoneId, now: Now) -> Vec<ZoneReadings> {
         let hangs = |other: &ZoneId| match self.site[*other].switching {
             Switching::Follows(link) => self.site[link].master == zone,
             Switching::Timed(_) | Switching::Senses(_) => false,
@@ -206,7 +230,7 @@ impl<L: Lines> Engine<L> {
             .filter(|other| *other == zone || hangs(other))
             .map(|zone| self.site[zone].name.clone())
             .collect();
-        let all = self.readings();
+        let all = self.readings(now);
         let of_these = all.zones.iter().filter(|zone| names.contains(&zone.zone));
         of_these.cloned().collect()
     }
@@ -240,6 +264,11 @@ impl<L: Lines> Engine<L> {
         self.say(now, Kind::Measured, Some(name), &what, &why);
         format!("{what} of {name}: {how}")
     }
+}
+
+/// A clock in doubt does not say how old anything is.
+fn now_if_good(now: Now) -> Option<DateTime<Utc>> {
+    (now.quality == ClockQuality::Good).then_some(now.utc)
 }
 
 /// There is no such point, but perhaps one that is meant.

@@ -87,7 +87,7 @@ impl<L: Lines> Engine<L> {
         };
         let mut recent = self.store.history(&recent).unwrap_or_default();
         recent.reverse();
-        let readings = self.readings();
+        let readings = self.readings(now);
         let outputs = self.site.outputs.iter();
         Seen {
             status: self.status(now),

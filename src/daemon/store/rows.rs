@@ -76,8 +76,13 @@ pub(super) fn put(db: &Connection, entry: &Entry) -> Result<(), Refusal> {
             ],
         ),
         Entry::Reading(point, taken) => db.execute(
-            "INSERT INTO reading (point, at, value) VALUES (?, ?, ?)",
-            params![point, taken.at.timestamp_micros(), number(taken.value)],
+            "INSERT INTO reading (point, at, value, fine) VALUES (?, ?, ?, ?)",
+            params![
+                point,
+                taken.at.timestamp_micros(),
+                number(taken.value),
+                taken.fine
+            ],
         ),
         Entry::Newest(at) => db.execute(
             "INSERT INTO newest VALUES (1, ?) ON CONFLICT (id) DO UPDATE SET at = max(at, excluded.at)",
@@ -127,9 +132,10 @@ pub(super) fn apply(kept: &mut Kept, entry: &Entry) {
             let taken = Taken {
                 at: taken.at.trunc_subsecs(6),
                 value: number(taken.value),
+                fine: taken.fine,
             };
             match kept.points.binary_search_by(|of| of.point.cmp(point)) {
-                Ok(at) => kept.points[at].last = taken,
+                Ok(at) => kept.points[at].take(taken),
                 Err(at) => kept
                     .points
                     .insert(at, PointRecord::new(point.clone(), taken)),
@@ -185,8 +191,9 @@ pub(super) fn load(db: &Connection) -> Result<Kept, Refusal> {
         .collect::<Result<_, _>>()?;
     let points = db
         .prepare(
-            "SELECT of.point, first.at, first.value, last.at, last.value
-             FROM (SELECT point, min(id) AS first, max(id) AS last FROM reading GROUP BY point) AS of
+            "SELECT of.point, first.at, first.value, first.fine, last.at, last.value, last.fine
+             FROM (SELECT point, coalesce(min(id) FILTER (WHERE fine), min(id)) AS first, max(id) AS last
+                   FROM reading GROUP BY point) AS of
              JOIN reading AS first ON first.id = of.first
              JOIN reading AS last ON last.id = of.last
              ORDER BY of.point",
@@ -196,12 +203,13 @@ pub(super) fn load(db: &Connection) -> Result<Kept, Refusal> {
                 Ok(Taken {
                     at: instant(row, column)?,
                     value: row.get(column + 1)?,
+                    fine: row.get(column + 2)?,
                 })
             };
             Ok(PointRecord {
                 point: row.get(0)?,
                 first: taken(1)?,
-                last: taken(3)?,
+                last: taken(4)?,
             })
         })?
         .collect::<Result<_, _>>()?;
@@ -233,7 +241,7 @@ pub(super) fn forget_oldest_readings(db: &Connection, count: u64) -> Result<u64,
     let removed = db.execute(
         "DELETE FROM reading WHERE id IN (
              SELECT id FROM reading
-             WHERE id NOT IN (SELECT min(id) FROM reading GROUP BY point)
+             WHERE id NOT IN (SELECT coalesce(min(id) FILTER (WHERE fine), min(id)) FROM reading GROUP BY point)
              AND id NOT IN (SELECT max(id) FROM reading GROUP BY point)
              ORDER BY id LIMIT ?)",
         [i64::try_from(count).unwrap_or(i64::MAX)],

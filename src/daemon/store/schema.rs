@@ -12,10 +12,14 @@ use super::{Durability, FILE};
 
 /// What makes version `n` of version `n - 1`, in order; version 0 is an empty file. What has been
 /// released is not changed: add to it.
-const STEPS: [&str; VERSION as usize] = [include_str!("v1.sql"), include_str!("v2.sql")];
+const STEPS: [&str; VERSION as usize] = [
+    include_str!("v1.sql"),
+    include_str!("v2.sql"),
+    include_str!("v3.sql"),
+];
 
 /// Version of the tables that this program reads and writes.
-pub(super) const VERSION: u32 = 2;
+pub(super) const VERSION: u32 = 3;
 
 /// How long to wait for another process that has the file [ms]; it would keep it for days.
 const WAIT: Duration = Duration::from_millis(200);

@@ -115,7 +115,11 @@ fn evening(number: i64) -> Vec<Entry> {
 }
 
 fn taken(s: i64, value: f64) -> Taken {
-    Taken { at: at(s), value }
+    Taken {
+        at: at(s),
+        value,
+        fine: true,
+    }
 }
 
 fn reading(point: &str, s: i64, value: f64) -> Entry {
@@ -262,6 +266,36 @@ fn readings_survive_with_the_first_and_the_newest_of_each_point() {
     let mut store = folder.store();
     assert_eq!(store.load().points, expected);
     assert_eq!(store.readings, 8);
+}
+
+#[test]
+fn the_first_reading_of_a_point_is_the_first_that_was_as_it_should_be() {
+    let folder = Folder::new();
+    let mut store = folder.store();
+    store.most_readings = 200;
+    let off = |value: f64, s: i64| Taken {
+        fine: false,
+        ..taken(s, value)
+    };
+    let mut expected = PointRecord::new("a/TP1".into(), off(1.47, 0));
+    let all = [
+        off(1.47, 0),
+        off(14.6, 1),
+        taken(2, 14.7),
+        off(3.0, 3),
+        taken(4, 14.5),
+    ];
+    for (it, first) in all.into_iter().zip([0, 0, 2, 2, 2]) {
+        store.keep(&[Entry::Reading("a/TP1".into(), it)]).unwrap();
+        expected.first = all[first];
+        expected.last = it;
+        assert_eq!(store.load().points, std::slice::from_ref(&expected));
+    }
+    // Nor does it go with the oldest.
+    for number in 5..700 {
+        store.keep(&[reading("b/TP1", number, 1.0)]).unwrap();
+    }
+    assert_eq!(store.load().points[0], expected);
 }
 
 #[test]

@@ -36,7 +36,7 @@ impl Bench {
     }
 
     fn point(&mut self, zone: &str, name: &str) -> PointReading {
-        let readings = self.engine.readings();
+        let readings = self.engine.readings(self.now);
         let zone = readings.zones.iter().find(|it| it.zone == zone);
         let points = &zone.expect("the zone").points;
         let point = points.iter().find(|it| it.name == name);
@@ -85,11 +85,11 @@ fn nothing_is_taken_before_it_is_worked_out_what_there_is() {
     let mut bench = Bench::at(yard(), "2027-03-01T12:00:00Z");
     let refusal = bench.measure("front", &[("TP1", "12.5")]).unwrap_err();
     assert!(refusal.why.contains("is being worked out"), "{refusal:?}");
-    assert!(bench.engine.readings().comes && bench.engine.has_no_sheet());
+    assert!(bench.engine.readings(bench.now).comes && bench.engine.has_no_sheet());
     bench.engine.set_sheet(Err("it swings".into()));
-    let why = bench.engine.readings().in_short();
+    let why = bench.engine.readings(bench.now).in_short();
     assert!(why.contains("cannot be worked out: it swings"), "{why}");
-    assert!(!bench.engine.readings().comes && !bench.engine.has_no_sheet());
+    assert!(!bench.engine.readings(bench.now).comes && !bench.engine.has_no_sheet());
 }
 
 #[test]
@@ -122,7 +122,7 @@ fn readings_are_judged_said_and_kept() {
     );
     assert_eq!(bench.point("fence", "TP3 DC").found, Some(Found::Low));
     assert_eq!(bench.point("fence", "TP4 open").found, Some(Found::Within));
-    let short = bench.engine.readings().in_short();
+    let short = bench.engine.readings(bench.now).in_short();
     assert!(
         short.starts_with("1 of 3 readings is off: fence/TP3 DC low; fence fits: "),
         "{short}"
@@ -226,7 +226,7 @@ fn readings_survive_a_restart_and_the_first_stands_beside_the_newest() {
     let sheet = Sheet::of(&renamed).unwrap();
     bench.engine.replace(renamed, None, bench.now);
     assert!(
-        bench.engine.readings().missing.is_some(),
+        bench.engine.readings(bench.now).missing.is_some(),
         "it holds no more"
     );
     bench.engine.set_sheet(Ok(sheet));
@@ -238,6 +238,77 @@ fn readings_survive_a_restart_and_the_first_stands_beside_the_newest() {
         [Some(14.7), Some(14.2)]
     );
     assert_eq!(bench.kept_points().len(), 1);
+}
+
+/// What drifts is held against a reading that was as it should be, not against a mistyped one.
+#[test]
+fn the_first_reading_is_the_first_that_was_as_it_should_be() {
+    let folder = Folder::new("baseline");
+    let mut bench = Bench::measurable();
+    bench.engine.store = folder.store();
+    let coil = bench.expected("fence", "TP3 DC");
+    let (right, less) = (
+        (coil * 10.0).round() / 10.0,
+        (coil * 10.0).round() / 10.0 - 0.1,
+    );
+    let read = |bench: &mut Bench, value: f64| {
+        let text = value.to_string();
+        bench
+            .after(86_400.0)
+            .measure("fence", &[("TP3 DC", &text)])
+            .unwrap();
+        values(&bench.point("fence", "TP3 DC"))
+    };
+    assert_eq!(read(&mut bench, 1.47), [Some(1.47), Some(1.47)]);
+    assert_eq!(read(&mut bench, 2.0), [Some(1.47), Some(2.0)]);
+    assert_eq!(read(&mut bench, right), [Some(right), Some(right)]);
+    assert_eq!(read(&mut bench, 1.47), [Some(right), Some(1.47)]);
+    assert_eq!(read(&mut bench, less), [Some(right), Some(less)]);
+    let kept = &bench.kept_points()[0];
+    assert_eq!(Some(kept.first.value), Some(right));
+}
+
+#[test]
+fn what_was_read_more_than_a_year_ago_is_to_be_read_again() {
+    let mut bench = Bench::measurable();
+    let coil = format!("{:.1}", bench.expected("fence", "TP3 DC"));
+    let volts = format!("{:.1}", bench.expected("front", "TP1"));
+    bench.measure("front", &[("TP1", &volts)]).unwrap();
+    let first = bench.now.utc;
+    bench
+        .after(3600.0)
+        .measure("fence", &[("TP3 DC", &coil)])
+        .unwrap();
+    let of_link = |bench: &mut Bench| {
+        let readings = bench.engine.readings(bench.now);
+        let fence = readings.zones.iter().find(|it| it.zone == "fence");
+        fence.unwrap().link.clone().unwrap()
+    };
+    let link = of_link(&mut bench);
+    assert_eq!(
+        (link.oldest, link.newest),
+        (Some(first), Some(bench.now.utc))
+    );
+    bench.after(366.0 * 86_400.0 - 3600.0);
+    assert!(!of_link(&mut bench).old && !bench.point("fence", "TP3 DC").old);
+    bench.after(86_400.0);
+    assert!(of_link(&mut bench).old && bench.point("fence", "TP3 DC").old);
+    let short = bench.engine.readings(bench.now).in_short();
+    assert!(
+        short.contains("; 2 older than a year: measure again; "),
+        "{short}"
+    );
+    // A clock in doubt says nothing of age.
+    bench.now.quality = ClockQuality::Doubtful;
+    assert!(!bench.after(1.0).point("fence", "TP3 DC").old);
+    bench.now.quality = ClockQuality::Good;
+    bench
+        .after(1.0)
+        .measure("fence", &[("TP3 DC", &coil)])
+        .unwrap();
+    // What the supply gave a year ago says nothing of today.
+    let link = of_link(&mut bench);
+    assert_eq!((link.oldest, link.old), (link.newest, false));
 }
 
 #[test]

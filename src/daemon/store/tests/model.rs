@@ -41,7 +41,7 @@ impl Model {
                 .iter()
                 .map(|(point, taken)| PointRecord {
                     point: point.clone(),
-                    first: taken[0],
+                    first: *taken.iter().find(|it| it.fine).unwrap_or(&taken[0]),
                     last: *taken.last().unwrap(),
                 })
                 .collect(),
@@ -158,8 +158,8 @@ fn entry() -> impl Strategy<Value = Entry> {
             operations,
         });
     let shown = any::<f64>().prop_filter("a number", |value| !value.is_nan());
-    let reading = (name(), instant(), shown)
-        .prop_map(|(point, at, value)| Entry::Reading(point, Taken { at, value }));
+    let reading = (name(), instant(), shown, any::<bool>())
+        .prop_map(|(point, at, value, fine)| Entry::Reading(point, Taken { at, value, fine }));
     prop_oneof![
         4 => event.prop_map(Entry::Event),
         3 => reading,

@@ -203,10 +203,13 @@ fn an_empty_file_and_one_of_this_version_are_opened() {
     fs::write(folder.file("pilotwire.db"), "").unwrap();
     assert_eq!(Store::read(&folder.0, &Filter::default()), Ok(vec![]));
     let mut store = folder.store();
-    assert_eq!(schema::version(&store.db).unwrap(), 2);
+    assert_eq!(schema::version(&store.db).unwrap(), schema::VERSION);
     store.keep(&evening(1)).unwrap();
     drop(store);
-    assert_eq!(schema::version(&folder.store().db).unwrap(), 2);
+    assert_eq!(
+        schema::version(&folder.store().db).unwrap(),
+        schema::VERSION
+    );
     assert_eq!(all(&mut folder.store()), [event(1)]);
 }
 
@@ -231,7 +234,7 @@ fn a_file_of_version_1_keeps_what_it_has_and_takes_readings() {
             "read as it is"
         );
         let mut store = folder.store();
-        assert_eq!(schema::version(&store.db).unwrap(), 2);
+        assert_eq!(schema::version(&store.db).unwrap(), schema::VERSION);
         assert_eq!(all(&mut store), events);
         let kept = store.load();
         assert_eq!(kept.holds, [hold("porch", 2)]);
@@ -245,6 +248,28 @@ fn a_file_of_version_1_keeps_what_it_has_and_takes_readings() {
     }
 }
 
+/// What was read before it was asked whether a reading is as it should be stays what later ones are held against.
+#[test]
+fn a_file_of_version_2_keeps_its_first_readings() {
+    let folder = Folder::new();
+    let mut old = rusqlite::Connection::open(folder.file("pilotwire.db")).unwrap();
+    old.pragma_update(None, "journal_mode", "WAL").unwrap();
+    schema::migrate_to(&mut old, 0, 2).unwrap();
+    for (at, value) in [(1, 14.7), (2, 14.2)] {
+        let row = (at, value);
+        let into = "INSERT INTO reading (point, at, value) VALUES ('orchard/TP3 DC', ?, ?)";
+        old.execute(into, row).unwrap();
+    }
+    drop(old);
+    let mut store = folder.store();
+    store.keep(&[reading("orchard/TP3 DC", 7, 14.0)]).unwrap();
+    let [point] = &store.load().points[..] else {
+        panic!("one point");
+    };
+    assert_eq!((point.first.value, point.last.value), (14.7, 14.0));
+    works(store);
+}
+
 #[test]
 fn a_file_of_a_newer_version_is_left_as_it_is() {
     for killed in [false, true] {
@@ -253,7 +278,7 @@ fn a_file_of_a_newer_version_is_left_as_it_is() {
         store.keep(&evening(1)).unwrap();
         store
             .db
-            .execute_batch("ALTER TABLE event ADD COLUMN more TEXT; PRAGMA user_version = 3")
+            .execute_batch("ALTER TABLE event ADD COLUMN more TEXT; PRAGMA user_version = 4")
             .unwrap();
         if killed {
             store.killed();
