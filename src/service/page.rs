@@ -267,13 +267,21 @@ async fn health(State(served): State<Served>) -> Response {
 }
 
 async fn figures(State(served): State<Served>) -> Response {
-    match newest(&served) {
+    let seen = newest(&served);
+    // Who has measured wants to be told after a restart as well: with the next figures.
+    if seen
+        .as_ref()
+        .is_some_and(|seen| seen.readings.comes && seen.readings.on_record > 0)
+    {
+        served.post.send(Message::WantSheet);
+    }
+    match seen {
         Some(seen) => (
             [(
                 header::CONTENT_TYPE,
                 "application/openmetrics-text; version=1.0.0; charset=utf-8",
             )],
-            metrics::text(&seen.status),
+            metrics::text(&seen),
         )
             .into_response(),
         None => not_yet(),

@@ -183,7 +183,7 @@ fn readings_that_are_sent_name_the_fault_and_survive_a_restart() {
     );
     let form = page.form(&[]);
     for part in [
-        "front &gt; fence fits: 25 ohm more in the pair (a splice)",
+        "front &gt; fence fits: 25 ohm more in the pair (a splice), read 20",
         "what you see of it: nothing yet: it follows, with little left when hot",
         "<b>low</b>: 12.6 V DC on ",
         "; first 14.7 V DC on ",
@@ -213,6 +213,74 @@ fn the_first_readings_after_a_start_are_taken_and_say_whether_they_are_off() {
     assert_eq!(answer["measured"]["off"], true, "{answer}");
     let (_, answer) = page.measure("walk", &json!({"TP1": "12.6"}));
     assert_eq!(answer["measured"]["off"], false, "{answer}");
+}
+
+/// The value of a figure.
+fn figure<'a>(figures: &'a str, name: &str) -> Option<&'a str> {
+    let line = figures.lines().find(|line| line.starts_with(name))?;
+    Some(line.rsplit(' ').next().unwrap())
+}
+
+#[test]
+fn figures_tell_whether_readings_are_off_and_when_they_were_taken() {
+    let page = Page::start("form-figures", "");
+    let figures = page.get("/metrics");
+    // A family of which nothing was measured has a name and no values.
+    for family in [
+        "pilotwire_zone_readings_off",
+        "pilotwire_zone_measured_timestamp_seconds",
+        "pilotwire_link_readings_off",
+        "pilotwire_link_measured_timestamp_seconds",
+    ] {
+        assert!(
+            figures.contains(&format!("# TYPE {family} gauge\n")),
+            "{figures}"
+        );
+        assert_eq!(figure(&figures, &format!("{family}{{")), None);
+    }
+    let now = || {
+        std::time::SystemTime::UNIX_EPOCH
+            .elapsed()
+            .unwrap()
+            .as_secs()
+    };
+    let before = now();
+    assert_eq!(page.measure("walk", &json!({"TP1": "12.6"})).0, 200);
+    assert_eq!(
+        page.measure("orchard", &json!({"TP2": "12.2", "TP3 DC": "0.1"}))
+            .0,
+        200
+    );
+    let told = |figures: &str| {
+        let of = |name: &str| figure(figures, name).map(str::to_owned);
+        [
+            of("pilotwire_zone_readings_off{zone=\"walk\"}"),
+            of("pilotwire_zone_readings_off{zone=\"orchard\"}"),
+            of("pilotwire_link_readings_off{link=\"walk > orchard\"}"),
+        ]
+    };
+    let expected = ["0", "1", "1"].map(|it| Some(it.to_owned()));
+    let figures = page.get("/metrics");
+    assert_eq!(told(&figures), expected, "{figures}");
+    for of in [
+        "zone_measured_timestamp_seconds{zone=\"walk\"}",
+        "link_measured_timestamp_seconds{link",
+    ] {
+        let at: u64 = figure(&figures, &format!("pilotwire_{of}"))
+            .unwrap()
+            .parse()
+            .unwrap();
+        assert!((before..=now()).contains(&at), "{figures}");
+    }
+    // After a restart nobody need open the form first.
+    let (folder, at) = (page.folder.clone(), page.at);
+    drop(page);
+    let page = Page::run(folder, at);
+    let again = (0..600).any(|_| {
+        std::thread::sleep(std::time::Duration::from_millis(50));
+        told(&page.get("/metrics")) == expected
+    });
+    assert!(again, "{}", page.get("/metrics"));
 }
 
 #[test]
