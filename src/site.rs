@@ -21,6 +21,7 @@ mod fault;
 mod field;
 mod file;
 mod keys;
+mod labels;
 mod list;
 mod moment;
 mod problem;
@@ -32,6 +33,7 @@ mod syntax;
 pub(crate) use fault::listed;
 pub use fault::{Fault, nearest};
 pub use field::Line;
+pub use labels::RunLabels;
 pub use moment::{Moment, NoTwilight, SunMark, parse_clock, parse_moment, parse_no_twilight};
 pub use problem::{Problem, Problems};
 pub use quantity::{

@@ -99,6 +99,35 @@ fn every_demo_yard_has_every_section_and_fetches_and_runs_nothing() {
     }
 }
 
+/// Whoever reads a row of the wiring schedule or of the fuses finds its run in the diagram.
+#[test]
+fn every_run_of_the_tables_is_in_the_diagram() {
+    for file in [
+        "linked-pair",
+        "chain-of-three",
+        "hot-wall",
+        "far-board",
+        "too-far",
+    ] {
+        let section = |name: &str| {
+            let (html, _) = sheet(&[&format!("config/{file}.toml"), "--section", name]);
+            html.split_once("<main>").unwrap().1.to_owned()
+        };
+        let drawn = section("diagram");
+        let mut runs = 0;
+        for table in [section("wiring"), section("fuses")] {
+            for row in table.split("role=\"rowheader\">").skip(1) {
+                let label = row.split('<').next().unwrap();
+                if label.starts_with(['P', 'T']) && label[1..].parse::<u32>().is_ok() {
+                    assert!(drawn.contains(&format!(">{label}: ")), "{file}: {label}");
+                    runs += 1;
+                }
+            }
+        }
+        assert!(runs >= 2, "{file}: {runs}");
+    }
+}
+
 #[test]
 fn a_section_alone_is_that_section_with_verdict_and_origin() {
     let (html, _) = sheet(&[

@@ -26,10 +26,11 @@ use maud::html;
 
 use super::document::{Part, Picture, TALLEST};
 use super::look::{EDGE, LINE, WIDE, broken, heading};
-use crate::site::{Fuse, Site, Switching, Trunk, Zone, ZoneId};
+use crate::site::{Fuse, RunLabels, Site, Switching, Trunk, ZoneId};
 
 mod drawn;
 mod lanes;
+mod points;
 mod rows;
 mod tree;
 mod words;
@@ -38,7 +39,7 @@ pub use tree::yard_text;
 
 use drawn::{block_drawn, key, wire_drawn};
 use lanes::{assigned, lanes_needed, order, spans};
-use words::{board_said, link_said, supply_said, trunk_said};
+use words::{board_said, labelled, link_said, supply_said, trunk_said};
 
 /// Between two lanes.
 const LANE: f64 = 7.0;
@@ -152,6 +153,7 @@ enum Detail {
 fn drawn(site: &Site, order: &[ZoneId], left: f64, detail: Detail) -> Picture {
     let title = format!("{}: the yard", site.name);
     let common = rows::common(site);
+    let labels = RunLabels::of(site);
     let mut subtitle = String::from("one line for every pair of wires; lengths one way");
     if let (Detail::Rows, Some(common)) = (detail, &common) {
         let _ = write!(subtitle, "; every pilot wire ends in {common}");
@@ -161,14 +163,18 @@ fn drawn(site: &Site, order: &[ZoneId], left: f64, detail: Detail) -> Picture {
     let mut blocks = Vec::new();
     for zone in order {
         let block = match detail {
-            Detail::Full => block(site, *zone, y, left),
-            Detail::Rows => rows::block(site, *zone, y, left, common.is_some()),
+            Detail::Full => block(site, &labels, *zone, y, left),
+            Detail::Rows => rows::block(site, &labels, *zone, (y, left), common.is_some()),
         };
         y = block.bottom;
         blocks.push(block);
     }
     let wires = wires(site, &blocks);
-    let (key, end) = key(y + 4.0, detail == Detail::Full);
+    let mut said = key_said(site, order, detail);
+    if detail == Detail::Full {
+        said.push_str("; TP7 and TP8 are the first and the last lamp, filled");
+    }
+    let (key, end) = key(y + 4.0, &said);
     let mut parts = vec![Part {
         drawn: head,
         until: top,
@@ -181,8 +187,42 @@ fn drawn(site: &Site, order: &[ZoneId], left: f64, detail: Detail) -> Picture {
         drawn: key,
         until: end + 2.0,
     });
-    Picture::of_parts(&title, &described(site, order), parts)
+    Picture::of_parts(&title, &described(site, &labels, order), parts)
         .crossed(html! { @for wire in &wires { (wire_drawn(wire, left)) } })
+}
+
+/// What labels and test points are.
+fn key_said(site: &Site, order: &[ZoneId], detail: Detail) -> String {
+    let mut runs = Vec::new();
+    if !site.links.is_empty() {
+        runs.push("P: pilot wires");
+    }
+    if site.zones.iter().any(|zone| !zone.trunks.is_empty()) {
+        runs.push("T: lamp cables");
+    }
+    let mut said = runs.join(", ");
+    if !runs.is_empty() {
+        said.push_str(", by the labels of the wiring schedule; ");
+    }
+    if detail == Detail::Full {
+        said.push_str("TP: test points of the commissioning sheet, counted anew in every zone");
+        return said;
+    }
+    let has: Vec<u32> = order
+        .iter()
+        .flat_map(|zone| points::of_zone(site, *zone))
+        .collect();
+    let places: Vec<String> = points::PLACES
+        .iter()
+        .filter(|(number, _)| has.contains(number))
+        .map(|(number, place)| format!("TP{number} {place}"))
+        .collect();
+    let _ = write!(
+        said,
+        "test points of the commissioning sheet are the same in every zone: {}",
+        places.join(", ")
+    );
+    said
 }
 
 fn wires(site: &Site, blocks: &[Block]) -> Vec<Wire> {
@@ -213,7 +253,7 @@ fn wires(site: &Site, blocks: &[Block]) -> Vec<Wire> {
 }
 
 /// Everything there is to say of a zone, in the order in which power and news come to its lamps.
-fn parts(site: &Site, id: ZoneId) -> Vec<Told> {
+fn parts(site: &Site, labels: &RunLabels, id: ZoneId) -> Vec<Told> {
     let zone = &site[id];
     let part = |symbol, text| Told {
         symbol,
@@ -223,25 +263,33 @@ fn parts(site: &Site, id: ZoneId) -> Vec<Told> {
     let mut parts = Vec::new();
     match zone.switching {
         Switching::Timed(_) => {}
-        Switching::Follows(link) => parts.push(part(Symbol::Relay, link_said(&site[link]))),
+        Switching::Follows(link) => {
+            let label = RunLabels::pair(link);
+            let said = labelled(Some(&label), &link_said(&site[link]));
+            parts.push(part(Symbol::Relay, said));
+        }
         Switching::Senses(sensing) => {
             let said = board_said(site, id, &sensing, true);
             parts.push(part(Symbol::Board, said));
         }
     }
-    let mine = |other: &&Zone| other.supply == zone.supply;
-    let shared = site.zones.iter().filter(mine).count() > 1;
-    let supply = supply_said(site, &site[zone.supply], shared);
-    parts.push(part(Symbol::Supply, supply));
-    parts.extend(zone.trunks.iter().map(|trunk| Told {
-        symbol: Symbol::run(trunk),
-        text: trunk_said(trunk),
-        lamps: lamp_places(trunk),
+    parts.push(part(Symbol::Supply, supply_said(site, id)));
+    let has_lamps = |trunk: &&Trunk| !trunk.lamps.is_empty();
+    let several = zone.trunks.iter().filter(has_lamps).count() > 1;
+    let mut numbers = 1..;
+    parts.extend(labels.trunks(site, id).map(|(label, trunk)| {
+        let number = numbers.by_ref();
+        let number = Some(trunk).filter(has_lamps).and_then(|_| number.next());
+        Told {
+            symbol: Symbol::run(trunk),
+            text: labelled(label, &trunk_said(trunk, number.filter(|_| several))),
+            lamps: lamp_places(trunk),
+        }
     }));
     parts
 }
 
-fn block(site: &Site, id: ZoneId, top: f64, left: f64) -> Block {
+fn block(site: &Site, labels: &RunLabels, id: ZoneId, top: f64, left: f64) -> Block {
     let zone = &site[id];
     let room = WIDE - EDGE - left - SYMBOL;
     let name = broken(
@@ -250,7 +298,7 @@ fn block(site: &Site, id: ZoneId, top: f64, left: f64) -> Block {
     );
     let mut y = top + LINE * name.len() as f64;
     let mut pieces = Vec::new();
-    for part in parts(site, id) {
+    for part in parts(site, labels, id) {
         let middle = y + LINE - 4.0;
         let below = match part.symbol {
             Symbol::Run { .. } => LINE,
@@ -294,11 +342,11 @@ fn lamp_places(trunk: &Trunk) -> Vec<f64> {
 }
 
 /// The diagram in words.
-fn described(site: &Site, order: &[ZoneId]) -> String {
+fn described(site: &Site, labels: &RunLabels, order: &[ZoneId]) -> String {
     let mut out = String::new();
     for zone in order {
         let _ = write!(out, "{}, {}: ", site[*zone].name, site.how_switched(*zone));
-        for part in parts(site, *zone) {
+        for part in parts(site, labels, *zone) {
             let _ = write!(out, "{}; ", part.text);
         }
     }

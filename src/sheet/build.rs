@@ -6,7 +6,7 @@ use crate::cautions::{RunFuse, pair_fuse, resistor_in_short, trunk_fuse, which_t
 use crate::circuit::rectifier::Rectifier;
 use crate::parts::{Amount, Part};
 use crate::picture::yard::yard_svg;
-use crate::site::{Cable, Fuse, Laid, Region, Site, SupplyKind, Trunk, ZoneId};
+use crate::site::{Cable, Fuse, Laid, LinkId, Region, RunLabels, Site, SupplyKind, Trunk, ZoneId};
 use crate::wording::{amps, length};
 
 use super::{Sheet, blank, cell, table};
@@ -100,20 +100,14 @@ struct Run {
     laid: Laid,
 }
 
-/// On both ends of a link's pair.
-fn pair_label(index: usize) -> String {
-    format!("P{}", index + 1)
-}
-
 /// Every trunk with its zone and with the label on its ends, if it has a cable.
 fn trunks(site: &Site) -> Vec<(Option<String>, ZoneId, &Trunk)> {
-    let mut labels = (1..).map(|number| format!("T{number}"));
-    site.zones_in_order()
-        .into_iter()
-        .flat_map(|zone| site[zone].trunks.iter().map(move |trunk| (zone, trunk)))
-        .map(|(zone, trunk)| {
-            let label = trunk.cable.and_then(|_| labels.next());
-            (label, zone, trunk)
+    let labels = &RunLabels::of(site);
+    let zones = site.zones_in_order().into_iter();
+    zones
+        .flat_map(move |zone| {
+            let trunks = labels.trunks(site, zone);
+            trunks.map(move |(label, trunk)| (label.map(str::to_owned), zone, trunk))
         })
         .collect()
 }
@@ -139,7 +133,7 @@ fn runs(site: &Site) -> Vec<Run> {
             })
             .collect();
         runs.push(Run {
-            label: pair_label(index),
+            label: RunLabels::pair(LinkId(index)),
             from_to: format!(
                 "pilot wire, {} to the relay box of {}",
                 site[link.master].name, site[link.slave].name
@@ -283,7 +277,7 @@ pub(super) fn fuses(sheet: &Sheet<'_>) -> Markup {
             ""
         };
         let mut row = fuse_row(
-            Some(pair_label(index)),
+            Some(RunLabels::pair(LinkId(index))),
             format!(
                 "pair to {}, at its tapping point on {}",
                 site[link.slave].name, site[link.master].name

@@ -5,7 +5,10 @@ use std::num::NonZeroU32;
 use pilotwire::cautions::{TrunkEnds, trunk_ends};
 use pilotwire::chain::timeline::chain;
 use pilotwire::chain::{BoxTemperature, Draw, LinkJudgement, MainsLevel, judge};
-use pilotwire::picture::{chain::chain_svg, ladder::ladder_svg, lamps::lamps_svg, yard::yard_svg};
+use pilotwire::commissioning::points;
+use pilotwire::picture::ladder::ladder_svg;
+use pilotwire::picture::yard::{yard_svg, yard_text};
+use pilotwire::picture::{chain::chain_svg, lamps::lamps_svg};
 use pilotwire::site::{LinkId, Site, Switching, ZoneId};
 use roxmltree::{Document, Node};
 
@@ -83,6 +86,136 @@ fn a_diagram_names_every_part_of_its_yard() {
         let senses = |zone: &&pilotwire::site::Zone| matches!(zone.switching, Switching::Senses(_));
         let boards = site.zones.iter().filter(senses).count();
         assert_eq!(said.matches("board: input").count(), boards, "{name}");
+    }
+}
+
+/// Yards to look for labels and test points in: supplies of every kind, timed and told, lines and runs of
+/// every number.
+fn labelled() -> Vec<(&'static str, Site)> {
+    let mut all = all();
+    for (name, text) in [
+        ("whole-site", include_str!("../data/whole-site.toml")),
+        ("two-runs", include_str!("../data/two_runs.toml")),
+    ] {
+        all.push((name, read(text)));
+    }
+    let plain = CONFIG[0]
+        .1
+        .replace("kind = \"desktop-pc\"", "kind = \"dc\"");
+    assert_ne!(plain, CONFIG[0].1);
+    all.push(("plain-dc", read(&plain)));
+    all
+}
+
+/// What is written of every zone of a diagram, without spaces, from its name on; and the key below.
+fn blocks(svg: &str) -> (Vec<String>, String) {
+    let document = Document::parse(svg).unwrap();
+    let mut blocks: Vec<String> = Vec::new();
+    let mut key = None;
+    let mut named = false;
+    for node in document
+        .descendants()
+        .filter(|node| node.has_tag_name(("http://www.w3.org/2000/svg", "text")))
+    {
+        let text = node.text().unwrap();
+        let name = node.attribute("class") == Some("name");
+        if text == "supply" {
+            key = Some(String::new());
+        }
+        match (&mut key, blocks.last_mut()) {
+            (Some(key), _) => {
+                key.push_str(text);
+                key.push(' ');
+            }
+            (None, _) if name && !named => blocks.push(text.replace(' ', "")),
+            (None, Some(block)) => block.push_str(&text.replace(' ', "")),
+            (None, None) => {}
+        }
+        named = name;
+    }
+    (blocks, key.unwrap())
+}
+
+/// The block of a zone.
+fn block_of<'a>(blocks: &'a [String], zone: &str) -> &'a str {
+    let begin = format!("{zone},");
+    blocks
+        .iter()
+        .find(|block| block.starts_with(&begin))
+        .unwrap_or_else(|| panic!("{zone} in {blocks:?}"))
+}
+
+/// Numbers of test points in a text.
+fn test_points(text: &str) -> Vec<u32> {
+    let mut found: Vec<u32> = text
+        .match_indices("TP")
+        .filter_map(|(at, _)| {
+            let digits = text[at + 2..].chars().take_while(char::is_ascii_digit);
+            digits.collect::<String>().parse().ok()
+        })
+        .collect();
+    found.sort_unstable();
+    found.dedup();
+    found
+}
+
+/// From a row of the wiring schedule to its place: every zone has the labels of its own runs.
+#[test]
+fn a_diagram_has_the_labels_of_the_wiring_schedule() {
+    let label = regex::Regex::new("[PT][0-9]+:").unwrap();
+    for (name, site) in labelled() {
+        let svg = yard_svg(&site).file();
+        drawing::check_room(name, &svg);
+        let (blocks, key) = blocks(&svg);
+        assert_eq!(blocks.len(), site.zones.len(), "{name}");
+        // Trunks are numbered zone by zone, each after its master.
+        let mut next = 1..;
+        let mut trunks = 0;
+        for id in site.zones_in_order() {
+            let zone = &site[id];
+            let mut wanted = Vec::new();
+            if let Switching::Follows(link) = zone.switching {
+                wanted.push(format!("P{}:", link.0 + 1));
+            }
+            let cables = zone.trunks.iter().filter(|trunk| trunk.cable.is_some());
+            wanted.extend(cables.filter_map(|_| next.next()).map(|n| format!("T{n}:")));
+            let block = block_of(&blocks, &zone.name);
+            let shown: Vec<&str> = label.find_iter(block).map(|found| found.as_str()).collect();
+            assert_eq!(shown, wanted, "{name}: {block}");
+            trunks += zone.trunks.len();
+        }
+        let said = |what: &str| key.contains(what);
+        assert_eq!(said("P: pilot wires"), !site.links.is_empty(), "{name}");
+        assert_eq!(said("T: lamp cables"), trunks > 0, "{name}");
+    }
+}
+
+/// Exactly the test points that the commissioning sheet lists, zone by zone; in a yard of many zones their
+/// kinds, in the key.
+#[test]
+fn a_diagram_has_the_test_points_of_the_commissioning_sheet() {
+    for (name, site) in labelled() {
+        let points = points(&site).unwrap();
+        let listed = |zone: Option<ZoneId>| {
+            let mine = points
+                .iter()
+                .filter(|point| zone.is_none_or(|zone| point.zone == zone));
+            let names: Vec<String> = mine.map(|point| format!("{} ", point.name)).collect();
+            test_points(&names.concat())
+        };
+        let (blocks, key) = blocks(&yard_svg(&site).file());
+        if key.contains("the same in every zone") {
+            assert_eq!(test_points(&key), listed(None), "{name}: {key}");
+        } else {
+            for (index, zone) in site.zones.iter().enumerate() {
+                let block = block_of(&blocks, &zone.name);
+                let shown = test_points(block);
+                assert_eq!(shown, listed(Some(ZoneId(index))), "{name}: {block}");
+            }
+        }
+        let tree = yard_text(&site, 80, false);
+        let tree = tree.split("[~] supply").next().unwrap();
+        assert_eq!(test_points(tree), listed(None), "{name}: {tree}");
     }
 }
 

@@ -128,7 +128,7 @@ fn symbol(symbol: Symbol, left: f64, y: f64) -> Markup {
     }
 }
 
-pub(super) fn key(top: f64, points: bool) -> (Markup, f64) {
+pub(super) fn key(top: f64, said: &str) -> (Markup, f64) {
     let y = top + LETTER;
     let entries = [
         (Symbol::Supply, "supply"),
@@ -146,11 +146,6 @@ pub(super) fn key(top: f64, points: bool) -> (Markup, f64) {
         x += behind + width(word) + 14.0;
         at
     });
-    let said = if points {
-        "TP: test points of the commissioning sheet, counted anew in every zone; TP7 and TP8 are the first and the last lamp, filled"
-    } else {
-        "test points of the commissioning sheet are the same in every zone: TP1 transformer, TP2 rectifier, TP3 coil, TP4 contact, TP5 remote-on, TP6 DC rail, TP7 and TP8 first and last lamp, TP9 standby, TP10 and TP11 pilot wire"
-    };
     let lines = broken(said, WIDE - 2.0 * EDGE);
     let markup = html! {
         @for ((of, word), (x, text_x)) in entries.into_iter().zip(places) {

@@ -1,9 +1,9 @@
 //! A zone in two lines: its pilot wire, then its supply and its run.
 
-use super::words::{board_said, far_end_said, output_said, pair_said, trunk_brief};
+use super::words::{board_said, far_end_said, labelled, output_said, pair_said, trunk_brief};
 use super::{Block, Piece, Symbol};
 use crate::picture::look::{EDGE, WIDE, bold_width, broken};
-use crate::site::{Fuse, Site, Switching, Trunk, ZoneId};
+use crate::site::{Fuse, RunLabels, Site, Switching, Trunk, ZoneId};
 
 /// Distance from one line of text to the next.
 const PITCH: f64 = 13.0;
@@ -22,7 +22,13 @@ pub(super) fn common(site: &Site) -> Option<String> {
 }
 
 /// A zone at this height; `common`: what all links have in common is said elsewhere.
-pub(super) fn block(site: &Site, id: ZoneId, top: f64, left: f64, common: bool) -> Block {
+pub(super) fn block(
+    site: &Site,
+    labels: &RunLabels,
+    id: ZoneId,
+    (top, left): (f64, f64),
+    common: bool,
+) -> Block {
     let zone = &site[id];
     let right = WIDE - EDGE;
     let (symbol, told) = match zone.switching {
@@ -32,7 +38,8 @@ pub(super) fn block(site: &Site, id: ZoneId, top: f64, left: f64, common: bool) 
             if !common {
                 said = format!("{said}; {}", far_end_said(&site[link], false));
             }
-            (Some(Symbol::Relay), said)
+            let label = RunLabels::pair(link);
+            (Some(Symbol::Relay), labelled(Some(&label), &said))
         }
         Switching::Senses(sensing) => (Some(Symbol::Board), board_said(site, id, &sensing, false)),
     };
@@ -65,10 +72,11 @@ pub(super) fn block(site: &Site, id: ZoneId, top: f64, left: f64, common: bool) 
         output_said(supply).replacen(".0", "", 1)
     );
     let fused = |trunk: &Trunk| matches!(trunk.fuse, Fuse::Rated(_));
-    let mut runs = zone.trunks.iter();
+    let mut runs = labels.trunks(site, id);
+    let brief = |(label, trunk): (Option<&str>, &Trunk)| labelled(label, &trunk_brief(trunk));
     let (text, run) = match runs.next() {
-        Some(trunk) => (
-            format!("{fed}; {}", trunk_brief(trunk)),
+        Some((label, trunk)) => (
+            format!("{fed}; {}", brief((label, trunk))),
             Some(Symbol::ShortRun {
                 fused: fused(trunk),
             }),
@@ -95,7 +103,7 @@ pub(super) fn block(site: &Site, id: ZoneId, top: f64, left: f64, common: bool) 
     let mut symbols = vec![(Symbol::Supply, 0.0)];
     symbols.extend(run.map(|run| (run, BESIDE)));
     row(&symbols, &text);
-    for trunk in runs {
+    for (label, trunk) in runs {
         row(
             &[(
                 Symbol::ShortRun {
@@ -103,7 +111,7 @@ pub(super) fn block(site: &Site, id: ZoneId, top: f64, left: f64, common: bool) 
                 },
                 BESIDE,
             )],
-            &trunk_brief(trunk),
+            &brief((label, trunk)),
         );
     }
     Block {

@@ -12,11 +12,11 @@
 
 use super::drawn::lamps_drawn;
 use super::lanes::{assigned, lanes_needed, order, spans};
-use super::{Symbol, parts};
+use super::{Detail, Symbol, key_said, parts};
 use crate::picture::characters::{Ink, Page, Row};
 use crate::picture::look::{in_columns, kept};
 use crate::picture::scale::whole;
-use crate::site::{Site, ZoneId};
+use crate::site::{RunLabels, Site, ZoneId};
 
 /// Columns of a lane.
 const LANE: usize = 2;
@@ -44,13 +44,14 @@ pub fn yard_text(site: &Site, columns: usize, colour: bool) -> String {
     let mut page = Page::new(columns, colour);
     let order = order(site);
     let left = LANE * lanes_needed(site, &order);
+    let labels = RunLabels::of(site);
     let mut rows = Vec::new();
     let mut ends = Vec::new();
     for zone in &order {
         if !rows.is_empty() {
             rows.push(Row::default());
         }
-        ends.push(block(site, *zone, &mut rows, left, page.columns));
+        ends.push(block(site, &labels, *zone, &mut rows, (left, page.columns)));
     }
     wires(site, &order, &ends, &mut rows, left);
     page.paragraph(0, &format!("{}: the yard", site.name), Ink::Bold);
@@ -70,15 +71,22 @@ pub fn yard_text(site: &Site, columns: usize, colour: bool) -> String {
         "* first and last lamp",
     ];
     let key = format!(
-        "{}; TP: test points of the commissioning sheet, counted anew in every zone",
-        signs.map(kept).join(", ")
+        "{}; {}",
+        signs.map(kept).join(", "),
+        key_said(site, &order, Detail::Full)
     );
     page.paragraph(0, &key, Ink::Plain);
     page.finished()
 }
 
 /// Appends the rows of a zone.
-fn block(site: &Site, id: ZoneId, rows: &mut Vec<Row>, left: usize, columns: usize) -> Ends {
+fn block(
+    site: &Site,
+    labels: &RunLabels,
+    id: ZoneId,
+    rows: &mut Vec<Row>,
+    (left, columns): (usize, usize),
+) -> Ends {
     let name = format!("{}, {}", site[id].name, site.how_switched(id));
     for line in in_columns(&name, columns - left) {
         let mut row = Row::default();
@@ -91,7 +99,7 @@ fn block(site: &Site, id: ZoneId, rows: &mut Vec<Row>, left: usize, columns: usi
         supply: rows.len(),
     };
     let mut feeds = Vec::new();
-    for part in parts(site, id) {
+    for part in parts(site, labels, id) {
         let at = rows.len();
         let mut row = Row::default();
         let symbol = match part.symbol {

@@ -2,11 +2,12 @@
 
 use std::fmt::Write;
 
+use super::points;
 use crate::circuit::rectifier::Rectifier;
 use crate::picture::lamps::{cable_short, run_said};
 use crate::picture::look::kept;
 use crate::site::{
-    Cable, Fuse, Line, Link, Sensing, Site, Supply, SupplyKind, SupplyOutput, Trunk, ZoneId,
+    Cable, Fuse, Line, Link, Sensing, Site, Supply, SupplyKind, SupplyOutput, Trunk, Zone, ZoneId,
 };
 use crate::wording::{FT_PER_M, amps, volts};
 
@@ -24,6 +25,14 @@ fn fuse_said(fuse: Fuse) -> String {
         Fuse::NotStated => "fuse not stated".into(),
         Fuse::None => kept("no fuse"),
         Fuse::Rated(rated_a) => kept(&format!("fuse {}", amps(rated_a))),
+    }
+}
+
+/// `P1: `, and what is said of a run behind it.
+pub(super) fn labelled(label: Option<&str>, said: &str) -> String {
+    match label {
+        Some(label) => format!("{}{said}", kept(&format!("{label}: "))),
+        None => said.to_owned(),
     }
 }
 
@@ -91,16 +100,16 @@ fn line_said(line: &Line) -> String {
 
 /// The board's input from a master and its output to a zone, with test points if they are wanted.
 pub(super) fn board_said(site: &Site, zone: ZoneId, sensing: &Sensing, points: bool) -> String {
-    let line = |what: &str, at: Option<(&str, &Line)>, point: &str| {
-        let said = match at {
-            Some((chip, line)) => format!("{what} {chip} {}", line_said(line)),
-            None => what.to_owned(),
-        };
-        kept(&if points {
-            format!("{said} {point}")
-        } else {
-            said
-        })
+    let has = points::of_zone(site, zone);
+    let line = |what: &str, at: Option<(&str, &Line)>, point: u32| {
+        let mut said = what.to_owned();
+        if let Some((chip, line)) = at {
+            let _ = write!(said, " {chip} {}", line_said(line));
+        }
+        if points && has.contains(&point) {
+            let _ = write!(said, " [TP{point}]");
+        }
+        kept(&said)
     };
     let input = site.input_of(sensing.master);
     let output = site.output_of(zone);
@@ -109,36 +118,43 @@ pub(super) fn board_said(site: &Site, zone: ZoneId, sensing: &Sensing, points: b
         line(
             "input",
             input.map(|input| (input.chip.as_str(), &input.line)),
-            "[TP10]"
+            10
         ),
         line(
             "output",
             output.map(|output| (output.chip.as_str(), &output.line)),
-            "[TP4]"
+            4
         )
     )
 }
 
 /// `shed: desktop-PC supply, 230 V mains to 11.9 V DC, 10 A [TP6]`.
-pub(super) fn supply_said(site: &Site, supply: &Supply, shared: bool) -> String {
+pub(super) fn supply_said(site: &Site, zone: ZoneId) -> String {
+    let supply = &site[site[zone].supply];
+    let mine = |other: &&Zone| other.supply == site[zone].supply;
+    let shared = site.zones.iter().filter(mine).count() > 1;
     let kind = match supply.kind {
         SupplyKind::Transformer => "transformer",
         SupplyKind::Dc => "DC supply",
         SupplyKind::DesktopPc => "desktop-PC supply",
     };
-    let points = match supply.kind {
-        SupplyKind::Transformer => "[TP1]".into(),
-        SupplyKind::Dc => "[TP6]".into(),
-        SupplyKind::DesktopPc => ["[remote-on TP5,", "rail TP6,", "standby TP9]"]
-            .map(kept)
-            .join(" "),
+    let names: &[(&str, u32)] = match supply.kind {
+        SupplyKind::Transformer => &[("terminals", 1)],
+        SupplyKind::Dc => &[("enable", 5), ("output", 6)],
+        SupplyKind::DesktopPc => &[("remote-on", 5), ("rail", 6), ("standby", 9)],
     };
+    let has = points::of_zone(site, zone);
+    let points: Vec<_> = names
+        .iter()
+        .filter(|(_, number)| has.contains(number))
+        .collect();
     let shared = if shared { ", shared" } else { "" };
     let mains = kept(&format!("{:.0} V mains", site.mains.voltage_v));
     format!(
-        "{}: {kind}{shared}, {mains} to {} {points}",
+        "{}: {kind}{shared}, {mains} to {} {}",
         supply.name,
-        output_said(supply)
+        output_said(supply),
+        points_said(&points)
     )
 }
 
@@ -167,14 +183,33 @@ pub(super) fn output_said(supply: &Supply) -> String {
     }
 }
 
-/// A run, its fuse and its test points.
-pub(super) fn trunk_said(trunk: &Trunk) -> String {
+/// `[rail TP6, standby TP9]`, a single one by its number alone; may break behind a comma.
+fn points_said(points: &[&(&str, u32)]) -> String {
+    let said: Vec<String> = match points {
+        [(_, number)] => vec![format!("TP{number}")],
+        several => several
+            .iter()
+            .map(|(name, number)| kept(&format!("{name} TP{number}")))
+            .collect(),
+    };
+    format!("[{}]", said.join(", "))
+}
+
+/// A run, its fuse and its test points; `number`: which of the runs with lamps it is, where a zone has several.
+pub(super) fn trunk_said(trunk: &Trunk, number: Option<usize>) -> String {
     let lamps: u32 = trunk.lamps.iter().map(|group| group.count).sum();
     if lamps == 0 {
         let cable = trunk.cable.as_ref().map_or_else(String::new, cable_said);
         return format!("{cable}, {}, no lamps", fuse_said(trunk.fuse));
     }
-    let points = if lamps > 1 { "[TP7, TP8]" } else { "[TP7]" };
+    let points: Vec<String> = points::of_trunk(trunk)
+        .map(|number| format!("TP{number}"))
+        .collect();
+    let points = points.join(", ");
+    let points = match number {
+        Some(number) => format!("[run {number}: {points}]"),
+        None => format!("[{points}]"),
+    };
     let feet = trunk.cable.map_or_else(String::new, |cable| {
         format!("\u{a0}({:.0}\u{a0}ft)", cable.length_m * FT_PER_M)
     });
@@ -182,7 +217,7 @@ pub(super) fn trunk_said(trunk: &Trunk) -> String {
         "{}{feet}, {} {}",
         run_said(trunk),
         fuse_said(trunk.fuse),
-        kept(points)
+        kept(&points)
     )
 }
 
