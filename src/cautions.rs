@@ -24,7 +24,7 @@ mod times;
 pub(crate) use fuse::RunFuse;
 pub use lamps::{TrunkEnds, trunk_ends};
 pub(crate) use lamps::{trunk_fuse, which_trunk};
-pub(crate) use links::{outside_said, pair_fuse, resistor_in_short, said};
+pub(crate) use links::{dusk, outside_said, pair_fuse, resistor_in_short, restart, said, weakest};
 pub(crate) use supplies::terminal_v;
 
 /// How much a caution weighs.

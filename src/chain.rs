@@ -35,7 +35,7 @@ pub(crate) use corner::{load_va, off_circuit, pair_ohm, tap};
 pub use glance::{Aspect, Glance, Trouble, glance};
 pub(crate) use glance::{BUZZES, THIN};
 pub use link::{HOTTEST_BOX_C, LinkJudgement, TemperatureLimits, judge_link};
-pub(crate) use link::{coil_shorted, greatest_peak_v, held, held_by};
+pub(crate) use link::{ONLY_ORDINARILY, coil_shorted, greatest_peak_v, held, held_by};
 pub use nights::{Least, MonthRisk, Risk, risk_of_month};
 pub(crate) use questions::worst_margin_altered;
 pub use questions::{Answer, Question, Reading};

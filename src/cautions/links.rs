@@ -4,7 +4,7 @@ use crate::chain::{LinkCase, LinkJudgement};
 use crate::circuit::diode::Diode;
 use crate::circuit::rectifier::Rectifier;
 use crate::site::{Link, LinkId, Site, SupplyOutput};
-use crate::wording::{amps, celsius, volts};
+use crate::wording::{amps, celsius, signed, volts};
 
 use super::{Caution, Code, Level, Notes, Place};
 
@@ -49,6 +49,41 @@ pub(crate) fn said(site: &Site, link: &Link, case: &LinkCase) -> String {
         "{}, box {}",
         feed_said(site, link, case),
         celsius(case.case.box_c)
+    )
+}
+
+/// `+5.9 V (+67 %)`.
+fn margin(coil_v: f64, operate_v: f64, margin: f64) -> String {
+    format!(
+        "{} V ({} %)",
+        signed(coil_v - operate_v, 1),
+        signed(margin * 100.0, 0)
+    )
+}
+
+pub(crate) fn dusk(case: &LinkCase) -> String {
+    margin(case.dusk.coil_v, case.operate_v, case.margin_dusk)
+}
+
+pub(crate) fn restart(case: &LinkCase) -> String {
+    margin(case.warm.coil_v, case.operate_warm_v, case.margin_restart)
+}
+
+/// The case with the least margin, in words.
+pub(crate) fn weakest(site: &Site, link: &Link, judgement: &LinkJudgement) -> String {
+    let (what, case, margin) =
+        if judgement.worst_restart.margin_restart < judgement.worst_dusk.margin_dusk {
+            (
+                "hot restart",
+                &judgement.worst_restart,
+                restart(&judgement.worst_restart),
+            )
+        } else {
+            ("dusk", &judgement.worst_dusk, dusk(&judgement.worst_dusk))
+        };
+    format!(
+        "{margin} at {what}, {}, parts at their worst",
+        said(site, link, case)
     )
 }
 

@@ -59,6 +59,9 @@ pub struct LinkJudgement {
     pub held_by: Option<ZoneId>,
 }
 
+/// Said of what follows so.
+pub(crate) const ONLY_ORDINARILY: &str = " on an ordinary evening, not at the worst";
+
 /// Box temperatures [°C] up to which the relay surely pulls in, rated parts: [`HOTTEST_BOX_C`] where it
 /// does at every temperature looked at, `None` where it does at none.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -77,6 +80,23 @@ impl LinkJudgement {
     /// What the slave does where all is ordinary.
     pub fn outcome(&self) -> Outcome {
         held(self.ordinary.outcome(), self.held_by)
+    }
+
+    /// Whether it follows where all is ordinary, and not where all is against it.
+    pub fn only_ordinarily(&self) -> bool {
+        self.outcome() == Outcome::Follows
+            && (self.worst_dusk.margin_dusk < 0.0
+                || self.worst_release.outcome() == Outcome::StaysLit)
+    }
+
+    /// What the slave does: `follows on an ordinary evening, not at the worst`.
+    pub fn says(&self) -> String {
+        let rarely = if self.only_ordinarily() {
+            ONLY_ORDINARILY
+        } else {
+            ""
+        };
+        format!("{}{rarely}", self.outcome())
     }
 
     /// The grid's case of a mains level at an evening's temperature.

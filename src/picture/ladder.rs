@@ -16,9 +16,10 @@ use maud::{Markup, html};
 use super::document::{Part, Picture};
 use super::look::{EDGE, Hatch, LETTER, LINE, WIDE, broken, heading, number, width};
 use super::scale::{Scale, outward, said, ticks};
+use crate::cautions::{dusk, restart, weakest};
 use crate::chain::{BoxTemperature, LinkJudgement, MainsLevel};
 use crate::site::{LinkId, Site};
-use crate::wording::{celsius, signed, volts};
+use crate::wording::{celsius, volts};
 
 mod text;
 
@@ -143,6 +144,9 @@ struct Column {
 /// Everything that a ladder shows.
 struct Shown {
     name: String,
+    /// What the slave does, with the case with the least margin.
+    heading: String,
+    /// On which evening it is drawn.
     about: String,
     bands: Vec<Band>,
     /// Where the axis ends [V].
@@ -162,13 +166,17 @@ fn shown(site: &Site, id: LinkId, judgement: &LinkJudgement) -> Shown {
         .map(|case| case.dusk.coil_v.max(case.warm.coil_v))
         .fold(link.relay.max_coil_v, f64::max);
     let (_, most_v) = outward(0.0, 1.12 * highest_v, 8.0);
+    let heading = format!(
+        "{}; weakest {}",
+        judgement.says(),
+        weakest(site, link, judgement)
+    );
     let about = format!(
-        "relay {}, box {}: {}; at dusk {} %, on a hot restart {} %",
+        "drawn: relay {}, box {}, parts as rated; at dusk {}, on a hot restart {}",
         link.relay.name,
         celsius(nominal.case.box_c),
-        judgement.outcome(),
-        signed(100.0 * nominal.margin_dusk, 0),
-        signed(100.0 * nominal.margin_restart, 0),
+        dusk(nominal),
+        restart(nominal),
     );
     let mut columns = vec![Column {
         name: "off",
@@ -185,6 +193,7 @@ fn shown(site: &Site, id: LinkId, judgement: &LinkJudgement) -> Shown {
     }));
     Shown {
         name: site.link_name(link),
+        heading,
         about,
         bands: bands(site, id, judgement, most_v),
         most_v,
@@ -200,6 +209,7 @@ fn shown(site: &Site, id: LinkId, judgement: &LinkJudgement) -> Shown {
 fn ladder(shown: &Shown, named: bool, top: f64, described: &mut String) -> (Markup, f64) {
     let Shown {
         name,
+        heading,
         about,
         bands,
         most_v,
@@ -208,6 +218,7 @@ fn ladder(shown: &Shown, named: bool, top: f64, described: &mut String) -> (Mark
     } = shown;
     let most_v = *most_v;
     let names = broken(name, WIDE - 2.0 * EDGE);
+    let headings = broken(heading, (WIDE - 2.0 * EDGE) / 1.1);
     let abouts = broken(about, WIDE - 2.0 * EDGE);
     let mut y = top;
     let mut lines: Vec<(f64, &str, &str)> = Vec::new();
@@ -215,6 +226,7 @@ fn ladder(shown: &Shown, named: bool, top: f64, described: &mut String) -> (Mark
         .iter()
         .filter(|_| named)
         .map(|text| ("name", text))
+        .chain(headings.iter().map(|text| ("name", text)))
         .chain(abouts.iter().map(|text| ("quiet", text)))
     {
         y += LINE;
@@ -223,7 +235,7 @@ fn ladder(shown: &Shown, named: bool, top: f64, described: &mut String) -> (Mark
     y += 8.0;
     let scale = Scale::new((0.0, most_v), (y + HIGH, y));
     let right = LEFT + 4.0 * COLUMN;
-    let _ = write!(described, "Link {name}, {about}. ");
+    let _ = write!(described, "Link {name}: {heading}; {about}. ");
     for band in bands {
         let _ = write!(described, "{}. ", band.name);
     }

@@ -2,8 +2,8 @@
 
 use std::fmt::Write;
 
-use crate::cautions::{Caution, Place, TrunkEnds, trunk_ends, verdict};
-use crate::chain::{LinkCase, LinkJudgement, MainsLevel, Outcome, Verdict};
+use crate::cautions::{Caution, Place, TrunkEnds, dusk, restart, trunk_ends, verdict, weakest};
+use crate::chain::{LinkJudgement, MainsLevel, ONLY_ORDINARILY, Outcome, Verdict};
 use crate::check::Check;
 use crate::site::{Cable, Link, LinkId, Site, Switching, ZoneId};
 
@@ -12,7 +12,7 @@ use super::supply_level;
 use crate::wording::wrap;
 
 use super::explain::explain_text;
-use crate::wording::{amps, celsius, length, signed, volts};
+use crate::wording::{amps, celsius, length, volts};
 
 mod chain;
 mod document;
@@ -51,7 +51,7 @@ pub fn check_text(site: &Site, check: &Check, explain: bool) -> String {
 pub(crate) fn summary(site: &Site, check: &Check) -> String {
     let lit = lit(site, check);
     let follow = lit.iter().filter(|lit| **lit).count();
-    let only_ordinary = check.links.iter().any(only_ordinarily);
+    let only_ordinary = check.links.iter().any(LinkJudgement::only_ordinarily);
     let sensing = site
         .zones
         .iter()
@@ -73,7 +73,7 @@ pub(crate) fn summary(site: &Site, check: &Check) -> String {
     }
     let mut said = format!("{}  {}: {slaves}", check.verdict, site.name);
     if only_ordinary {
-        said.push_str(" on an ordinary evening, not at the worst");
+        said.push_str(ONLY_ORDINARILY);
     }
     for (index, judgement) in check.links.iter().enumerate() {
         let slave = &site[site[LinkId(index)].slave].name;
@@ -151,13 +151,6 @@ fn held(site: &Site, check: &Check, index: usize) -> bool {
     }
 }
 
-/// Whether it follows where all is ordinary, and not where all is against it.
-fn only_ordinarily(judgement: &LinkJudgement) -> bool {
-    judgement.outcome() == Outcome::Follows
-        && (judgement.worst_dusk.margin_dusk < 0.0
-            || judgement.worst_release.outcome() == Outcome::StaysLit)
-}
-
 fn plural(count: usize) -> &'static str {
     if count == 1 { "" } else { "s" }
 }
@@ -169,41 +162,6 @@ pub(super) fn link_verdict(check: &Check, id: LinkId) -> Verdict {
             .cautions
             .iter()
             .filter(|caution| caution.place == Place::Link(id)),
-    )
-}
-
-/// `+5.9 V (+67 %)`.
-fn margin(coil_v: f64, operate_v: f64, margin: f64) -> String {
-    format!(
-        "{} V ({} %)",
-        signed(coil_v - operate_v, 1),
-        signed(margin * 100.0, 0)
-    )
-}
-
-fn dusk(case: &LinkCase) -> String {
-    margin(case.dusk.coil_v, case.operate_v, case.margin_dusk)
-}
-
-fn restart(case: &LinkCase) -> String {
-    margin(case.warm.coil_v, case.operate_warm_v, case.margin_restart)
-}
-
-/// The case with the least margin, in words.
-pub(super) fn weakest(site: &Site, link: &Link, judgement: &LinkJudgement) -> String {
-    let (what, case, margin) =
-        if judgement.worst_restart.margin_restart < judgement.worst_dusk.margin_dusk {
-            (
-                "hot restart",
-                &judgement.worst_restart,
-                restart(&judgement.worst_restart),
-            )
-        } else {
-            ("dusk", &judgement.worst_dusk, dusk(&judgement.worst_dusk))
-        };
-    format!(
-        "{margin} at {what}, {}, parts at their worst",
-        crate::cautions::said(site, link, case)
     )
 }
 
@@ -230,16 +188,11 @@ pub(crate) fn link_says(site: &Site, check: &Check, id: LinkId) -> LinkSays {
 fn link_text(site: &Site, id: LinkId, judgement: &LinkJudgement, check: &Check, out: &mut String) {
     let link = &site[id];
     let ordinary = &judgement.ordinary;
-    let rarely = if only_ordinarily(judgement) {
-        " on an ordinary evening, not at the worst"
-    } else {
-        ""
-    };
     let line = format!(
-        "{}  {}, {}{rarely}: dusk {}, restart {}",
+        "{}  {}, {}: dusk {}, restart {}",
         site.link_name(link),
         link_verdict(check, id),
-        judgement.outcome(),
+        judgement.says(),
         dusk(ordinary),
         restart(ordinary)
     );

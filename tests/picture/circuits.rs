@@ -5,10 +5,12 @@ use std::num::NonZeroU32;
 use pilotwire::cautions::{TrunkEnds, trunk_ends};
 use pilotwire::chain::timeline::chain;
 use pilotwire::chain::{BoxTemperature, Draw, LinkJudgement, MainsLevel, judge};
+use pilotwire::check::check;
 use pilotwire::commissioning::points;
-use pilotwire::picture::ladder::ladder_svg;
+use pilotwire::picture::ladder::{ladder_svg, ladder_text};
 use pilotwire::picture::yard::{yard_svg, yard_text};
 use pilotwire::picture::{chain::chain_svg, lamps::lamps_svg};
+use pilotwire::report::check_text;
 use pilotwire::site::{LinkId, Site, Switching, ZoneId};
 use roxmltree::{Document, Node};
 
@@ -341,6 +343,41 @@ fn a_ladder_puts_the_coil_where_the_simulation_does() {
             }
         }
     }
+}
+
+/// Its heading is what `check` says of the link, with the case; not what the drawn evening would make of it.
+#[test]
+fn a_ladder_is_headed_by_what_check_says() {
+    let from = "2027-01-01".parse().unwrap();
+    let mut not_at_the_worst = 0;
+    // So far that it works on an ordinary evening only.
+    let far = CONFIG[0].1.replace("\"240 ft\"", "\"1900 ft\"");
+    for (name, text) in CONFIG.into_iter().chain([("far", far.as_str())]) {
+        let site = read(text);
+        let check = check(&site, from, ONE_BUILD).unwrap();
+        let words = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let report = words(&check_text(&site, &check, false));
+        for (index, judgement) in check.links.iter().enumerate() {
+            let id = LinkId(index);
+            let said = words(&texts(&ladder_svg(&site, &[(id, judgement)]).file()));
+            let (does, rest) = said.split_once("; weakest ").unwrap();
+            let (weakest, _) = rest.split_once(" drawn: ").unwrap();
+            let does = does.split_once(" bears ").unwrap().1;
+            let line = report.split(&site.link_name(&site[id])).nth(1).unwrap();
+            assert!(line.contains(&format!(", {does}: dusk ")), "{name}: {does}");
+            assert!(
+                line.contains(&format!("weakest {weakest}")),
+                "{name}: {weakest}"
+            );
+            not_at_the_worst += usize::from(does.ends_with(", not at the worst"));
+            let characters = words(&ladder_text(&site, &[(id, judgement)], 80, false));
+            assert!(
+                characters.contains(&format!("{does}; weakest {weakest}")),
+                "{name}"
+            );
+        }
+    }
+    assert!(not_at_the_worst > 0);
 }
 
 #[test]

@@ -55,6 +55,7 @@ pub fn ladder_text(
 
 fn ladder(page: &mut Page, shown: &Shown) {
     page.paragraph(0, &shown.name, Ink::Bold);
+    page.paragraph(2, &shown.heading, Ink::Bold);
     page.paragraph(2, &shown.about, Ink::Plain);
     let scale = Scale::new(
         (0.0, shown.most_v),

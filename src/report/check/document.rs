@@ -8,7 +8,8 @@ use crate::check::Check;
 use crate::site::{LinkId, Site, ZoneId};
 
 use super::super::json;
-use super::{link_verdict, weakest};
+use super::link_verdict;
+use crate::cautions::weakest;
 
 #[derive(Serialize)]
 struct CheckJson<'a> {
