@@ -14,7 +14,7 @@ use maud::{Markup, html};
 
 use super::document::{Part, Picture};
 use super::labels::on_one_line;
-use super::look::{EDGE, LETTER, LINE, WIDE, broken, cut, heading, number, width};
+use super::look::{EDGE, LETTER, LINE, WIDE, broken, heading, number, width};
 use super::scale::{Scale, said, ticks};
 use crate::chain::timeline::{Chain, ChainZone, Event, What};
 use crate::site::{Site, Switching, Zone};
@@ -26,8 +26,8 @@ pub use text::chain_text;
 /// Left edge of the time axis: names stand before it.
 const LEFT: f64 = 112.0;
 
-/// Letters of a name.
-const NAME_LETTERS: usize = 15;
+/// Lines of a name that stand before its bar; one of more stands above it.
+const BEFORE: usize = 2;
 
 /// Height of a row and of its bar; the same where there are more rows than [`FEW`].
 const ROWS: [(f64, f64); 2] = [(20.0, 13.0), (14.0, 9.0)];
@@ -48,6 +48,7 @@ pub fn chain_svg(site: &Site, chain: &Chain) -> Picture {
     let subtitle = "an ordinary evening; the open diamond is the latest with everything slow";
     let (head, mut y) = heading(&title, subtitle);
     let mut described = String::new();
+    let mut across = Vec::new();
     let mut parts = vec![Part {
         drawn: head,
         until: y,
@@ -62,12 +63,10 @@ pub fn chain_svg(site: &Site, chain: &Chain) -> Picture {
         described.push_str("No pilot wire in this yard. ");
     } else {
         for end in [End::Dusk, End::Off] {
-            let (drawn, below) = panel(site, chain, end, y + 4.0, &mut described);
-            parts.push(Part {
-                drawn,
-                until: below,
-            });
-            y = below;
+            let (grid, drawn) = panel(site, chain, end, y + 4.0, &mut described);
+            across.push(grid);
+            y = drawn.last().map_or(y, |part| part.until);
+            parts.extend(drawn);
         }
         let (drawn, below) = key(y + 2.0);
         parts.push(Part {
@@ -90,7 +89,7 @@ pub fn chain_svg(site: &Site, chain: &Chain) -> Picture {
         },
         until: y + 8.0,
     });
-    Picture::of_parts(&title, &described, parts)
+    Picture::of_parts(&title, &described, parts).crossed(html! { @for grid in &across { (grid) } })
 }
 
 /// The halves of an evening that there is something to show of.
@@ -125,7 +124,73 @@ fn total(zone: &ChainZone, end: End) -> (Option<f64>, Option<f64>) {
     (total.typical_s, total.most_s)
 }
 
-fn panel(site: &Site, chain: &Chain, end: End, top: f64, described: &mut String) -> (Markup, f64) {
+/// A name and where its row is.
+struct Named {
+    lines: Vec<String>,
+    /// The name stands above the bar, because it is too long to stand before it.
+    above: bool,
+    top: f64,
+    bottom: f64,
+    /// Middle of the bar.
+    middle: f64,
+}
+
+/// The rows of a panel, one below the other.
+fn named(site: &Site, chain: &Chain, top: f64, row_high: f64) -> Vec<Named> {
+    let mut y = top;
+    let rows = chain.zones.iter().map(|zone| {
+        let name = &site[zone.zone].name;
+        let before = broken(name, LEFT - EDGE - 4.0);
+        let above = before.len() > BEFORE;
+        let lines = if above {
+            broken(name, WIDE - 2.0 * EDGE)
+        } else {
+            before
+        };
+        let top = y;
+        let high = LINE * lines.len() as f64;
+        y += if above {
+            high + row_high
+        } else {
+            (high + row_high - LINE).max(row_high)
+        };
+        Named {
+            above,
+            top,
+            bottom: y,
+            middle: if above {
+                y - row_high / 2.0
+            } else {
+                f64::midpoint(top, y)
+            },
+            lines,
+        }
+    });
+    rows.collect()
+}
+
+impl Named {
+    /// Where each of its lines stands.
+    fn lines(&self) -> impl Iterator<Item = (f64, &str)> {
+        let count = self.lines.len() as f64;
+        let first = if self.above {
+            self.top + LETTER
+        } else {
+            self.middle + 4.0 - LINE * (count - 1.0) / 2.0
+        };
+        let at = move |(index, line)| (first + LINE * index as f64, line);
+        self.lines.iter().map(String::as_str).enumerate().map(at)
+    }
+}
+
+/// What runs through a panel, and its parts: heading, rows, axis.
+fn panel(
+    site: &Site,
+    chain: &Chain,
+    end: End,
+    top: f64,
+    described: &mut String,
+) -> (Markup, Vec<Part>) {
     let heading = match end {
         End::Dusk => "at dusk",
         End::Off => "at the end",
@@ -133,7 +198,8 @@ fn panel(site: &Site, chain: &Chain, end: End, top: f64, described: &mut String)
     let head_y = top + LINE;
     let first = head_y + 6.0;
     let (row_high, bar_high) = ROWS[usize::from(chain.zones.len() > FEW)];
-    let foot = first + row_high * chain.zones.len() as f64;
+    let rows = named(site, chain, first, row_high);
+    let foot = rows.last().map_or(first, |row| row.bottom);
     let time = Scale::new((0.0, reach_s(chain, end)), (LEFT, WIDE - EDGE));
     let (values, step) = ticks(0.0, reach_s(chain, end), 5.0);
     let labels: Vec<String> = values.iter().map(|value| said(*value, step)).collect();
@@ -148,21 +214,25 @@ fn panel(site: &Site, chain: &Chain, end: End, top: f64, described: &mut String)
     for zone in &chain.zones {
         let _ = write!(described, "{} {}; ", site[zone.zone].name, delay(zone, end));
     }
-    let markup = html! {
-        text class="name" x=(EDGE) y=(number(head_y - 1.0)) { (heading) }
+    let grid = html! {
         @for (x, _) in &spots {
             line class="grid" x1=(number(*x)) x2=(number(*x)) y1=(number(first)) y2=(number(foot)) {}
         }
-        @for (index, zone) in chain.zones.iter().enumerate() {
-            @let middle = first + (index as f64 + 0.5) * row_high;
-            text x=(EDGE) y=(number(middle + 4.0)) {
-                (cut(&site[zone.zone].name, NAME_LETTERS))
-                @if site[zone.zone].name.chars().count() > NAME_LETTERS {
-                    title { (site[zone.zone].name) }
-                }
+    };
+    let mut parts = vec![Part {
+        drawn: html! { text class="name" x=(EDGE) y=(number(head_y - 1.0)) { (heading) } },
+        until: first,
+    }];
+    parts.extend(chain.zones.iter().zip(&rows).map(|(zone, named)| Part {
+        drawn: html! {
+            @for (y, line) in named.lines() {
+                text class=[named.above.then_some("halo")] x=(EDGE) y=(number(y)) { (line) }
             }
-            (row(zone, end, time, (middle, bar_high), &seen(chain, zone, end)))
-        }
+            (row(zone, end, time, (named.middle, bar_high), &seen(chain, zone, end)))
+        },
+        until: named.bottom,
+    }));
+    let axis = html! {
         line class="axis" x1=(number(LEFT)) x2=(number(WIDE - EDGE)) y1=(number(foot))
             y2=(number(foot)) {}
         @for ((x, _), (label, _)) in spots
@@ -178,7 +248,11 @@ fn panel(site: &Site, chain: &Chain, end: End, top: f64, described: &mut String)
             "s after " (way)
         }
     };
-    (markup, foot + LINE + 6.0)
+    parts.push(Part {
+        drawn: axis,
+        until: foot + LINE + 6.0,
+    });
+    (grid, parts)
 }
 
 /// `0.44 s`, `with its switch`, `stays dark`.

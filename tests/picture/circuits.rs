@@ -445,6 +445,44 @@ fn a_chain_says_when_every_zone_is_lit_and_dark() {
     }
 }
 
+/// Names of any length are there in full, one after the other, and touch nothing.
+#[test]
+fn a_chain_has_its_names_in_full() {
+    let long = "the-gate-at-the-end-of-the-lower-garden-where-the-old-wall-stood";
+    assert_eq!(long.len(), 64);
+    for names in [
+        ["orchard", "walk"],
+        ["lower-garden-wall", "front-walk"],
+        ["behind-the-old-glasshouse", "front-walk-at-the-pond"],
+        [long, "the-walk"],
+        [&long.replace('-', "_"), "walk"],
+    ] {
+        let text = CONFIG[0]
+            .1
+            .replace("\"orchard\"", &format!("{:?}", names[0]));
+        let text = text.replace("\"walk\"", &format!("{:?}", names[1]));
+        let site = read(&text);
+        let svg = chain_svg(&site, &chain_of(&site)).file();
+        drawing::check(names[0], &svg);
+        drawing::check_room(names[0], &svg);
+        let said = texts(&svg).replace(' ', "");
+        for name in names {
+            assert_eq!(said.matches(name).count(), 2, "{name}: {said}");
+        }
+    }
+    for (name, site) in great() {
+        let svg = chain_svg(&site, &chain_of(&site)).file();
+        let said = texts(&svg).replace(' ', "");
+        for zone in &site.zones {
+            assert!(
+                said.matches(&zone.name).count() >= 2,
+                "{name}: {}",
+                zone.name
+            );
+        }
+    }
+}
+
 /// A bar begins where its zone is lit: places on the axis are proportional to the seconds.
 #[test]
 fn bars_of_a_chain_begin_in_proportion() {
