@@ -100,6 +100,7 @@ pub enum Code {
     S05,
     S10,
     S06,
+    S07,
     S08,
     S09,
     S27,
@@ -128,13 +129,14 @@ pub enum Code {
 
 impl Code {
     /// Every code, as printed.
-    pub const ALL: [Self; 30] = [
+    pub const ALL: [Self; 31] = [
         Self::S02,
         Self::S03,
         Self::S04,
         Self::S05,
         Self::S10,
         Self::S06,
+        Self::S07,
         Self::S08,
         Self::S09,
         Self::S27,
@@ -169,6 +171,7 @@ impl Code {
             Self::S04 => "desktop-PC supply outdoors",
             Self::S05 => "outdoor mains outlet without 30 mA protection",
             Self::S06 => "trunk without a fuse at its supply",
+            Self::S07 => "more than 25 A without a fuse of 25 A or less",
             Self::S08 => "pair without a fuse at the tapping point",
             Self::S09 => "fuse does not see a far-end short",
             Self::S10 => "fuse does not fit load or wire",

@@ -141,6 +141,9 @@ fn rating(site: &Site, zone: ZoneId, group: &LampGroup, notes: &mut Notes) {
 
 fn far_end(site: &Site, zone: ZoneId, trunk: &Trunk, notes: &mut Notes) {
     let supply = site[zone].supply;
+    // `the trunk of pond`, `trunk 2 of 3 of pond`.
+    let which = which_trunk(site, zone, trunk).unwrap_or_else(|| "the trunk".into());
+    let run = format!("{which} of {}", site[zone].name);
     let when = if site[supply].is_ac() {
         "low mains".to_owned()
     } else {
@@ -155,7 +158,7 @@ fn far_end(site: &Site, zone: ZoneId, trunk: &Trunk, notes: &mut Notes) {
                 Code::S28,
                 Level::Warn,
                 format!(
-                    "its trunk browns out at {when}: it carries {:.0} % of these lamps. Thicker wire, fewer lamps, or feed it from both ends",
+                    "{run} browns out at {when}: it carries {:.0} % of these lamps. Thicker wire, fewer lamps, or feed it from both ends",
                     margin * 100.0
                 ),
             );
@@ -181,7 +184,7 @@ fn far_end(site: &Site, zone: ZoneId, trunk: &Trunk, notes: &mut Notes) {
         notes.add(
             Code::S28,
             Level::Warn,
-            format!("a lamp gets {volts:.1} V at {when} and needs {lowest_v:.1} V: dim or flickering. Thicker wire, or fewer lamps on the trunk"),
+            format!("a lamp on {run} gets {volts:.1} V at {when} and needs {lowest_v:.1} V: dim or flickering. Thicker wire, or fewer lamps on it"),
         );
     }
 }

@@ -1,11 +1,13 @@
-//! Cautions of a supply: S02, S04, S05, S17, S29, S51.
+//! Cautions of a supply: S02, S04, S05, S07, S17, S29, S51.
 
 use crate::chain::{MainsLevel, load_va, mains_factor};
 use crate::site::{
-    OutletProtection, Placement, Region, Site, Supply, SupplyId, SupplyKind, SupplyOutput, ZoneId,
+    Fuse, OutletProtection, Placement, Region, Site, Supply, SupplyId, SupplyKind, SupplyOutput,
+    ZoneId,
 };
+use crate::wording::amps;
 
-use super::{Caution, Code, Level, Notes, Place};
+use super::{Caution, Code, Level, Notes, Place, which_trunk};
 
 /// Load on a supply that is still ordinary, as a fraction of its rating (common practice).
 const ORDINARY_LOAD: f64 = 0.80;
@@ -14,6 +16,9 @@ const ORDINARY_LOAD: f64 = 0.80;
 const NEC_LIMITS_V: (f64, f64) = (30.0, 60.0);
 const IEC_LIMITS_V: (f64, f64) = (50.0, 120.0);
 
+/// The most that one secondary may give a lighting circuit without a fuse of so much before it [A]: NEC 411.
+const SECONDARY_A: f64 = 25.0;
+
 pub(super) fn cautions(site: &Site) -> Vec<Caution> {
     let mut list = Vec::new();
     for (index, supply) in site.supplies.iter().enumerate() {
@@ -21,6 +26,7 @@ pub(super) fn cautions(site: &Site) -> Vec<Caution> {
         let mut notes = Notes::at(Place::Supply(id));
         voltage(site, supply, &mut notes);
         placement(supply, &mut notes);
+        secondary(site, id, supply, &mut notes);
         loading(site, id, supply, &mut notes);
         list.extend(notes.list);
         list.extend(asleep(site, id));
@@ -127,6 +133,60 @@ fn placement(supply: &Supply, notes: &mut Notes) {
             ),
         }
     }
+}
+
+/// What a supply is rated to give [A], if that is stated.
+fn rated_a(supply: &Supply) -> Option<f64> {
+    match supply.output {
+        SupplyOutput::Ac {
+            full_load_v,
+            rated_va,
+            ..
+        } => Some(rated_va / full_load_v),
+        SupplyOutput::Dc { max_a, .. } => max_a,
+    }
+}
+
+/// One secondary that gives more than a lighting circuit may have, and what hangs on it without a fuse that
+/// keeps it to that. Its pilot wires have S08, and a supply whose amperes are not stated has S06.
+fn secondary(site: &Site, id: SupplyId, supply: &Supply, notes: &mut Notes) {
+    let Some(rated_a) = rated_a(supply).filter(|rated_a| *rated_a > SECONDARY_A) else {
+        return;
+    };
+    let mut level = Level::Note;
+    let mut runs = Vec::new();
+    for zone in (0..site.zones.len()).map(ZoneId) {
+        for trunk in &site[zone].trunks {
+            let has = match trunk.fuse {
+                _ if site[zone].supply != id => continue,
+                Fuse::Rated(fuse_a) if fuse_a <= SECONDARY_A => continue,
+                Fuse::Rated(fuse_a) => format!("a fuse of {}", amps(fuse_a)),
+                Fuse::None => "no fuse".into(),
+                // What the file leaves out is there as often as not.
+                Fuse::NotStated => "fuse not stated".into(),
+            };
+            if trunk.fuse != Fuse::NotStated {
+                level = Level::Stop;
+            }
+            let which = which_trunk(site, zone, trunk)
+                .map_or_else(String::new, |which| format!(", {which}"));
+            runs.push(format!("lamps of {}{which} ({has})", site[zone].name));
+        }
+    }
+    if runs.is_empty() {
+        return;
+    }
+    notes.add(
+        Code::S07,
+        level,
+        format!(
+            "its secondary is rated {}, a lighting circuit ends at {} (NEC 411), and nothing keeps these to that: {}. Split the load, and fit a fuse of {} or less at the supply before each run",
+            amps(rated_a),
+            amps(SECONDARY_A),
+            runs.join(", "),
+            amps(SECONDARY_A)
+        ),
+    );
 }
 
 fn loading(site: &Site, id: SupplyId, supply: &Supply, notes: &mut Notes) {

@@ -172,7 +172,7 @@ fn s28_warns_of_dim_lamps_at_the_end() {
         &lamps("lowest_voltage = \"10.3 V\""),
         "S28",
         "WARN zone pond: ",
-        &["a lamp gets 10.1 V", "needs 10.3 V"],
+        &["a lamp on the trunk of pond gets 10.1 V", "needs 10.3 V"],
     );
     quiet(&lamps("lowest_voltage = \"10.1 V\""), "S28");
     // 0.3192 Ω carries at most 11.4² / (4 × 0.3192) = 101.8 W: 81 % of ten lamps of 12.5 W.
@@ -181,7 +181,24 @@ fn s28_warns_of_dim_lamps_at_the_end() {
         &brown,
         "S28",
         "WARN zone pond: ",
-        &["browns out", "carries 81 % of these lamps"],
+        &[
+            "the trunk of pond browns out",
+            "carries 81 % of these lamps",
+        ],
+    );
+    // A lamp on a trunk of its own gets a little less than the 11.4 V of its supply.
+    let two = changed(
+        &trunk("fuse = \"5 A\"\nname = \"first\"", ""),
+        &[(
+            "power = \"4 W\"",
+            "power = \"4 W\"\ntrunk = \"first\"\n\n[[lamp]]\nzone = \"pond\"\npower = \"4 W\"\nlowest_voltage = \"11.39 V\"\ntrunk = \"second\"",
+        )],
+    ) + "\n[[trunk]]\nzone = \"pond\"\nname = \"second\"\nwire = \"2.5 mm2\"\nlength = \"5 m\"\nfuse = \"5 A\"\n";
+    raises(
+        &two,
+        "S28",
+        "WARN zone pond: ",
+        &["a lamp on trunk 2 of 2 of pond gets"],
     );
 }
 
@@ -240,6 +257,55 @@ fn s06_stops_a_trunk_without_a_fuse_and_notes_one_that_is_not_stated() {
         &[
             "unfused: supply near can give 108 A, the wire is good for 15 A: fit 7.5 A at the supply",
         ],
+    );
+}
+
+/// One secondary of more than 25 A, and what stands between it and the lamps.
+#[test]
+fn s07_stops_more_than_25_a_without_a_fuse_that_ends_it() {
+    let far = |amps: &str, fuse: &str| trunk(fuse, &format!("max_current = \"{amps} A\""));
+    for fuse in [NONE, "fuse = \"30 A\""] {
+        quiet(&far("25", fuse), "S07");
+    }
+    raises(
+        &far("25.1", NONE),
+        "S07",
+        "STOP supply far: ",
+        &[
+            "rated 25.1 A",
+            "25 A (NEC 411)",
+            "lamps of pond (no fuse). Split the load",
+        ],
+    );
+    raises(
+        &far("40", "fuse = \"30 A\""),
+        "S07",
+        "STOP supply far: ",
+        &["lamps of pond (a fuse of 30 A)"],
+    );
+    quiet(&far("40", "fuse = \"25 A\""), "S07");
+    raises(
+        &far("40", ""),
+        "S07",
+        "NOTE supply far: ",
+        &["lamps of pond (fuse not stated)"],
+    );
+    // 300 VA at 12 V are 25 A; lamps whose cable is not stated count as well.
+    let near = |va: &str| {
+        changed(
+            QUIET,
+            &[(
+                "rated_load = \"100 VA\"",
+                &format!("rated_load = \"{va} VA\""),
+            )],
+        )
+    };
+    quiet(&near("300"), "S07");
+    raises(
+        &near("301"),
+        "S07",
+        "NOTE supply near: ",
+        &["lamps of walk (fuse not stated)"],
     );
 }
 
