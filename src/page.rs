@@ -8,7 +8,7 @@ use chrono::{DateTime, Utc};
 use maud::{DOCTYPE, Markup, html};
 
 use crate::daemon::engine::seen::{LinkSeen, Seen};
-use crate::daemon::engine::status::ZoneStatus;
+use crate::daemon::engine::status::{Checked, ZoneStatus};
 use crate::daemon::store::{Event, Kind};
 use crate::schedule::clock;
 
@@ -106,6 +106,7 @@ fn frame(title: &str, script: Option<&str>, body: &Markup) -> Markup {
 /// One or two words, and whether that is fine.
 fn headline(seen: &Seen) -> (String, bool) {
     match seen.status.alarms.len() {
+        0 if seen.readings.off => ("Readings are off".into(), false),
         0 => ("All as it should be".into(), true),
         1 => ("1 alarm".into(), false),
         count => (format!("{count} alarms"), false),
@@ -128,6 +129,7 @@ pub fn yard(seen: &Seen) -> Markup {
             @if seen.readings.off {
                 p .bad { (shape("fault")) a href="/readings" { "Readings" } ": " (seen.readings.in_short()) "." }
             }
+            @if let Some(warns) = status.check.as_ref().and_then(Checked::warns) { p .quiet { "Check: " (warns) "." } }
             p .quiet {
                 "Looked at " (at) "; the board's clock is " (status.clock) "."
                 @if let Some(next) = &status.next {
@@ -143,7 +145,7 @@ pub fn yard(seen: &Seen) -> Markup {
             @for zone in &status.zones { (zone_now(seen, zone)) }
         }
         section aria-labelledby="tonight" {
-            h2 #tonight { "Tonight" }
+            h2 #tonight { (if seen.tonight.is_over(status.at) { "Last night" } else { "Tonight" }) }
             (timeline::picture(seen))
             ul .plan {
                 @for (zone, stretches) in status.zones.iter().zip(&seen.tonight.zones) {
@@ -272,8 +274,8 @@ fn link_now(link: &LinkSeen) -> Markup {
     };
     html! {
         article .link {
-            h3 { (shape(&link.condition)) span .name { (link.link) } " " span .word { (link.condition) } }
-            p { "master " (is(link.master)) ", slave " (is(link.sensed)) @if link.sensed.is_none() { " (no input)" } }
+            h3 { (shape(&link.condition)) span .name { (link.link) } " " span .word { (link.condition) @if link.sensed.is_none() && link.condition != "unknown" { " (predicted)" } } }
+            p { "master " (is(link.master)) ", slave " (is(link.sensed)) @if link.sensed.is_none() { (if link.has_input { " (its input cannot be read)" } else { " (no input)" }) } }
             p .quiet { (link.predicted.as_deref().unwrap_or("not worked out yet")) }
         }
     }

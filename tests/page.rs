@@ -499,6 +499,32 @@ fn what_was_answered_is_what_the_page_shows_next() {
     }
 }
 
+/// The page once what `check` says is worked out.
+fn once_checked(page: &Page, says: &str) -> String {
+    for _ in 0..100 {
+        let now = page.get("/");
+        if now.contains(says) {
+            return now;
+        }
+        std::thread::sleep(Duration::from_millis(100));
+    }
+    panic!("never says {says:?}: {}", page.get("/"));
+}
+
+#[test]
+fn a_yard_that_must_not_be_built_is_not_as_it_should_be() {
+    let page = Page::of("no-go", include_str!("../config/too-far.toml"), "");
+    let now = once_checked(&page, "check says NO-GO: S19 link ");
+    assert!(now.contains("<title>1 alarm"), "{now}");
+    assert!(!now.contains("All as it should be"), "{now}");
+    assert!(page.log().contains("check says NO-GO"), "{}", page.log());
+    // A caution is no alarm, and is said.
+    let page = Page::of("warned", include_str!("../config/hot-wall.toml"), "");
+    let now = once_checked(&page, "Check: 2 warnings, see `pilotwire check`");
+    assert!(now.contains("All as it should be"), "{now}");
+    assert!(now.contains("(predicted)"), "{now}");
+}
+
 #[test]
 fn with_a_word_nobody_sees_or_does_anything_without_it() {
     let page = Page::start("word", "page_token = \"FOLDER/word\"\n");

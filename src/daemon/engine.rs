@@ -9,6 +9,7 @@ use std::time::Duration;
 
 use chrono::{DateTime, TimeDelta, Utc};
 
+use crate::cautions::Caution;
 use crate::chain::LinkJudgement;
 use crate::schedule::local_time::SiteZone;
 use crate::schedule::{Following, FollowingByMonth};
@@ -98,6 +99,7 @@ pub struct Engine<L> {
     zones: Vec<ZoneState>,
     following: Vec<FollowingByMonth>,
     links: Option<Vec<LinkJudgement>>,
+    checked: Option<status::Checked>,
     meters: measured::Meters,
     slowest: Option<Vec<Slowest>>,
     planned: Option<Planned>,
@@ -143,6 +145,7 @@ impl<L: Lines> Engine<L> {
             zones: Vec::new(),
             following: Vec::new(),
             links: None,
+            checked: None,
             meters: measured::Meters::new(kept.points),
             slowest: None,
             planned: None,
@@ -258,6 +261,16 @@ impl<L: Lines> Engine<L> {
         self.planned = None;
     }
 
+    /// What the check of this yard says. The lights go on with a STOP as well: darkness on the path of whoever
+    /// has not read it would be the worse answer, but nobody is to be told that all is well.
+    pub fn set_cautions(&mut self, cautions: &[Caution], now: Now) {
+        let checked = status::Checked::of(&self.site, cautions);
+        for stop in &checked.stops {
+            self.say(now, Kind::Service, None, "check says NO-GO", stop);
+        }
+        self.checked = Some(checked);
+    }
+
     /// The rules of the yard's clocks have changed.
     pub fn set_timezone(&mut self, timezone: SiteZone, why: &str, now: Now) {
         self.site.timezone = timezone;
@@ -270,6 +283,7 @@ impl<L: Lines> Engine<L> {
         self.following =
             vec![FollowingByMonth::all_year(Following::StaysDark); self.site.links.len()];
         self.links = None;
+        self.checked = None;
         self.meters.forget_sheet();
         self.slowest = None;
         self.planned = None;
@@ -790,7 +804,8 @@ impl<L: Lines> Engine<L> {
             Condition::DoesNotFollow => format!("{cause} is on, it is dark"),
             Condition::DoesNotRelease => format!("{cause} is off, it is lit"),
             Condition::LitByDay => format!("{cause} is off and the sun is up"),
-            Condition::Lit | Condition::Dark | Condition::Unknown => String::new(),
+            Condition::Unknown => "its input cannot be read".into(),
+            Condition::Lit | Condition::Dark => String::new(),
         }
     }
 

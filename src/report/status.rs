@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use crate::daemon::control::Done;
-use crate::daemon::engine::status::{Status, ZoneStatus};
+use crate::daemon::engine::status::{Checked, Status, ZoneStatus};
 use crate::wording::wrap;
 
 use super::json;
@@ -29,6 +29,9 @@ pub fn status_text(status: &Status) -> String {
     );
     for alarm in &status.alarms {
         wrap(&mut out, "  ! ", "    ", alarm);
+    }
+    if let Some(warns) = status.check.as_ref().and_then(Checked::warns) {
+        wrap(&mut out, "  check: ", "    ", &warns);
     }
     let width = status.zones.iter().map(|zone| zone.zone.len()).max();
     let width = width.unwrap_or(0);

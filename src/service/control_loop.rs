@@ -13,13 +13,15 @@ use rustix::io::Errno;
 use sd_notify::NotifyState;
 use tracing::{error, warn};
 
-use crate::chain::{Draw, LinkJudgement, judge};
+use crate::chain::Draw;
+use crate::check::{Check, check};
 use crate::commissioning::Sheet;
 use crate::daemon::control::{Done, Refusal, Reply, Request};
 use crate::daemon::engine::Engine;
 use crate::daemon::lines::{Lines, outputs, taken};
 use crate::daemon::moment::{Again, Now};
 use crate::daemon::store::{Durability, Store};
+use crate::schedule::Evening;
 use crate::schedule::local_time::ZoneInfo;
 use crate::site::Site;
 
@@ -45,8 +47,8 @@ pub(super) enum Message {
     Ask(Asked),
     /// Read the site file anew.
     Reload,
-    /// What the links do, of the site of that number.
-    Links(u64, Result<Vec<LinkJudgement>, String>),
+    /// What the links do and what is to be said of the yard, of the site of that number.
+    Links(u64, Result<Check, String>),
     /// Somebody wants to know what meters should show.
     WantSheet,
     /// What they should show, in the site of that number.
@@ -344,8 +346,10 @@ impl Control {
                     match links {
                         // There is a newer site.
                         _ if generation != self.generation => self.work_out_links(),
-                        Ok(links) => {
-                            self.engine.set_links(links);
+                        Ok(check) => {
+                            let now = self.now();
+                            self.engine.set_links(check.links);
+                            self.engine.set_cautions(&check.cautions, now);
                             self.shown_at = None;
                         }
                         Err(why) => warn!(why = ?why, "the links are not worked out"),
@@ -469,13 +473,14 @@ impl Control {
         }
         let site = self.engine.site().clone();
         let (post, generation) = (self.post.clone(), self.generation);
+        let today = Evening::at(&site, self.now().utc).date;
         let work = move || {
             let one = Draw {
                 builds: std::num::NonZeroU32::MIN,
                 ..Draw::default()
             };
-            let links = judge(&site, one).map_err(|error| error.to_string());
-            post.send(Message::Links(generation, links));
+            let check = check(&site, today, one).map_err(|error| error.to_string());
+            post.send(Message::Links(generation, check));
         };
         let spawned = std::thread::Builder::new().name("links".into()).spawn(work);
         if let Err(error) = spawned {

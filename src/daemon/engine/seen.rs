@@ -50,6 +50,13 @@ pub struct Tonight {
     pub zones: Vec<Vec<Lit>>,
 }
 
+impl Tonight {
+    /// Whether the sun has risen on it; an evening lasts until noon.
+    pub fn is_over(&self, at: DateTime<Utc>) -> bool {
+        self.sun[1].is_some_and(|sunrise| at >= sunrise)
+    }
+}
+
 /// A lit stretch of the plan.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Lit {
@@ -72,6 +79,8 @@ pub struct LinkSeen {
     pub master: Option<bool>,
     /// What its slave does, by its input.
     pub sensed: Option<bool>,
+    /// Whether its slave has an input.
+    pub has_input: bool,
     /// In words: what its slave does.
     pub condition: String,
     /// In words: what the simulation says; `None` until it has.
@@ -127,7 +136,7 @@ impl<L: Lines> Engine<L> {
         let seen = |(index, link): (usize, &crate::site::Link)| {
             let judged = self.links.as_ref().map(|links| &links[index]);
             let predicted = judged.map(|judged| {
-                let outcome = judged.ordinary.outcome();
+                let says = judged.says();
                 let band = |band: Option<crate::chain::Band>, what: &str| {
                     band.map(|band| {
                         format!(
@@ -142,13 +151,18 @@ impl<L: Lines> Engine<L> {
                     band(judged.times.drop_out, "out"),
                 ];
                 let times: Vec<String> = times.into_iter().flatten().collect();
-                format!("{outcome}; {}", times.join(", "))
+                if times.is_empty() {
+                    says
+                } else {
+                    format!("{says}; {}", times.join(", "))
+                }
             });
             let slave = self.zone_status(link.slave, now);
             LinkSeen {
                 link: self.site.link_name(link),
                 master: self.shown(link.master, now).0,
                 sensed: slave.sensed,
+                has_input: self.site.input_of(link.slave).is_some(),
                 condition: slave.condition,
                 predicted,
             }

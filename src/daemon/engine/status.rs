@@ -3,6 +3,7 @@
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
+use crate::cautions::{Caution, Level, verdict};
 use crate::daemon::ahead;
 use crate::daemon::controller::Why;
 use crate::daemon::lines::Lines;
@@ -10,7 +11,7 @@ use crate::daemon::moment::{ClockQuality, Now};
 use crate::daemon::planned::Stretch;
 use crate::daemon::watch::Condition;
 use crate::schedule::{Evening, Following};
-use crate::site::{LinkId, Switching, ZoneId};
+use crate::site::{LinkId, Site, Switching, ZoneId};
 
 use super::Engine;
 
@@ -35,8 +36,47 @@ pub struct Status {
     pub zones: Vec<ZoneStatus>,
     /// What is wrong, worst first.
     pub alarms: Vec<String>,
+    /// What `check` says of this yard; `None` until that is worked out.
+    pub check: Option<Checked>,
     /// What switches next, and when.
     pub next: Option<NextSwitching>,
+}
+
+/// What `check` says of a yard.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Checked {
+    /// `GO`, `GO WITH CAUTION` or `NO-GO`.
+    pub verdict: String,
+    /// Why it should not be built so: `S39 zone front: lit whenever nothing drives its line`. Alarms tell them, too.
+    pub stops: Vec<String>,
+    /// How many warnings there are.
+    pub warnings: usize,
+}
+
+impl Checked {
+    pub(super) fn of(site: &Site, cautions: &[Caution]) -> Self {
+        let of = |level| {
+            cautions
+                .iter()
+                .filter(move |caution| caution.level == level)
+        };
+        Self {
+            verdict: verdict(cautions).to_string(),
+            stops: of(Level::Stop)
+                .map(|stop| format!("{} {}: {}", stop.code, stop.place.say(site), stop.text))
+                .collect(),
+            warnings: of(Level::Warn).count(),
+        }
+    }
+
+    /// Of its warnings, if there are any.
+    pub fn warns(&self) -> Option<String> {
+        match self.warnings {
+            0 => None,
+            1 => Some("1 warning, see `pilotwire check`".into()),
+            count => Some(format!("{count} warnings, see `pilotwire check`")),
+        }
+    }
 }
 
 /// What switches next.
@@ -157,6 +197,7 @@ impl<L: Lines> Engine<L> {
             version: env!("CARGO_PKG_VERSION").to_owned(),
             zones,
             alarms: self.alarms(now),
+            check: self.checked.clone(),
             next,
         }
     }
@@ -306,6 +347,9 @@ impl<L: Lines> Engine<L> {
         }
         if self.lost > 0 {
             alarms.push(format!("store: {} records are lost", self.lost));
+        }
+        for stop in self.checked.iter().flat_map(|checked| &checked.stops) {
+            alarms.push(format!("check says NO-GO: {stop}"));
         }
         if let Some(why) = &self.page_trouble {
             alarms.push(format!("no page: {why}"));
