@@ -6,6 +6,7 @@
 //! and its watts, a fuse by its amperes and its lag, relays and diodes by name.
 
 use crate::cautions::{pair_fuse, resistor_in_short, trunk_fuse};
+use crate::chain::timeline;
 use crate::chain::{LinkJudgement, greatest_peak_v};
 use crate::circuit::rectifier::Rectifier;
 use crate::circuit::wire::{Gauge, Stranding};
@@ -209,7 +210,8 @@ impl List {
         }
     }
 
-    fn wire(&mut self, cable: &Cable) {
+    /// A run of wire, with so many splices planned in it.
+    fn wire(&mut self, cable: &Cable, splices: u32) {
         let made = match cable.stranding {
             Stranding::Solid => "solid",
             Stranding::Stranded => "stranded",
@@ -226,10 +228,13 @@ impl List {
             Amount::Metres(length_m),
         )
         .greatest(length_m, |length_m| {
-            format!("every run in one piece, the longest {length_m:.1} m")
+            format!("the longest run {length_m:.1} m, in one piece")
         })
         .tip("10 % slack and a metre at each end of every run included")
         .tip("copper, not copper-clad aluminium");
+        if splices > 0 {
+            part = part.tip("or in pieces that meet where the wiring schedule has a splice");
+        }
         part.runs.push(Run {
             length_m,
             from_shelf: false,
@@ -259,7 +264,7 @@ impl List {
     /// A trunk with what it is fused and tapped with.
     fn trunk(&mut self, site: &Site, zone: ZoneId, trunk: &Trunk) {
         if let Some(cable) = &trunk.cable {
-            self.wire(cable);
+            self.wire(cable, 0);
             // The last lamp hangs at the end of its run.
             let taps = trunk.distances_m.len().saturating_sub(1);
             self.add(
@@ -285,7 +290,7 @@ impl List {
 
     fn link(&mut self, site: &Site, link: &Link, judgement: &LinkJudgement) {
         if let Some(cable) = &link.cable {
-            self.wire(cable);
+            self.wire(cable, link.splices);
         }
         self.add(Part::new(
             None,
@@ -331,9 +336,15 @@ impl List {
                 ),
                 Amount::Pieces(1),
             )
-            .tip("in a socket: changed without soldering, unplugged and dry")
+            .tip("changed without soldering, unplugged and dry")
             .spares(SPARE),
         );
+        self.add(Part::new(
+            None,
+            Is::Other,
+            format!("socket for relay {}", relay.name),
+            Amount::Pieces(1),
+        ));
         match (link.fuse, pair_fuse(link, judgement).stocked_a) {
             (Fuse::Rated(rating_a), _) => self.fuse(rating_a, true, None),
             (_, Some(stocked_a)) => {
@@ -496,13 +507,28 @@ impl List {
                     Part::new(
                         None,
                         Is::Other,
-                        format!(
-                            "lamp for 12 V {current}, {} W{window} ({})",
-                            group.power_w, zone.name
-                        ),
+                        format!("lamp for 12 V {current}, {} W{window}", group.power_w),
                         Amount::Pieces(group.count),
                     )
+                    .tip(format!("{} for {}", group.count, zone.name))
                     .spares(SPARE_LAMPS),
+                );
+            }
+        }
+    }
+
+    /// What switches timed zones that no board does.
+    fn timers(&mut self, site: &Site) {
+        for zone in (0..site.zones.len()).map(ZoneId) {
+            if timeline::is_timer(site, zone) {
+                self.add(
+                    Part::new(
+                        None,
+                        Is::Other,
+                        "timer with a battery, or photocell, listed to switch a supply",
+                        Amount::Pieces(1),
+                    )
+                    .tip(format!("for {}", site[zone].name)),
                 );
             }
         }
@@ -567,6 +593,7 @@ pub fn parts(site: &Site, judgements: &[LinkJudgement]) -> Vec<Part> {
             list.trunk(site, ZoneId(index), trunk);
         }
     }
+    list.timers(site);
     list.board(site);
     list.lamps(site);
     list.spares();
