@@ -770,23 +770,21 @@ impl Site {
 
     /// Zones, each after its master.
     pub fn zones_in_order(&self) -> Vec<ZoneId> {
-        let mut order: Vec<ZoneId> = (0..self.zones.len())
-            .map(ZoneId)
-            .filter(|zone| matches!(self[*zone].switching, Switching::Timed(_)))
-            .collect();
+        let mut followers = vec![Vec::new(); self.zones.len()];
+        for link in &self.links {
+            followers[link.master.0].push(link.slave);
+        }
+        let mut order = Vec::with_capacity(self.zones.len());
+        for (index, zone) in self.zones.iter().enumerate() {
+            match zone.switching {
+                Switching::Timed(_) => order.push(ZoneId(index)),
+                Switching::Follows(_) => {}
+                Switching::Senses(sensing) => followers[sensing.master.0].push(ZoneId(index)),
+            }
+        }
         let mut next = 0;
         while let Some(&master) = order.get(next) {
-            order.extend(
-                self.links
-                    .iter()
-                    .filter(|link| link.master == master)
-                    .map(|link| link.slave),
-            );
-            let senses = |zone: &ZoneId| match self[*zone].switching {
-                Switching::Senses(sensing) => sensing.master == master,
-                _ => false,
-            };
-            order.extend((0..self.zones.len()).map(ZoneId).filter(senses));
+            order.append(&mut followers[master.0]);
             next += 1;
         }
         order

@@ -55,6 +55,7 @@ pub fn outages(site: &Site, wiring: &[Wiring]) -> Vec<Course> {
         .collect();
     let mut night = Evening {
         site,
+        order: site.zones_in_order(),
         wiring,
         yard: Yard::new(wiring, Pace::Typical),
         heads_on: true,
@@ -81,6 +82,8 @@ pub fn is_timer(site: &Site, zone: ZoneId) -> bool {
 #[derive(Clone)]
 struct Evening<'a> {
     site: &'a Site,
+    /// Its zones, each after its master.
+    order: Vec<ZoneId>,
     wiring: &'a [Wiring],
     yard: Yard,
     heads_on: bool,
@@ -177,12 +180,22 @@ impl Evening<'_> {
 
     /// Boards follow what their inputs see until nothing changes any more.
     fn settle(&mut self) {
-        // Masters come first, so that one round does but where a zone feeds one above it.
+        // Masters come first, so that one round does but where a zone feeds one above it; one more finds that
+        // nothing changes.
+        let mut before = None;
         for _ in 0..=self.wiring.len() {
-            for zone in self.site.zones_in_order() {
-                self.yard.switch(zone, self.told(zone), self.yard.now());
+            let mut told = Vec::with_capacity(self.order.len());
+            for at in 0..self.order.len() {
+                let zone = self.order[at];
+                told.push(self.told(zone));
+                self.yard.switch(zone, told[at], self.yard.now());
                 self.yard.come_to_rest();
             }
+            let now = Some((told, self.lit()));
+            if now == before {
+                return;
+            }
+            before = now;
         }
     }
 
