@@ -1,6 +1,6 @@
 //! Curves: no more points than the width can show, and no peak lost.
 
-use super::look::number;
+use super::look::Pen;
 use super::scale::whole;
 
 /// Width of a column of which only the extremes are kept.
@@ -69,14 +69,12 @@ pub(super) fn straightened(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
 
 /// A path through the points.
 pub(super) fn path(points: &[(f64, f64)]) -> String {
-    let mut out = String::new();
-    for (index, &(x, y)) in points.iter().enumerate() {
-        out.push(if index == 0 { 'M' } else { 'L' });
-        out.push_str(&number(x));
-        out.push(' ');
-        out.push_str(&number(y));
+    let mut pen = Pen::default();
+    if let [first, rest @ ..] = points {
+        pen.go(*first);
+        pen.lines(rest.iter().copied());
     }
-    out
+    pen.finished()
 }
 
 #[cfg(test)]
@@ -100,6 +98,6 @@ mod tests {
     #[test]
     fn a_straight_line_needs_two_points() {
         let points: Vec<(f64, f64)> = (0..100).map(|n| (f64::from(n), 3.0)).collect();
-        assert_eq!(path(&straightened(&points)), "M0 3L99 3");
+        assert_eq!(path(&straightened(&points)), "M0 3l99 0");
     }
 }

@@ -136,22 +136,16 @@ impl Hatch {
 
     /// The strokes as a path.
     pub(super) fn path(self, x: f64, y: f64, wide: f64, high: f64) -> String {
-        let mut path = String::new();
+        let mut pen = Pen::default();
         let mut stroke = |from: (f64, f64), by: (f64, f64)| {
-            let _ = write!(
-                path,
-                "M{} {}l{} {}",
-                number(x + from.0),
-                number(y + from.1),
-                number(by.0),
-                number(by.1)
-            );
+            let from = (x + from.0, y + from.1);
+            pen.stroke(from, (from.0 + by.0, from.1 + by.1));
         };
         if self == Self::Level {
             for n in 1..=whole((high / LEVEL_STEP).floor()) {
                 stroke((0.0, n as f64 * LEVEL_STEP), (wide, 0.0));
             }
-            return path;
+            return pen.path;
         }
         for n in 1..=whole(((wide + high) / SLANTED_STEP).floor()) {
             // From the left edge or the upper one, down to the lower or the right.
@@ -165,7 +159,84 @@ impl Hatch {
                 }
             }
         }
-        path
+        pen.path
+    }
+}
+
+/// Draws a path in as few letters as it takes: every place is said from the one before it, so that rounding does
+/// not add up.
+#[derive(Default)]
+pub(super) struct Pen {
+    path: String,
+    /// Where it is [tenths of a unit].
+    at: (i64, i64),
+}
+
+impl Pen {
+    fn tenths(place: (f64, f64)) -> (i64, i64) {
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "places of a picture are below a million"
+        )]
+        let tenths = |units: f64| (10.0 * units).round() as i64;
+        (tenths(place.0), tenths(place.1))
+    }
+
+    /// So many tenths, behind what is written; a blank parts it from the number before it.
+    fn put(&mut self, tenths: i64) {
+        if tenths >= 0 && self.path.ends_with(|c: char| c.is_ascii_digit()) {
+            self.path.push(' ');
+        }
+        if tenths < 0 {
+            self.path.push('-');
+        }
+        let (units, rest) = (tenths.abs() / 10, tenths.abs() % 10);
+        if units > 0 || rest == 0 {
+            let _ = write!(self.path, "{units}");
+        }
+        if rest > 0 {
+            let _ = write!(self.path, ".{rest}");
+        }
+    }
+
+    fn by(&mut self, to: (i64, i64)) {
+        self.put(to.0 - self.at.0);
+        self.put(to.1 - self.at.1);
+        self.at = to;
+    }
+
+    /// Without drawing.
+    pub(super) fn go(&mut self, to: (f64, f64)) {
+        self.path.push(if self.path.is_empty() { 'M' } else { 'm' });
+        self.by(Self::tenths(to));
+    }
+
+    /// A line through all of these, from where it is.
+    pub(super) fn lines(&mut self, through: impl IntoIterator<Item = (f64, f64)>) {
+        let mut letter = Some('l');
+        for to in through {
+            self.path.extend(letter.take());
+            self.by(Self::tenths(to));
+        }
+    }
+
+    /// One stroke, begun at its nearer end.
+    fn stroke(&mut self, from: (f64, f64), to: (f64, f64)) {
+        let away = |end: (f64, f64)| {
+            let (x, y) = Self::tenths(end);
+            (x - self.at.0).abs() + (y - self.at.1).abs()
+        };
+        let (from, to) = if !self.path.is_empty() && away(to) < away(from) {
+            (to, from)
+        } else {
+            (from, to)
+        };
+        self.go(from);
+        self.lines([to]);
+    }
+
+    pub(super) fn finished(self) -> String {
+        self.path
     }
 }
 
@@ -334,20 +405,36 @@ mod tests {
     fn strokes_stay_in_their_area() {
         for hatch in [Hatch::Level, Hatch::Falling, Hatch::Crossed] {
             let path = hatch.path(10.0, 20.0, 38.0, 14.0);
-            assert!(path.matches('M').count() > 3, "{path}");
-            for stroke in path.split('M').skip(1) {
-                let numbers: Vec<f64> = stroke
-                    .split([' ', 'l'])
-                    .map(|number| number.parse().unwrap())
-                    .collect();
-                for (x, y) in [
-                    (numbers[0], numbers[1]),
-                    (numbers[0] + numbers[2], numbers[1] + numbers[3]),
-                ] {
-                    assert!((10.0..=48.0).contains(&x), "{stroke}");
-                    assert!((20.0..=34.0).contains(&y), "{stroke}");
-                }
+            let numbers = path.replace('-', " -").replace(['M', 'm', 'l'], " ");
+            let numbers: Vec<f64> = numbers
+                .split_whitespace()
+                .map(|number| number.parse().unwrap())
+                .collect();
+            assert!(numbers.len() >= 16, "{path}");
+            let (mut x, mut y) = (0.0, 0.0);
+            for by in numbers.chunks(2) {
+                (x, y) = (x + by[0], y + by[1]);
+                assert!((9.95..=48.05).contains(&x), "{path}");
+                assert!((19.95..=34.05).contains(&y), "{path}");
             }
         }
+    }
+
+    #[test]
+    fn a_pen_says_every_place_from_the_one_before_it() {
+        let mut pen = Pen::default();
+        pen.go((54.0, 147.0));
+        pen.lines([
+            (54.56, 144.61),
+            (54.9, 144.2),
+            (54.9, 144.2),
+            (200.0, 144.25),
+        ]);
+        pen.go((0.04, 0.0));
+        // 54.6 144.6, 54.9 144.2, the same, 200 144.3.
+        assert_eq!(
+            pen.finished(),
+            "M54 147l.6-2.4 .3-.4 0 0 145.1 .1m-200-144.3"
+        );
     }
 }
