@@ -18,6 +18,7 @@ use crate::site::{LinkId, Site};
 
 mod build;
 mod commission;
+mod kept;
 mod links;
 mod service;
 mod summary;
@@ -199,7 +200,7 @@ pub fn sheet_html(sheet: &Sheet<'_>, sections: &[Section]) -> String {
             }
         }
     };
-    let mut out = page.into_string();
+    let mut out = kept::kept_together(&page.into_string());
     out.push('\n');
     out
 }

@@ -43,7 +43,8 @@ fn sheet(arguments: &[&str]) -> (String, i32) {
         .unwrap();
     let text = String::from_utf8(out.stdout).unwrap();
     assert!(!text.is_empty(), "{}", String::from_utf8_lossy(&out.stderr));
-    (text, out.status.code().unwrap())
+    // Numbers are kept with their units; here they are looked for as they are typed.
+    (text.replace('\u{a0}', " "), out.status.code().unwrap())
 }
 
 /// Values of an attribute, in order.

@@ -307,6 +307,6 @@ pub(super) fn fuses(sheet: &Sheet<'_>) -> Markup {
     let rows: Vec<Vec<Markup>> = pairs.chain(trunks).map(Vec::from).collect();
     html! {
         p .quiet { "A fuse fits if it is at least 1.25 times the load (common practice), at most what the wire carries (NEC 240.4(D); conductor tables), and a short at the far end draws at least 2.75 times its rating (IEC 60127-2 time-lag, from memory). Runs are those of the wiring schedule." }
-        (table("Fuses, each at the source end of its run", &["run", "where", "fuse", "load", "wire carries", "far-end short", "it"], &rows))
+        (table("Fuses, each at the source end of its run", &["run", "where", "fuse", "load", "wire carries", "far-end short", "what it does"], &rows))
     }
 }

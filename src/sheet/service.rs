@@ -16,11 +16,18 @@ fn named(site: &Site, zones: impl IntoIterator<Item = ZoneId>) -> String {
     names.join(", ")
 }
 
+/// So many zones are named one by one, whatever the rest does.
+const FEW: usize = 4;
+
 fn lit(site: &Site, zones: &LitZones) -> String {
     if zones.0.is_empty() {
         "all dark".into()
     } else if zones.0.len() == site.zones.len() {
         "all lit".into()
+    } else if 2 * zones.0.len() > site.zones.len() && zones.0.len() > FEW {
+        let dark = (0..site.zones.len()).map(ZoneId);
+        let dark = dark.filter(|zone| !zones.0.contains(zone));
+        format!("lit: all but {}", named(site, dark))
     } else {
         format!("lit: {}", named(site, zones.0.iter().copied()))
     }

@@ -80,6 +80,6 @@ pub(super) fn limits(sheet: &Sheet<'_>) -> Markup {
             "Mains and low voltage in boxes, glands and ducts of their own: yes or no",
             "By, registration, on",
         ]))
-        (form("The yard", &["Built by, on", "Notes"]))
+        (form("Who built it", &["Built by, on", "Notes"]))
     }
 }
