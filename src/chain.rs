@@ -34,7 +34,8 @@ pub use corner::{Corner, Lamps};
 pub(crate) use corner::{load_va, off_circuit, pair_ohm, tap};
 pub use glance::{Aspect, Glance, Trouble, glance};
 pub(crate) use glance::{BUZZES, THIN};
-pub use link::{HOTTEST_BOX_C, LinkJudgement, TemperatureLimits, judge_link};
+use link::judge_link_on;
+pub use link::{HOTTEST_BOX_C, LinkJudgement, TemperatureLimits, alike, judge_link};
 pub(crate) use link::{ONLY_ORDINARILY, coil_shorted, greatest_peak_v, held, held_by};
 pub use nights::{Least, MonthRisk, Risk, risk_of_month};
 pub(crate) use questions::worst_margin_altered;
@@ -47,6 +48,7 @@ pub use words::{CaseRun, CaseWord, thresholds};
 
 use std::fmt;
 
+use crate::parallel;
 use crate::schedule::FollowingByMonth;
 use crate::site::{Link, Site};
 use crate::transient::CannotConclude;
@@ -143,15 +145,40 @@ impl fmt::Display for Verdict {
     }
 }
 
-/// Judges every link, in the order of [`Site::links`].
+/// Judges every link, in the order of [`Site::links`], one after the other.
 ///
 /// # Errors
 /// If a simulation cannot conclude.
 pub fn judge(site: &Site, draw: Draw) -> Result<Vec<LinkJudgement>, Undecided> {
-    site.links
-        .iter()
-        .map(|link| judge_link(site, link, draw))
-        .collect()
+    judge_on(site, draw, 1)
+}
+
+/// Judges every link, in the order of [`Site::links`], on so many threads; links alike only once.
+///
+/// # Errors
+/// If a simulation cannot conclude.
+pub fn judge_on(site: &Site, draw: Draw, threads: usize) -> Result<Vec<LinkJudgement>, Undecided> {
+    let first = first_alike(site);
+    let own: Vec<usize> = (0..first.len()).filter(|at| first[*at] == *at).collect();
+    // Whoever has fewer links than threads has them share the builds of a link.
+    let each = threads.div_ceil(own.len().max(1));
+    let judged = parallel::in_order(own.len(), threads, |n| {
+        judge_link_on(site, &site.links[own[n]], draw, each)
+    });
+    let judged: Vec<LinkJudgement> = judged.into_iter().collect::<Result<_, _>>()?;
+    let of = |at: &usize| own.binary_search(at).expect("the first of its kind");
+    Ok(first.iter().map(|at| judged[of(at)].clone()).collect())
+}
+
+/// For every link the first that is built as it is, on the same master: its own place, as a rule.
+pub fn first_alike(site: &Site) -> Vec<usize> {
+    let links = &site.links;
+    let first = |at: usize| {
+        let mut before = links[..at].iter();
+        let found = before.position(|other| alike(site, other, &links[at]));
+        found.unwrap_or(at)
+    };
+    (0..links.len()).map(first).collect()
 }
 
 /// What every slave does where all is ordinary, for the plan, in the order of [`Site::links`]: on the

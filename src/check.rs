@@ -8,6 +8,7 @@ use crate::almanac::AlmanacError;
 use crate::cautions::{self, Caution};
 use crate::chain::timeline::{self, Chain};
 use crate::chain::{self, Draw, LinkJudgement, Undecided, Verdict};
+use crate::parallel;
 use crate::site::Site;
 
 /// What is to be said of a yard before anybody digs.
@@ -61,7 +62,7 @@ impl std::error::Error for NoAnswer {}
 /// # Errors
 /// If that year lies outside the almanac, or a simulation cannot conclude.
 pub fn check(site: &Site, from: NaiveDate, draw: Draw) -> Result<Check, NoAnswer> {
-    let links = chain::judge(site, draw)?;
+    let links = chain::judge_on(site, draw, parallel::cores())?;
     let cautions = cautions::cautions(site, &links, from)?;
     Ok(Check {
         verdict: cautions::verdict(&cautions),

@@ -12,6 +12,7 @@ use tracing::{debug, info};
 use pilotwire::almanac::{self, AlmanacError, Place, SunTable};
 use pilotwire::chain::{self, Draw, Verdict};
 use pilotwire::check::{NoAnswer, check};
+use pilotwire::parallel;
 use pilotwire::report::{self, SunDays};
 use pilotwire::schedule::local_time::{SiteZone, ZoneInfo};
 use pilotwire::schedule::{FollowingByMonth, evening_at, plan};
@@ -22,12 +23,15 @@ mod lines;
 mod link;
 mod outputs;
 mod picture;
+mod progress;
 mod rehearse;
 mod season;
 mod service;
 mod sheet;
 mod sweep;
 mod terminal;
+
+use progress::Progress;
 
 /// Wrong words on the command line (`EX_USAGE` of sysexits.h).
 const USAGE: u8 = 64;
@@ -444,11 +448,12 @@ impl Command {
         match self {
             Self::Overview { yard, date } => {
                 let site = yard.read(answer)?;
+                let _told = Progress::of_links(&site);
                 let following = chain::following(&site)?;
                 let evening = date.unwrap_or_else(|| tonight(&site, &following));
                 let year = year_from(evening);
                 within_almanac(&year)?;
-                let check = check(&site, evening, Draw::default())?;
+                let check = check(&site, evening, Draw::FEWEST)?;
                 let tonight = plan(&site, evening..=evening, &following)?;
                 let season = season(&site, year, &following)?;
                 answer.text = report::overview_text(&site, &check, &tonight, &season);
@@ -464,6 +469,7 @@ impl Command {
                 let site = yard.read(answer)?;
                 let from = date.unwrap_or_else(|| local_date(&site.timezone, now()));
                 within_almanac(&year_from(from))?;
+                let _told = Progress::of_links(&site);
                 let check = check(&site, from, Draw::default())?;
                 answer.text = match format {
                     Document::Text => report::check_text(&site, &check, explain),
@@ -551,10 +557,7 @@ impl Command {
 
 /// So many threads, or as many as there are cores.
 fn cores(threads: Option<u16>) -> usize {
-    threads.map_or_else(
-        || std::thread::available_parallelism().map_or(1, std::num::NonZero::get),
-        usize::from,
-    )
+    threads.map_or_else(parallel::cores, usize::from)
 }
 
 /// `[SITE] [LINK]`: a word alone is a site file if it looks like a path, or is one.

@@ -8,6 +8,7 @@ pub mod check;
 pub mod commissioning;
 pub mod daemon;
 pub mod page;
+pub mod parallel;
 pub mod parts;
 pub mod picture;
 pub mod rehearsal;

@@ -115,13 +115,21 @@ impl Section {
 pub enum LinkPages {
     /// The link is built as this one before it is, on the same master.
     As(LinkId),
-    /// It is the first of its kind.
+    /// It is the first of those.
     Own {
-        /// Its waveforms.
-        waveform: Box<Picture>,
+        /// How it switches.
+        waveforms: Waveforms,
         /// Faults and what meters show, the healthy link first.
         symptoms: Vec<Symptoms>,
     },
+}
+
+/// Waveforms of a link.
+pub enum Waveforms {
+    /// Its own.
+    Own(Box<Picture>),
+    /// Those of a link of the same parts that has less margin: what differs is the pair.
+    Of(LinkId),
 }
 
 /// What a sheet is made of.

@@ -12,11 +12,11 @@
 use std::fmt;
 
 use crate::chain::{Glance, Undecided, Verdict, glance};
+use crate::parallel;
 use crate::site::{Fault, Link, LinkId, Site};
 
 mod edge;
 mod named;
-mod parallel;
 mod parameter;
 mod range;
 mod setting;

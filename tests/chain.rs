@@ -1,5 +1,6 @@
 //! Chains: when every zone is lit and dark after its head, and what goes along when one fails.
 
+use std::fmt::Write;
 use std::num::NonZeroU32;
 
 use chrono::NaiveDate;
@@ -238,5 +239,46 @@ fn a_board_that_follows_an_input_hands_darkness_and_light_on() {
             "{said}"
         );
         assert!(said.contains("gate  input"), "{said}");
+    }
+}
+
+/// Whatever the number of threads, and whether a link is judged by itself or as one that is built alike.
+#[test]
+fn links_alike_are_judged_once_and_each_as_by_itself() {
+    let mut text = include_str!("../config/linked-pair.toml").to_owned();
+    for (name, feet) in [("twin", 240), ("far", 400)] {
+        let _ = write!(
+            text,
+            "\n[[supply]]\nname = \"{name}\"\nkind = \"desktop-pc\"\nvoltage = \"12.0 V\"\nmax_current = \"14 A\"\n\
+             standby_power = \"2.5 W\"\nefficiency = 0.74\nplacement = \"indoors\"\n\
+             [[zone]]\nname = \"{name}\"\nsupply = \"{name}\"\n\
+             [[link]]\nmaster = \"walk\"\nslave = \"{name}\"\nwire = \"22 AWG\"\nstranding = \"solid\"\n\
+             length = \"{feet} ft\"\nsplices = 2\nseries_resistor = \"22 ohm\"\nrectifier = \"bridge\"\n\
+             diode = \"1N4007\"\ncapacitor = \"220 uF\"\ncapacitor_rating = \"50 V\"\nrelay = \"small-12v\"\n\
+             fuse = \"250 mA\"\n"
+        );
+    }
+    let site = read(&text);
+    assert_eq!(chain::first_alike(&site), [0, 0, 2]);
+    // One whose supply starts more slowly is not alike: its zone is lit later.
+    let slower = text.replacen(
+        "name = \"twin\"\n",
+        "name = \"twin\"\nstart_time = \"2 s\"\n",
+        1,
+    );
+    assert_eq!(chain::first_alike(&read(&slower)), [0, 1, 2]);
+    let few = Draw {
+        seed: 1,
+        builds: NonZeroU32::new(7).unwrap(),
+    };
+    for text in [text, slower] {
+        let site = read(&text);
+        let links = site.links.iter();
+        let each: Vec<_> = links
+            .map(|link| chain::judge_link(&site, link, few).unwrap())
+            .collect();
+        for threads in [1, 2, 5] {
+            assert_eq!(chain::judge_on(&site, few, threads).unwrap(), each);
+        }
     }
 }

@@ -180,6 +180,46 @@ fn faults_of_a_link_are_told_by_what_it_switches_and_what_feeds_it() {
     assert!(html.contains("None of it is sure: supply near overloaded, 360.0 of 200.0 VA"));
 }
 
+/// Further slaves of the walk, each with a pair of its own length.
+fn with_slaves(feet: &[u32]) -> String {
+    let mut text = PAIR.to_owned();
+    for (n, feet) in feet.iter().enumerate() {
+        let _ = write!(
+            text,
+            "\n[[supply]]\nname = \"s{n}\"\nkind = \"desktop-pc\"\nvoltage = \"12.0 V\"\nmax_current = \"14 A\"\n\
+             standby_power = \"2.5 W\"\nefficiency = 0.74\nplacement = \"indoors\"\n\
+             [[zone]]\nname = \"slave-{n}\"\nsupply = \"s{n}\"\n\
+             [[link]]\nmaster = \"walk\"\nslave = \"slave-{n}\"\nwire = \"22 AWG\"\nstranding = \"solid\"\n\
+             length = \"{feet} ft\"\nsplices = 2\nseries_resistor = \"22 ohm\"\nrectifier = \"bridge\"\n\
+             diode = \"1N4007\"\ncapacitor = \"220 uF\"\ncapacitor_rating = \"50 V\"\nrelay = \"small-12v\"\n\
+             fuse = \"250 mA\"\n"
+        );
+    }
+    text
+}
+
+/// Of links with the same parts the one with the least margin has the waveforms; one built alike has no page of
+/// its own at all.
+#[test]
+fn links_of_the_same_parts_share_their_waveforms() {
+    let file = std::env::temp_dir().join(format!("pilotwire-alike-{}.toml", std::process::id()));
+    std::fs::write(&file, with_slaves(&[240, 400, 90])).unwrap();
+    let (html, _) = sheet(&[file.to_str().unwrap(), "--section", "links"]);
+    std::fs::remove_file(&file).unwrap();
+    assert_eq!(html.matches("<div class=\"wave\">").count(), 1);
+    let of = |link: usize| {
+        let begin = html.find(&format!("<h3 id=\"link{link}\">")).unwrap();
+        let rest = &html[begin..];
+        &rest[..rest[4..].find("<h3").map_or(rest.len(), |end| end + 4)]
+    };
+    assert!(of(1).contains("Built as walk &gt; orchard is"));
+    assert!(of(2).contains("walk &gt; slave-1") && of(2).contains("<div class=\"wave\">"));
+    for link in [0, 3] {
+        assert!(of(link).contains("as <a href=\"#link2\">walk &gt; slave-1</a> does"));
+        assert!(of(link).contains("Faults of "));
+    }
+}
+
 #[test]
 fn the_checksum_is_that_of_the_file_as_another_program_sums_it() {
     let out = Command::new("sha256sum")

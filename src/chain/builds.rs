@@ -13,6 +13,7 @@ use rand_distr::{Distribution, Triangular, Uniform};
 use rand_pcg::Pcg64;
 
 use crate::circuit::relay;
+use crate::parallel;
 use crate::site::{Link, Site};
 use crate::transient::{CannotConclude, simulate};
 
@@ -114,6 +115,14 @@ pub struct Draw {
     pub seed: u64,
     /// So many.
     pub builds: NonZeroU32,
+}
+
+impl Draw {
+    /// As few as can be: for whoever shows nothing of them.
+    pub const FEWEST: Self = Self {
+        seed: 1,
+        builds: NonZeroU32::MIN,
+    };
 }
 
 impl Default for Draw {
@@ -227,26 +236,24 @@ fn tried(site: &Site, link: &Link, seed: u64, number: u32) -> Result<Builds, Can
     })
 }
 
-/// Draws and tries the builds of a link, on as many threads as the machine has.
-pub(super) fn builds(site: &Site, link: &Link, draw: Draw) -> Result<Builds, CannotConclude> {
+/// Draws and tries the builds of a link, on so many threads.
+pub(super) fn builds(
+    site: &Site,
+    link: &Link,
+    draw: Draw,
+    threads: usize,
+) -> Result<Builds, CannotConclude> {
     let all = draw.builds.get();
-    let threads = std::thread::available_parallelism().map_or(1, usize::from);
-    let threads = u32::try_from(threads).unwrap_or(1).clamp(1, all);
-    let of = |first: u32| {
-        (first..all)
-            .step_by(threads as usize)
+    let threads = threads.clamp(1, all as usize);
+    let hands = parallel::in_order(threads, threads, |first| {
+        (0..all)
+            .skip(first)
+            .step_by(threads)
             .try_fold(Builds::none(draw.seed), |sum, number| {
                 Ok(sum.and(tried(site, link, draw.seed, number)?))
             })
-    };
-    std::thread::scope(|scope| {
-        let others: Vec<_> = (1..threads)
-            .map(|first| scope.spawn(move || of(first)))
-            .collect();
-        let mut sum = of(0)?;
-        for other in others {
-            sum = sum.and(other.join().expect("a build does not panic")?);
-        }
-        Ok(sum)
-    })
+    });
+    hands
+        .into_iter()
+        .try_fold(Builds::none(draw.seed), |sum, hand| Ok(sum.and(hand?)))
 }

@@ -2,8 +2,9 @@
 
 use crate::circuit::rectifier::OutsideRange;
 use crate::circuit::supply;
+use crate::parallel;
 use crate::schedule::{Following, FollowingByMonth};
-use crate::site::{Link, Site, SupplyOutput, ZoneId};
+use crate::site::{Link, Site, Supply, SupplyOutput, ZoneId};
 use crate::transient::{self, CannotConclude, steady_state};
 
 use super::builds::{Builds, Draw, builds};
@@ -175,11 +176,37 @@ impl LinkCase {
     }
 }
 
-/// Judges one link.
+/// Whether two links are built alike, on the same master and with such slaves that whatever is said of the one
+/// holds for the other.
+pub fn alike(site: &Site, one: &Link, other: &Link) -> bool {
+    let built = Link {
+        slave: other.slave,
+        ..one.clone()
+    } == *other;
+    let supply = |link: &Link| &site[site[link.slave].supply];
+    built
+        && Supply {
+            name: supply(other).name.clone(),
+            ..supply(one).clone()
+        } == *supply(other)
+        && held_by(site, one) == held_by(site, other)
+}
+
+/// Judges one link, on all cores.
 ///
 /// # Errors
 /// If a simulation cannot conclude.
 pub fn judge_link(site: &Site, link: &Link, draw: Draw) -> Result<LinkJudgement, Undecided> {
+    judge_link_on(site, link, draw, parallel::cores())
+}
+
+/// Judges one link on so many threads.
+pub(super) fn judge_link_on(
+    site: &Site,
+    link: &Link,
+    draw: Draw,
+    threads: usize,
+) -> Result<LinkJudgement, Undecided> {
     let over_evenings = |mains, parts| over_evenings(site, link, mains, parts);
     let mut grid: Vec<LinkCase> = Vec::new();
     for mains in MainsLevel::ALL {
@@ -204,7 +231,7 @@ pub fn judge_link(site: &Site, link: &Link, draw: Draw) -> Result<LinkJudgement,
         },
         times,
         answers: answers(site, link).map_err(undecided)?,
-        builds: builds(site, link, draw).map_err(undecided)?,
+        builds: builds(site, link, draw, threads).map_err(undecided)?,
         following: following(site, link)?,
         short_a: short_a(0.0),
         sagging_short_a: {

@@ -5,7 +5,8 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 use pilotwire::chain::timeline::chain;
-use pilotwire::chain::{Draw, LinkJudgement, judge};
+use pilotwire::chain::{Draw, LinkJudgement, judge_on};
+use pilotwire::parallel;
 use pilotwire::picture::chain::{chain_svg, chain_text};
 use pilotwire::picture::ladder::{ladder_svg, ladder_text};
 use pilotwire::picture::lamps::{lamps_svg, lamps_text};
@@ -13,6 +14,7 @@ use pilotwire::picture::yard::{yard_svg, yard_text};
 use pilotwire::site::{LinkId, Site};
 use pilotwire::sweep::link_named;
 
+use super::progress::Progress;
 use super::terminal::Terminal;
 use super::{Answer, Failure, written, yard_and_link};
 
@@ -88,11 +90,8 @@ impl Words {
     }
 }
 
-/// Every link; of builds at random as few as can be, for no picture shows them.
+/// Every link; no picture shows builds at random.
 fn judged(site: &Site) -> Result<Vec<LinkJudgement>, Failure> {
-    let draw = Draw {
-        builds: std::num::NonZeroU32::MIN,
-        ..Draw::default()
-    };
-    Ok(judge(site, draw)?)
+    let _told = Progress::of_links(site);
+    Ok(judge_on(site, Draw::FEWEST, parallel::cores())?)
 }

@@ -1,23 +1,26 @@
 //! The command `sheet`: the paper that stays with the yard.
 
+use std::panic::resume_unwind;
 use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
 use clap::{Args, ValueEnum, builder::PossibleValue};
 use sha2::{Digest, Sha256};
 
-use pilotwire::chain::{CaseRun, Draw, Verdict};
-use pilotwire::check::check;
+use pilotwire::chain::{CaseRun, Draw, Verdict, first_alike};
+use pilotwire::check::{Check, check};
 use pilotwire::commissioning::{points, symptoms};
+use pilotwire::parallel;
 use pilotwire::parts::parts;
 use pilotwire::picture::waveform::waveform_svg;
 use pilotwire::report::LinkReport;
 use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::schedule::skies;
 use pilotwire::season::{season, year_from};
-use pilotwire::sheet::{LinkPages, Section, Sheet, sheet_html};
-use pilotwire::site::{Link, LinkId};
+use pilotwire::sheet::{LinkPages, Section, Sheet, Waveforms, sheet_html};
+use pilotwire::site::{Link, LinkId, Site};
 
+use super::progress::Progress;
 use super::{Answer, Failure, Yard, local_date, now, within_almanac, written};
 
 /// Arguments of `sheet`.
@@ -76,39 +79,34 @@ impl Words {
             .unwrap_or_else(|| local_date(&site.timezone, now()));
         let year = year_from(made);
         within_almanac(&year)?;
-        let check = check(&site, made, Draw::default())?;
+        let chosen: Vec<Section> = if self.sections.is_empty() {
+            Section::ALL.to_vec()
+        } else {
+            self.sections.iter().map(|part| part.0).collect()
+        };
+        let progress = Progress::of_links(&site);
+        // No section shows builds at random.
+        let check = check(&site, made, Draw::FEWEST)?;
         let following: Vec<_> = check.links.iter().map(|link| link.following).collect();
         let season = season(&site, year.clone(), &following)?;
-        let mut links = Vec::new();
-        for (index, link) in site.links.iter().enumerate() {
-            let id = LinkId(index);
-            // A star of thirty links alike has one page of pictures, not thirty.
-            let alike = |other: &&Link| {
-                Link {
-                    slave: link.slave,
-                    ..(**other).clone()
-                } == *link
+        progress.now("working out test points, faults and waveforms");
+        let (links, points) = std::thread::scope(|scope| {
+            // What a section is made of is worked out if it is wanted.
+            let points = chosen
+                .contains(&Section::Commissioning)
+                .then(|| scope.spawn(|| points(&site)));
+            let links = if chosen.contains(&Section::Links) {
+                link_pages(&site, &check)
+            } else {
+                Ok(Vec::new())
             };
-            if let Some(at) = site.links[..index].iter().position(|other| alike(&other)) {
-                links.push(LinkPages::As(LinkId(at)));
-                continue;
-            }
-            let undecided =
-                |why| Failure::Undecided(format!("link {}: {why}", site.link_name(link)));
-            let run = CaseRun::new(&site, link, &[]).map_err(undecided)?;
-            let report = LinkReport {
-                site: &site,
-                check: &check,
-                id,
-                runs: std::slice::from_ref(&run),
-            };
-            links.push(LinkPages::Own {
-                waveform: Box::new(waveform_svg(&report.trace(&run).map_err(undecided)?)),
-                symptoms: symptoms(&site, id).map_err(undecided)?,
+            let points = points.map_or(Ok(Vec::new()), |points| {
+                points.join().unwrap_or_else(|panic| resume_unwind(panic))
             });
-        }
-        let points =
-            points(&site).map_err(|why| Failure::Undecided(format!("test points: {why}")))?;
+            (links, points)
+        });
+        let links = links?;
+        let points = points.map_err(|why| Failure::Undecided(format!("test points: {why}")))?;
         let zones = ZoneInfo::from_environment();
         let sheet = Sheet {
             site: &site,
@@ -124,11 +122,7 @@ impl Words {
             made,
             version: env!("CARGO_PKG_VERSION"),
         };
-        let chosen: Vec<Section> = if self.sections.is_empty() {
-            Section::ALL.to_vec()
-        } else {
-            self.sections.iter().map(|part| part.0).collect()
-        };
+        progress.now("drawing");
         let html = sheet_html(&sheet, &chosen);
         match &self.output {
             Some(path) => written(path, &html, answer)?,
@@ -137,6 +131,66 @@ impl Words {
         answer.code = u8::from(check.verdict == Verdict::NoGo);
         Ok(())
     }
+}
+
+/// Pictures and faults of every link; those of links alike are said once: a star of thirty has one page of
+/// them, not thirty. Of links that differ in their pairs alone, the one with the least margin has the waveforms.
+fn link_pages(site: &Site, check: &Check) -> Result<Vec<LinkPages>, Failure> {
+    let first = first_alike(site);
+    let margin = |at: usize| {
+        let judged = &check.links[at];
+        let dusk = judged.worst_dusk.margin_dusk;
+        dusk.min(judged.worst_restart.margin_restart)
+    };
+    let drawn = |at: usize| {
+        let kind = (0..first.len()).filter(|other| same_parts(site, *other, at));
+        let weakest = kind.min_by(|one, other| margin(*one).total_cmp(&margin(*other)));
+        first[weakest.unwrap_or(at)]
+    };
+    let pages = parallel::in_order(first.len(), parallel::cores(), |index| {
+        if first[index] != index {
+            return Ok(LinkPages::As(LinkId(first[index])));
+        }
+        let (id, link) = (LinkId(index), &site.links[index]);
+        let undecided = |why| Failure::Undecided(format!("link {}: {why}", site.link_name(link)));
+        let waveforms = match drawn(index) {
+            other if other != index => Waveforms::Of(LinkId(other)),
+            _ => {
+                let run = CaseRun::new(site, link, &[]).map_err(undecided)?;
+                let report = LinkReport {
+                    site,
+                    check,
+                    id,
+                    runs: std::slice::from_ref(&run),
+                };
+                let trace = report.trace(&run).map_err(undecided)?;
+                Waveforms::Own(Box::new(waveform_svg(&trace)))
+            }
+        };
+        Ok(LinkPages::Own {
+            waveforms,
+            symptoms: symptoms(site, id).map_err(undecided)?,
+        })
+    });
+    pages.into_iter().collect()
+}
+
+/// Whether two links have the same parts, and masters on supplies that give the same: what may differ is the pair.
+fn same_parts(site: &Site, one: usize, other: usize) -> bool {
+    let [one, other] = [one, other].map(|at| &site.links[at]);
+    let paired = Link {
+        master: other.master,
+        slave: other.slave,
+        cable: other.cable,
+        splices: other.splices,
+        splice_ohm: other.splice_ohm,
+        measured_loop_ohm: other.measured_loop_ohm,
+        fuse: other.fuse,
+        laid: other.laid.clone(),
+        ..one.clone()
+    };
+    let gives = |link: &Link| site[site[link.master].supply].output;
+    paired == *other && gives(one) == gives(other)
 }
 
 /// SHA-256, as `sha256sum` prints it.

@@ -9,7 +9,7 @@ use crate::picture::lamps::lamps_svg;
 use crate::report::link_says;
 use crate::site::{LinkId, SupplyKind};
 
-use super::{LinkPages, Sheet, cell, table};
+use super::{LinkPages, Sheet, Waveforms, cell, table};
 
 fn row(symptoms: &Symptoms) -> Vec<Markup> {
     let volts = |volts: f64| cell(crate::wording::volts(volts));
@@ -46,17 +46,23 @@ pub(super) fn links(sheet: &Sheet<'_>) -> Markup {
             @let id = LinkId(index);
             @let link = link_says(site, check, id);
             @let on_pair = if site[site[site[id].master].supply].is_ac() { "TP2, V AC" } else { "TP2, V DC" };
-            div .link {
-                h3 { (link.name) }
+            @let drawn = matches!(pages, LinkPages::Own { waveforms: Waveforms::Own(_), .. });
+            div .link .waves[drawn] {
+                h3 id={ "link" (index) } { (link.name) }
                 p { (link.verdict) "; least margin over its pull-in voltage " (link.weakest) "." }
                 @match pages {
                     LinkPages::As(other) => p { "Built as " (site.link_name(&site[*other])) " is: its pictures and its faults are the same." },
-                    LinkPages::Own { waveform, symptoms } => {
+                    LinkPages::Own { waveforms, symptoms } => {
                         (ladder_svg(site, &[(id, &check.links[index])]).inline(&format!("ladder{index}")))
                         @let rows: Vec<Vec<Markup>> = symptoms.iter().map(row).collect();
                         (table(&format!("Faults of {}, and how they show", link.name), &["fault", on_pair, "TP3, V DC", "TP3, V AC", "what the owner sees"], &rows))
                         (footnote(sheet, id, symptoms))
-                        div .wave { (waveform.inline(&format!("wave{index}"))) }
+                        @match waveforms {
+                            Waveforms::Own(picture) => div .wave { (picture.inline(&format!("wave{index}"))) },
+                            Waveforms::Of(other) => p {
+                                "How it switches: as " a href={ "#link" (other.0) } { (site.link_name(&site[*other])) } " does, which has the same parts and less margin."
+                            },
+                        }
                     }
                 }
             }

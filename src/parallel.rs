@@ -1,11 +1,12 @@
 //! Independent pieces of work on several threads.
 
+/// As many threads as there are cores.
+pub fn cores() -> usize {
+    std::thread::available_parallelism().map_or(1, std::num::NonZero::get)
+}
+
 /// What `work` makes of every number below `count`, in order, whatever the number of threads.
-pub(super) fn in_order<T: Send>(
-    count: usize,
-    threads: usize,
-    work: impl Fn(usize) -> T + Sync,
-) -> Vec<T> {
+pub fn in_order<T: Send>(count: usize, threads: usize, work: impl Fn(usize) -> T + Sync) -> Vec<T> {
     let threads = threads.clamp(1, count.max(1));
     // Neighbours take about the same time: dealt out in turn, every thread has as much to do.
     let of = |first: usize| (first..count).step_by(threads).map(&work).collect();
