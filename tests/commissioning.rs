@@ -277,7 +277,11 @@ fn what_hangs_on_a_supply_is_judged_by_what_the_supply_gives() {
         found(&[("fence/TP4 closed", 800.0)], "fence/TP4 closed"),
         Found::High
     );
-    assert_eq!(found(&[("fence/TP11", 0.2)], "fence/TP11"), Found::Low);
+    for point in ["TP11 pair", "TP11 earth 1", "TP11 earth 2"] {
+        let key = format!("fence/{point}");
+        assert_eq!(found(&[(&key, 0.2)], &key), Found::Low);
+        assert_eq!(found(&[(&key, f64::INFINITY)], &key), Found::Within);
+    }
 }
 
 #[test]

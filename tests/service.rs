@@ -427,7 +427,7 @@ fn readings_are_taken_judged_and_kept_and_a_new_site_file_is_worked_out_anew() {
     let code = |words: &[&str]| service.ask(words).status.code();
     assert_eq!(code(&["measured", "walk", "TP1=12,6"]), Some(0));
     assert_eq!(code(&["readings"]), Some(0), "as it should be");
-    let wrong = ["measured", "orchard", "TP11=OL", "TP3 DC=0.1"];
+    let wrong = ["measured", "orchard", "TP11 pair=OL", "TP3 DC=0.1"];
     assert_eq!(code(&wrong), Some(1), "one of them is off");
     assert_eq!(code(&["measured", "orchard", "TP3 DC=much"]), Some(1));
     let off = service.said(&wrong);

@@ -19,6 +19,9 @@ const CLOSED_OHM: f64 = 1.0;
 /// A pair whose insulation is whole has more [MΩ] (common practice).
 const INSULATION_MOHM: f64 = 1.0;
 
+/// What is wrong where a conductor leaks.
+const TO_EARTH: &str = "less: its insulation is damaged, or a splice of it is wet";
+
 /// What is added to the pair to see what it does to the meters [Ω].
 const PROBE_OHM: f64 = 10.0;
 
@@ -319,7 +322,7 @@ fn at_rest(
     id: LinkId,
     corner: Corner,
     on_pair: Meter,
-) -> Result<[Point; 4], CannotConclude> {
+) -> Result<[Point; 6], CannotConclude> {
     let link = &site[id];
     let master = &site[link.master];
     let slave = &site[link.slave].name;
@@ -329,6 +332,12 @@ fn at_rest(
         format!(" The relay may stay in from {} V on.", volts(holds_v))
     });
     let point = maker(link, id);
+    let apart = |name, what, wrong: &str| {
+        let at = format!("pair to {slave}: {what}");
+        let expected = Expected::above(INSULATION_MOHM);
+        let meter = Meter::Megohms;
+        point(name, at, State::Apart, meter, expected, wrong.into())
+    };
     Ok([
         point(
             "TP4 closed",
@@ -354,14 +363,18 @@ fn at_rest(
             left_on_pair(link.off_state_v, left),
             format!("more: something leaks past the switch of {}, or the pair is tapped before it.{holds}", master.name),
         ),
-        point(
-            "TP11",
-            format!("pair to {slave}: conductor to conductor, then each to earth"),
-            State::Apart,
-            Meter::Megohms,
-            Expected::above(INSULATION_MOHM),
-            "less: damaged insulation or a wet splice".into(),
+        // `TP11` alone was one field for all three; what was read there is not known of any of them.
+        apart(
+            "TP11 pair",
+            "conductor to conductor",
+            "less: damaged insulation or a wet splice, between the two",
         ),
+        apart(
+            "TP11 earth 1",
+            "one conductor to earth, the same one every time",
+            TO_EARTH,
+        ),
+        apart("TP11 earth 2", "the other conductor to earth", TO_EARTH),
     ])
 }
 

@@ -174,7 +174,7 @@ fn readings_that_are_sent_name_the_fault_and_survive_a_restart() {
         let fence = &measured["zones"][0];
         assert_eq!(fence["zone"], "fence");
         assert_eq!(fence["link"]["fits"][0]["fault"], fault, "{answer}");
-        assert_eq!(fence["points"].as_array().unwrap().len(), 13);
+        assert_eq!(fence["points"].as_array().unwrap().len(), 15);
     }
     let yard = page.get("/");
     assert!(
@@ -289,7 +289,7 @@ fn what_cannot_be_taken_is_refused_whole_and_says_which() {
     page.form(&[]);
     let (code, answer) = page.measure(
         "orchard",
-        &json!({"TP2": "12.2", "TP3": "14", "TP3 AC": "much", "TP10": -1, "TP11": "OL", "TP4 closed": 1e9}),
+        &json!({"TP2": "12.2", "TP3": "14", "TP3 AC": "much", "TP10": -1, "TP11 pair": "OL", "TP1": "12.6", "TP4 closed": 1e9}),
     );
     assert_eq!(code, 409, "{answer}");
     let at = &answer["refused"]["at"];
@@ -298,10 +298,11 @@ fn what_cannot_be_taken_is_refused_whole_and_says_which() {
         ("TP3 AC", "not a number"),
         ("TP10", "swap the probes"),
         ("TP4 closed", "write OL"),
+        ("TP1", "orchard has no such point: it is one of walk"),
     ] {
         assert!(at[point].as_str().unwrap().contains(why), "{answer}");
     }
-    assert_eq!(at.as_object().unwrap().len(), 4);
+    assert_eq!(at.as_object().unwrap().len(), 5);
     assert!(page.form(&[]).contains("nothing is measured yet"));
     for (zone, readings, expected, why) in [
         ("orchad", json!({"TP2": 1}), 409, "did you mean orchard?"),

@@ -9,7 +9,7 @@ use crate::commissioning::{Found, Point, Sheet};
 use crate::daemon::control::{Measured, Refusal, Reply};
 use crate::daemon::lines::Lines;
 use crate::daemon::moment::{ClockQuality, Now};
-use crate::daemon::readings::{Given, Readings, ZoneReadings, how, of_zone};
+use crate::daemon::readings::{Given, Readings, ZoneReadings, few, how, of_zone};
 use crate::daemon::store::{Entry, Kind, PointRecord, Taken};
 use crate::site::{Switching, ZoneId};
 
@@ -158,7 +158,7 @@ impl<L: Lines> Engine<L> {
         let mut wrong = BTreeMap::new();
         for (of, given) in given {
             let Some(point) = points.iter().find(|point| point.name == *of) else {
-                wrong.insert(of.clone(), no_point(of, &points));
+                wrong.insert(of.clone(), self.no_point(of, zone, &sheet));
                 continue;
             };
             match given.value(point.meter) {
@@ -219,6 +219,21 @@ impl<L: Lines> Engine<L> {
         })))
     }
 
+    /// There is no such point of the zone, but of another, or one that is meant.
+    fn no_point(&self, name: &str, zone: ZoneId, sheet: &Sheet) -> String {
+        let sought = folded(name);
+        let same = sheet.points.iter().filter(|it| folded(&it.name) == sought);
+        let zones: Vec<ZoneId> = same.map(|it| it.zone).collect();
+        if !zones.is_empty() && !zones.contains(&zone) {
+            let names = zones.iter().map(|zone| self.site[*zone].name.clone());
+            let elsewhere = few(&names.collect::<Vec<_>>());
+            let of = &self.site[zone].name;
+            return format!("{of} has no such point: it is one of {elsewhere}");
+        }
+        let points: Vec<&Point> = sheet.points.iter().filter(|it| it.zone == zone).collect();
+        no_point(&sought, &points)
+    }
+
     /// A zone, and those whose readings go with its supply.
     fn judged_with(&mut self, zone: ZoneId, now: Now) -> Vec<ZoneReadings> {
         let hangs = |other: &ZoneId| match self.site[*other].switching {
@@ -271,19 +286,22 @@ fn now_if_good(now: Now) -> Option<DateTime<Utc>> {
     (now.quality == ClockQuality::Good).then_some(now.utc)
 }
 
+/// A name as somebody may type it.
+fn folded(name: &str) -> String {
+    name.to_lowercase().replace(' ', "")
+}
+
 /// There is no such point, but perhaps one that is meant.
-fn no_point(name: &str, points: &[&Point]) -> String {
-    let folded = |text: &str| text.to_lowercase().replace(' ', "");
-    let sought = folded(name);
+fn no_point(sought: &str, points: &[&Point]) -> String {
     let begin_so: Vec<&str> = points
         .iter()
-        .filter(|point| !sought.is_empty() && folded(&point.name).starts_with(&sought))
+        .filter(|point| !sought.is_empty() && folded(&point.name).starts_with(sought))
         .map(|point| point.name.as_str())
         .collect();
     let nearest = points
         .iter()
         .map(|point| {
-            let distance = strsim::damerau_levenshtein(&folded(&point.name), &sought);
+            let distance = strsim::damerau_levenshtein(&folded(&point.name), sought);
             (distance, point.name.as_str())
         })
         .min()

@@ -151,11 +151,19 @@ fn all_readings_are_taken_or_none() {
                 ("TP3", "14"),
                 ("TP3 AC", "x"),
                 ("TP77", "1"),
+                ("tp1", "12.5"),
+                ("TP11", "OL"),
+                ("tp2", "12.1"),
             ],
         )
         .unwrap_err();
     let at: Vec<&str> = refusal.at.keys().map(String::as_str).collect();
-    assert_eq!(at, ["TP3", "TP3 AC", "TP77"]);
+    assert_eq!(at, ["TP11", "TP3", "TP3 AC", "TP77", "tp1", "tp2"]);
+    let elsewhere = "fence has no such point: it is one of front, porch";
+    assert_eq!(refusal.at["tp1"], elsewhere);
+    assert!(refusal.at["tp2"].contains("perhaps TP2"), "{refusal:?}");
+    let three = "perhaps TP11 pair or TP11 earth 1 or TP11 earth 2";
+    assert!(refusal.at["TP11"].contains(three), "{refusal:?}");
     assert!(
         refusal.at["TP3"].contains("perhaps TP3 DC or TP3 AC"),
         "{refusal:?}"
