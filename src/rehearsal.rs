@@ -170,6 +170,8 @@ pub enum Sabotage {
     HoldsTooLong,
     /// Releases that are acknowledged and ignored.
     ReleaseIgnored,
+    /// A zone that is left out when all are forced.
+    OneLeftOut,
     /// A timer that is 20 s late.
     TimerLate,
     /// No timer at all.

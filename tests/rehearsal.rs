@@ -535,6 +535,22 @@ fn the_judge_sees_what_is_broken_on_purpose() {
     }
 }
 
+#[test]
+fn the_judge_sees_a_zone_that_is_left_out_when_all_are_forced() {
+    let site = site("chain-own-line");
+    assert!(site.outputs.len() > 1);
+    for (sabotage, fine) in [(Sabotage::OneLeftOut, false), (Sabotage::None, true)] {
+        let rehearsed = Case {
+            asks: &["force --all off 1h at day 1 20:00"],
+            nights: 1,
+            sabotage,
+            ..Case::new(&site)
+        }
+        .run();
+        assert_eq!(rehearsed.findings.is_empty(), fine, "{sabotage:?}");
+    }
+}
+
 fn yards() -> Vec<campaign::Yard> {
     yards::NAMES
         .iter()

@@ -868,6 +868,14 @@ impl<'a> Run<'a> {
                 lit,
                 until: Some(Until::For(seconds + 600)),
             },
+            (Sabotage::OneLeftOut, Request::ForceAll { lit, until }) => {
+                let last = self.site.outputs.last().expect("a line");
+                Request::Force {
+                    zone: self.site[last.zone].name.clone(),
+                    lit,
+                    until,
+                }
+            }
             (Sabotage::ReleaseIgnored, Request::Release { .. }) => Request::Status,
             (_, request) => request,
         };
