@@ -255,7 +255,7 @@ fn links_alike_are_judged_once_and_each_as_by_itself() {
              [[link]]\nmaster = \"walk\"\nslave = \"{name}\"\nwire = \"22 AWG\"\nstranding = \"solid\"\n\
              length = \"{feet} ft\"\nsplices = 2\nseries_resistor = \"22 ohm\"\nrectifier = \"bridge\"\n\
              diode = \"1N4007\"\ncapacitor = \"220 uF\"\ncapacitor_rating = \"50 V\"\nrelay = \"small-12v\"\n\
-             fuse = \"250 mA\"\n"
+             fuse = \"100 mA\"\n"
         );
     }
     let site = read(&text);

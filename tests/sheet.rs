@@ -192,7 +192,7 @@ fn with_slaves(feet: &[u32]) -> String {
              [[link]]\nmaster = \"walk\"\nslave = \"slave-{n}\"\nwire = \"22 AWG\"\nstranding = \"solid\"\n\
              length = \"{feet} ft\"\nsplices = 2\nseries_resistor = \"22 ohm\"\nrectifier = \"bridge\"\n\
              diode = \"1N4007\"\ncapacitor = \"220 uF\"\ncapacitor_rating = \"50 V\"\nrelay = \"small-12v\"\n\
-             fuse = \"250 mA\"\n"
+             fuse = \"100 mA\"\n"
         );
     }
     text
