@@ -13,8 +13,8 @@ use rustix::io::Errno;
 use sd_notify::NotifyState;
 use tracing::{error, warn};
 
-use crate::chain::Draw;
-use crate::check::{Check, check};
+use crate::cautions::{Caution, cautions};
+use crate::chain::{Draw, LinkJudgement, judge};
 use crate::commissioning::Sheet;
 use crate::daemon::control::{Done, Refusal, Reply, Request};
 use crate::daemon::engine::Engine;
@@ -41,6 +41,9 @@ const STORE_EVERY: Duration = Duration::from_secs(600);
 /// The rules of the yard's clocks are looked at so often, and when the clock was set.
 const RULES_EVERY: Duration = Duration::from_secs(86_400);
 
+/// What the links do, and what is to be said of the yard.
+type Checked = (Vec<LinkJudgement>, Vec<Caution>);
+
 /// What the control thread is told.
 pub(super) enum Message {
     /// A request.
@@ -48,7 +51,7 @@ pub(super) enum Message {
     /// Read the site file anew.
     Reload,
     /// What the links do and what is to be said of the yard, of the site of that number.
-    Links(u64, Result<Check, String>),
+    Links(u64, Result<Checked, String>),
     /// Somebody wants to know what meters should show.
     WantSheet,
     /// What they should show, in the site of that number.
@@ -346,10 +349,10 @@ impl Control {
                     match links {
                         // There is a newer site.
                         _ if generation != self.generation => self.work_out_links(),
-                        Ok(check) => {
+                        Ok((links, cautions)) => {
                             let now = self.now();
-                            self.engine.set_links(check.links);
-                            self.engine.set_cautions(&check.cautions, now);
+                            self.engine.set_links(links);
+                            self.engine.set_cautions(&cautions, now);
                             self.shown_at = None;
                         }
                         Err(why) => warn!(why = ?why, "the links are not worked out"),
@@ -474,13 +477,14 @@ impl Control {
         let site = self.engine.site().clone();
         let (post, generation) = (self.post.clone(), self.generation);
         let today = Evening::at(&site, self.now().utc).date;
+        // On one thread: whatever else runs on the board has the other cores.
+        let checked = move || -> Result<Checked, String> {
+            let links = judge(&site, Draw::FEWEST).map_err(|error| error.to_string())?;
+            let cautions = cautions(&site, &links, today).map_err(|error| error.to_string())?;
+            Ok((links, cautions))
+        };
         let work = move || {
-            let one = Draw {
-                builds: std::num::NonZeroU32::MIN,
-                ..Draw::default()
-            };
-            let check = check(&site, today, one).map_err(|error| error.to_string());
-            post.send(Message::Links(generation, check));
+            post.send(Message::Links(generation, checked()));
         };
         let spawned = std::thread::Builder::new().name("links".into()).spawn(work);
         if let Err(error) = spawned {
