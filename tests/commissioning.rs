@@ -546,6 +546,10 @@ fn an_enable_input_is_measured_by_the_sheet_of_its_supply() {
             (None, None, None)
         );
         assert!(expected.says.as_deref().unwrap().contains("written in"));
+        // Whatever is read there, nobody can say that it is as it should be.
+        let judged = judge(&site, &points, &readings(&[(key, 3.0)]));
+        assert_eq!(judged.len(), 1);
+        assert_eq!(judged[0].found, Found::Kept);
     }
     assert!(points.iter().all(|point| point.name != "TP9"));
     assert!(!named(&site, &points, "fence/TP6").wrong.contains("5 V"));

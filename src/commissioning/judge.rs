@@ -21,6 +21,15 @@ pub enum Found {
     High,
     /// Its supply was read at a value, or at a time, by which nothing behind it can be judged.
     Unsure,
+    /// What it should be is not known beforehand: it is kept, to be compared with later ones.
+    Kept,
+}
+
+impl Found {
+    /// Whether nothing speaks against it, so that later readings may be held against it.
+    pub fn may_be_compared_with(self) -> bool {
+        matches!(self, Self::Within | Self::Kept)
+    }
 }
 
 impl fmt::Display for Found {
@@ -30,6 +39,7 @@ impl fmt::Display for Found {
             Self::Low => "low",
             Self::High => "high",
             Self::Unsure => "not judged",
+            Self::Kept => "kept",
         })
     }
 }
@@ -91,6 +101,8 @@ pub fn judge<'a>(
                 Found::Low
             } else if most.is_some_and(|most| reading > most) {
                 Found::High
+            } else if least.is_none() && most.is_none() {
+                Found::Kept
             } else {
                 Found::Within
             };

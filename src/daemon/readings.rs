@@ -308,7 +308,10 @@ pub(super) fn how(zone: &ZoneReadings, read: impl Fn(&str) -> bool) -> String {
         .filter(|(point, _)| read(&point.name))
         .map(|(point, found)| format!("{} {found}", point.name))
         .collect();
-    let mut text = if off.is_empty() {
+    let mut here = zone.points.iter().filter(|point| read(&point.name));
+    let mut text = if off.is_empty() && here.all(|point| point.found == Some(Found::Kept)) {
+        "kept, what it should be is not known".to_owned()
+    } else if off.is_empty() {
         "as it should be".to_owned()
     } else {
         few(&off)
@@ -457,7 +460,9 @@ fn of_link(
             .cloned()
             .collect();
         let judged = judge(site, &own, &known);
-        let fine = judged.iter().all(|judged| judged.found == Found::Within);
+        let fine = judged
+            .iter()
+            .all(|judged| judged.found.may_be_compared_with());
         suspects(site, id, &sheet.symptoms[id.0], &known)
             .into_iter()
             .filter(|suspect| !fine || suspect.symptoms.fault == crate::commissioning::Fault::None)

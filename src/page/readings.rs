@@ -114,6 +114,7 @@ fn was(seen: &Seen, point: &PointReading) -> Markup {
         }
         @if let Some(then) = then(point) { p .quiet { "Right then: " (then) } }
         @if bad { p .quiet { (point.wrong) } }
+        @if found == Found::Kept { p .quiet { "Not judged: what it should be is not known beforehand. Compare later ones with it." } }
         @if found == Found::Unsure { p .quiet { "Read its supply again, and this in one go with it." } }
     }
 }

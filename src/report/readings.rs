@@ -86,6 +86,7 @@ fn loud(found: Found) -> &'static str {
         Found::Within => "within",
         Found::Low => "LOW",
         Found::High => "HIGH",
+        Found::Kept => "kept, not judged: compare it with later ones",
         Found::Unsure => "not judged: read its supply again, and this in one go with it",
     }
 }

@@ -194,7 +194,7 @@ impl<L: Lines> Engine<L> {
         );
         let fine = |name: &str| {
             let point = judged.points.iter().find(|point| point.name == name);
-            point.is_some_and(|point| point.found == Some(Found::Within))
+            point.is_some_and(|point| point.found.is_some_and(Found::may_be_compared_with))
         };
         for (point, value) in &taken {
             let (key, taken) = (point.key(&self.site), read(*value, fine(&point.name)));
