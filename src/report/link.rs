@@ -61,12 +61,22 @@ impl LinkReport<'_> {
             },
             self.site.link_name(self.link()),
             format!(
-                "case {}, box {}, coil {}",
+                "case {}, box {}, coil {}{}",
                 run.said(),
                 celsius(run.corner.box_c),
-                celsius(run.corner.coil_c)
+                celsius(run.corner.coil_c),
+                if self.lets_go_perhaps(run) {
+                    "; not sure to let go"
+                } else {
+                    ""
+                }
             ),
         )
+    }
+
+    /// Whether a case lets go by what is typical of its relay, of which that is not sure.
+    fn lets_go_perhaps(&self, run: &CaseRun) -> bool {
+        run.transient.drop_out_s.is_some() && self.judgement().times.drop_out.is_none()
     }
 }
 
@@ -266,9 +276,14 @@ fn case(report: &LinkReport<'_>, run: &CaseRun, out: &mut String) -> Result<(), 
         (Some(on_s), None) => format!("closes after {}, is held in", seconds(on_s)),
         (Some(on_s), Some(off_s)) => {
             format!(
-                "closes after {}, opens after {}",
+                "closes after {}, opens after {}{}",
                 seconds(on_s),
-                seconds(off_s)
+                seconds(off_s),
+                if report.lets_go_perhaps(run) {
+                    " by its typical release voltage, not surely"
+                } else {
+                    ""
+                }
             )
         }
     };

@@ -338,9 +338,14 @@ pub(super) fn maintenance(sheet: &Sheet<'_>) -> Markup {
     let mut row = |due: String, what: &str, compare: &str| {
         rows.push(vec![cell(due), cell(what), cell(compare), blank()]);
     };
+    let linked = !site.links.is_empty();
     row(
         after(made, 1),
-        "all lamps; TP3 and TP8 again; the box on a warm evening",
+        if linked {
+            "all lamps; TP3 and TP8 again; the box on the next warm evening"
+        } else {
+            "all lamps; TP8 again"
+        },
         "the commissioning sheet",
     );
     row(
@@ -350,10 +355,14 @@ pub(super) fn maintenance(sheet: &Sheet<'_>) -> Markup {
     );
     row(
         format!("every year, first in {}", autumn.format("%B %Y")),
-        "TP1 to TP11; fan inlet, insects, lid gasket; plants; cables that have come up",
-        "TP3 within 5 %, TP8 within 0.3 V of the commissioning sheet",
+        "every point of the commissioning sheet; fan inlet, insects, lid gasket; plants; cables that have come up",
+        if linked {
+            "TP3 within 5 %, TP8 within 0.3 V of the commissioning sheet"
+        } else {
+            "TP8 within 0.3 V of the commissioning sheet"
+        },
     );
-    if !site.links.is_empty() {
+    if linked {
         row(
             after(made, 36),
             "where TP2 has moved by more than 0.2 V: the splices of that pair",
@@ -382,7 +391,11 @@ pub(super) fn maintenance(sheet: &Sheet<'_>) -> Markup {
     }
     row(
         format!("{} to {}", after(made, 84), after(made, 120)),
-        "capacitors, relays, fans, desktop-PC supplies: replace them, also those that still work",
+        if linked {
+            "capacitors, relays, fans, desktop-PC supplies: replace them, also those that still work"
+        } else {
+            "fans, desktop-PC supplies, relays of driver boards: replace them, also those that still work"
+        },
         "life halves for every 10 K (rule of the trade)",
     );
     html! {

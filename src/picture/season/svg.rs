@@ -419,7 +419,7 @@ fn seam_places(season: &Season) -> Vec<(usize, String)> {
             let sign = if minutes < 0 { '−' } else { '+' };
             Some((
                 index,
-                format!("{}: clocks {sign}{by}", evening.format("%-d %b")),
+                format!("night of {}: clocks {sign}{by}", evening.format("%-d %b")),
             ))
         })
         .collect()
