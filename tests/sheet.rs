@@ -623,7 +623,7 @@ fn a_run_is_cut_from_one_drum() {
 
 #[test]
 fn what_is_not_surely_good_for_it_is_not_taken_from_the_shelf() {
-    let pair_fuse = "fuse 160 mA, time-lag";
+    let pair_fuse = "fuse 100 mA, time-lag";
     for (kind, item, begins, taken, mentioned) in [
         // 15.5 V / 400 ohm are 39 mA, in pulses 58 mA RMS; on 22 ohm that is 0.07 W, at half its rating 0.25 W.
         ("resistor", "22 ohm 0.1 W", "resistor 22 ohm", false, false),
@@ -632,10 +632,10 @@ fn what_is_not_surely_good_for_it_is_not_taken_from_the_shelf() {
         ("capacitor", "220 uF", "electrolytic", false, true),
         ("capacitor", "220 uF 10 V", "electrolytic", false, false),
         ("capacitor", "220 uF 100 V", "electrolytic", true, false),
-        ("fuse", "160 mA", pair_fuse, false, true),
-        ("fuse", "160 mA quick", pair_fuse, false, true),
-        ("fuse", "T0.16A", pair_fuse, true, false),
-        ("fuse", "0.16 A time-lag", pair_fuse, true, false),
+        ("fuse", "100 mA", pair_fuse, false, true),
+        ("fuse", "100 mA quick", pair_fuse, false, true),
+        ("fuse", "T0.1A", pair_fuse, true, false),
+        ("fuse", "0.1 A time-lag", pair_fuse, true, false),
     ] {
         let all = with_shelf(&[(kind, item, "")]);
         let part = part(&all, begins);

@@ -48,7 +48,8 @@ pub struct LinkJudgement {
     pub sagging_short_a: f64,
     /// In the pair while coil or capacitor is shorted, all lamps lit [A RMS or A DC]: a series resistor, the
     /// diodes and the supply's own resistance leave so much.
-    pub coil_short_a: f64,
+    /// Least at the lowest mains, which is what a fuse is sure to get; most at the highest.
+    pub coil_short_a: CoilShort,
     /// Box temperatures at which the margins are gone.
     pub limits: TemperatureLimits,
     /// What takes most of the margin.
@@ -222,7 +223,7 @@ pub(super) fn judge_link_on(
     let short_a = |source_ohm| supply::short_circuit_a(ordinary.tap_v, pair_ohm, source_ohm);
     let undecided = |why: CannotConclude| Undecided::new(site, link, ordinary.case, why);
     let times = times(site, link).map_err(undecided)?;
-    let coil_short_a = coil_short_a(site, link).map_err(undecided)?;
+    let coil_short_a = coil_short(site, link).map_err(undecided)?;
     let supply = &site[site[link.slave].supply];
     Ok(LinkJudgement {
         on_delay_s: match ordinary.outcome() {
@@ -269,15 +270,38 @@ pub(crate) fn coil_shorted(circuit: &transient::Link) -> transient::Link {
     shorted
 }
 
+/// Current in a pair while its coil is shorted [A RMS or A DC].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CoilShort {
+    /// At the lowest mains or supply voltage.
+    pub least: f64,
+    /// At the highest.
+    pub most: f64,
+}
+
+impl CoilShort {
+    /// What it leaves to the series resistor of a link, at most [W].
+    pub fn resistor_w(self, link: &Link) -> f64 {
+        self.most * self.most * link.series_ohm
+    }
+}
+
 /// See [`LinkJudgement::coil_short_a`].
-fn coil_short_a(site: &Site, link: &Link) -> Result<f64, CannotConclude> {
-    let corner = Corner {
-        lamps: Lamps::All,
-        ..Corner::ordinary(site, link)
+pub(crate) fn coil_short(site: &Site, link: &Link) -> Result<CoilShort, CannotConclude> {
+    let at = |level| -> Result<f64, CannotConclude> {
+        let corner = Corner {
+            level,
+            lamps: Lamps::All,
+            ..Corner::ordinary(site, link)
+        };
+        let shorted = coil_shorted(&circuit(site, link, &corner));
+        let pair_a = steady_state(&shorted)?.window.wire_rms_a;
+        Ok(site[site[link.master].supply].limited_a(pair_a))
     };
-    let shorted = coil_shorted(&circuit(site, link, &corner));
-    let pair_a = steady_state(&shorted)?.window.wire_rms_a;
-    Ok(site[site[link.master].supply].limited_a(pair_a))
+    Ok(CoilShort {
+        least: at(-1.0)?,
+        most: at(1.0)?,
+    })
 }
 
 /// Hottest box looked at [°C]: beyond what electronics in a garden meets.

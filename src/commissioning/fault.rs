@@ -9,7 +9,7 @@ use std::fmt;
 
 use crate::chain::{
     BUZZES, BoxTemperature, Case, LinkCase, MainsLevel, Outcome, Parts, Question, circuit,
-    coil_shorted, held, held_by, tap, work_out_altered, worst_margin_altered,
+    coil_short, coil_shorted, held, held_by, tap, work_out_altered, worst_margin_altered,
 };
 use crate::circuit::rectifier::Rectifier;
 use crate::circuit::supply::largest_blown_a;
@@ -120,7 +120,7 @@ impl fmt::Display for Seen {
             Self::DarkAndHot(resistor_w) if *resistor_w > 0.0 => {
                 return write!(
                     f,
-                    "dark; no fuse ends it, the series resistor turns {resistor_w:.1} W into heat: unplug the master's supply"
+                    "dark; unless a fuse ends it, the series resistor turns up to {resistor_w:.1} W into heat: unplug the master's supply"
                 );
             }
             Self::Follows => "nothing: it follows",
@@ -258,8 +258,7 @@ fn seen(site: &Site, link: &Link, fault: Fault) -> Result<Seen, CannotConclude> 
 /// If that of the healthy link cannot.
 pub fn symptoms(site: &Site, id: LinkId) -> Result<Vec<Symptoms>, CannotConclude> {
     let link = &site[id];
-    let feeding = &site[site[link.master].supply];
-    let on_ac = feeding.is_ac();
+    let on_ac = site[site[link.master].supply].is_ac();
     let corner = ordinary(site, id);
     let supply_v = tap(site, link, 0.0, corner.lamps).volts;
     let whole = circuit(site, link, &corner);
@@ -288,10 +287,12 @@ pub fn symptoms(site: &Site, id: LinkId) -> Result<Vec<Symptoms>, CannotConclude
             seen: if fault == Fault::CoilOpen {
                 Seen::Dark
             } else if fault == Fault::Short {
-                let pair_a = feeding.limited_a(window.wire_rms_a);
+                let short = coil_short(site, link)?;
                 match link.fuse {
-                    Fuse::Rated(rating) if rating <= largest_blown_a(pair_a) => Seen::BlowsFuse,
-                    _ => Seen::DarkAndHot(pair_a * pair_a * link.series_ohm),
+                    Fuse::Rated(rating) if rating <= largest_blown_a(short.least) => {
+                        Seen::BlowsFuse
+                    }
+                    _ => Seen::DarkAndHot(short.resistor_w(link)),
                 }
             } else {
                 seen(site, link, fault)?

@@ -286,7 +286,7 @@ pub(super) fn fuses(sheet: &Sheet<'_>) -> Markup {
             &pair_fuse(link, judgement),
         );
         if let (Some(_), Fuse::Rated(_)) = (resistor_in_short(link, judgement), link.fuse) {
-            let pair_a = amps(judgement.coil_short_a);
+            let pair_a = amps(judgement.coil_short_a.least);
             row[6] =
                 html! { (row[6]) "; not one at the coil, " (pair_a) " behind the resistor (S48)" };
         }

@@ -392,8 +392,8 @@ fn s10_stops_a_fuse_too_small_for_the_coil_or_too_large_for_the_wire() {
 
 #[test]
 fn s48_is_noted_where_the_fuse_leaves_a_short_to_the_resistor() {
-    // 12.0 / (2.6 + 22 + 0.05) = 0.487 A, which makes 0.487² × 22 = 5.2 W; a fuse that it blows has at most
-    // 0.487 / 2.75 = 0.177 A.
+    // At 12.6 V, 12.6 / (2.6 + 22 + 0.05) = 0.511 A, which makes 0.511² × 22 = 5.7 W; a fuse that is blown at 11.4 V
+    // as well has at most 0.4625 / 2.75 = 0.168 A.
     let with = |fuse: &str| {
         changed(
             &direct(),
@@ -409,7 +409,7 @@ fn s48_is_noted_where_the_fuse_leaves_a_short_to_the_resistor() {
         "S48",
         &at,
         &[
-            "leaves 487 mA in the pair and 5.2 W in the series resistor",
+            "a short in coil or capacitor leaves up to 511 mA in the pair and 5.7 W in the series resistor",
             "the pair's fuse of 1 A does not end that. Fit 160 mA time-lag, which does, or mount it",
         ],
     );
@@ -417,6 +417,12 @@ fn s48_is_noted_where_the_fuse_leaves_a_short_to_the_resistor() {
     quiet(&with(""), "S48");
     raises(&with(""), "S08", &at, &["fit 160 mA time-lag"]);
     quiet(&with("fuse = \"160 mA\""), "S48");
+    raises(
+        &with("fuse = \"170 mA\""),
+        "S48",
+        &at,
+        &["170 mA does not end that"],
+    );
     quiet(&direct(), "S48");
     // 1.25 times what the coil takes is more than that fuse.
     let hungry = changed(&with("fuse = \"1 A\""), &[("\"720 ohm\"", "\"40 ohm\"")]);

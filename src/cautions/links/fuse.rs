@@ -21,9 +21,13 @@ pub(crate) fn pair_fuse(link: &Link, judgement: &LinkJudgement) -> RunFuse {
             (link.cable.map(|cable| ampacity(cable.gauge).amps), None),
         )
     };
-    // It is there for the pair. One that sees a short at the coil as well is better, where there is one.
+    // It is there for the pair. Before a series resistor, one that sees a short behind that as well is better, where
+    // there is one.
     let mut pair = seeing(judgement.sagging_short_a);
-    pair.stocked_a = seeing(judgement.coil_short_a).stocked_a.or(pair.stocked_a);
+    if link.series_ohm > 0.0 {
+        let both = seeing(judgement.coil_short_a.least).stocked_a;
+        pair.stocked_a = both.or(pair.stocked_a);
+    }
     pair
 }
 
@@ -55,7 +59,7 @@ pub(super) fn cautions(link: &Link, judgement: &LinkJudgement, notes: &mut Notes
         };
         let mount = pair
             .stocked_a
-            .filter(|rating| *rating <= largest_blown_a(judgement.coil_short_a))
+            .filter(|rating| *rating <= largest_blown_a(judgement.coil_short_a.least))
             .map_or_else(
                 || "Mount".into(),
                 |rating| format!("Fit {} time-lag, which does, or mount", amps(rating)),
@@ -64,8 +68,9 @@ pub(super) fn cautions(link: &Link, judgement: &LinkJudgement, notes: &mut Notes
             Code::S48,
             Level::Note,
             format!(
-                "a short in coil or capacitor leaves {} in the pair and {heat_w:.1} W in the series resistor, and {fuse}. {mount} it where so much heat harms nothing, clear of plastic and cables",
-                amps(judgement.coil_short_a)
+                "a short in {} leaves up to {} in the pair and {heat_w:.1} W in the series resistor, and {fuse}. {mount} it where so much heat harms nothing, clear of plastic and cables",
+                if link.capacitor.is_some() { "coil or capacitor" } else { "the coil" },
+                amps(judgement.coil_short_a.most)
             ),
         );
     }
@@ -74,11 +79,11 @@ pub(super) fn cautions(link: &Link, judgement: &LinkJudgement, notes: &mut Notes
 /// What a short of the coil leaves to a series resistor [W], where the pair's fuse is not sure to end it, or the
 /// one that S08 asks for; `None` where it does, or there is no resistor.
 pub(crate) fn resistor_in_short(link: &Link, judgement: &LinkJudgement) -> Option<f64> {
-    let pair_a = judgement.coil_short_a;
+    let short_a = judgement.coil_short_a;
     let rating = match link.fuse {
         Fuse::Rated(rating) => Some(rating),
         Fuse::None | Fuse::NotStated => pair_fuse(link, judgement).stocked_a,
     };
-    let ends = rating.is_some_and(|rating| rating <= largest_blown_a(pair_a));
-    (link.series_ohm > 0.0 && !ends).then_some(pair_a * pair_a * link.series_ohm)
+    let ends = rating.is_some_and(|rating| rating <= largest_blown_a(short_a.least));
+    (link.series_ohm > 0.0 && !ends).then(|| short_a.resistor_w(link))
 }

@@ -162,9 +162,10 @@ pub(super) fn short(site: &Site, link: &Link, judgement: &LinkJudgement, steps: 
     );
     steps.step(
         &format!(
-            "short in coil or capacitor: {:.3} A, which blows one up to {:.2} A",
-            judgement.coil_short_a,
-            largest_blown_a(judgement.coil_short_a)
+            "short at the coil: {:.3} A at the lowest mains or supply voltage, which blows one up to {:.2} A; {:.3} A at the highest",
+            judgement.coil_short_a.least,
+            largest_blown_a(judgement.coil_short_a.least),
+            judgement.coil_short_a.most
         ),
         "the simulation, all lamps lit; diodes and a series resistor leave so much",
     );
