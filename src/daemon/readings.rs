@@ -209,10 +209,11 @@ impl ZoneReadings {
             .filter_map(move |point| Some((point, found(point)?)))
     }
 
-    /// Whether a reading of these points is off, or something is wrong with the link.
+    /// Whether a reading of these points is off, or something is wrong with the link by them.
     pub fn any_off(&self, of: impl Fn(&str) -> bool) -> bool {
-        let link = self.link.as_ref().and_then(LinkReading::said);
-        link.is_some() || self.off().any(|(point, _)| of(&point.name))
+        let told = TELL.iter().any(|name| of(name));
+        let link = self.link.as_ref().filter(|_| told);
+        link.and_then(LinkReading::said).is_some() || self.off().any(|(point, _)| of(&point.name))
     }
 
     /// When the newest of them was read.
@@ -308,14 +309,23 @@ pub(super) fn how(zone: &ZoneReadings, read: impl Fn(&str) -> bool) -> String {
         .filter(|(point, _)| read(&point.name))
         .map(|(point, found)| format!("{} {found}", point.name))
         .collect();
-    let mut here = zone.points.iter().filter(|point| read(&point.name));
-    let mut text = if off.is_empty() && here.all(|point| point.found == Some(Found::Kept)) {
-        "kept, what it should be is not known".to_owned()
-    } else if off.is_empty() {
-        "as it should be".to_owned()
-    } else {
-        few(&off)
-    };
+    let here = zone.points.iter().filter(|point| read(&point.name));
+    let (kept, judged): (Vec<&PointReading>, Vec<&PointReading>) =
+        here.partition(|point| point.found == Some(Found::Kept));
+    let mut said = Vec::new();
+    if !off.is_empty() {
+        said.push(few(&off));
+    } else if !judged.is_empty() {
+        said.push("as it should be".to_owned());
+    }
+    if !kept.is_empty() {
+        let names: Vec<String> = kept.iter().map(|point| point.name.clone()).collect();
+        said.push(format!(
+            "{} kept, what it should be is not known",
+            few(&names)
+        ));
+    }
+    let mut text = said.join("; ");
     if let Some(said) = zone.link.as_ref().and_then(LinkReading::said) {
         text = format!("{text}; fits: {said}");
     }

@@ -255,18 +255,26 @@ fn a_file_of_version_2_keeps_its_first_readings() {
     let mut old = rusqlite::Connection::open(folder.file("pilotwire.db")).unwrap();
     old.pragma_update(None, "journal_mode", "WAL").unwrap();
     schema::migrate_to(&mut old, 0, 2).unwrap();
-    for (at, value) in [(1, 14.7), (2, 14.2)] {
-        let row = (at, value);
-        let into = "INSERT INTO reading (point, at, value) VALUES ('orchard/TP3 DC', ?, ?)";
-        old.execute(into, row).unwrap();
+    for (point, at, value) in [
+        ("orchard/TP3 DC", 1, 14.7),
+        ("orchard/TP3 DC", 2, 14.2),
+        ("orchard/TP11", 2, 0.3),
+    ] {
+        let into = "INSERT INTO reading (point, at, value) VALUES (?, ?, ?)";
+        old.execute(into, (point, at, value)).unwrap();
     }
     drop(old);
     let mut store = folder.store();
     store.keep(&[reading("orchard/TP3 DC", 7, 14.0)]).unwrap();
-    let [point] = &store.load().points[..] else {
-        panic!("one point");
+    let mut points = store.load().points;
+    points.sort_by(|a, b| a.point.cmp(&b.point));
+    let [insulation, coil] = &points[..] else {
+        panic!("two points");
     };
-    assert_eq!((point.first.value, point.last.value), (14.7, 14.0));
+    // What was one point is the first of three: a low one is not lost.
+    assert_eq!(insulation.point, "orchard/TP11 pair");
+    assert_eq!((insulation.first.value, insulation.last.value), (0.3, 0.3));
+    assert_eq!((coil.first.value, coil.last.value), (14.7, 14.0));
     works(store);
 }
 
