@@ -64,6 +64,18 @@ fn asleep(site: &Site, id: SupplyId) -> Vec<Caution> {
                 ", unless that contact switches the lamps of its own zone alone",
             )
         };
+        if site.link_to(zone).is_some() {
+            notes.add(
+                Code::S51,
+                Level::Warn,
+                format!(
+                    "zones {name} and {follower} hang on supply {}, and each has a relay that switches it: both are lit while either is. Give {name} a supply of its own{unless}",
+                    supply.name
+                ),
+            );
+            list.extend(notes.list);
+            continue;
+        }
         notes.add(
             Code::S51,
             level,

@@ -6,7 +6,7 @@ use crate::daemon::control::Done;
 use crate::daemon::engine::status::{Checked, Status, ZoneStatus};
 use crate::wording::wrap;
 
-use super::json;
+use super::{counted, json};
 
 /// The document as it came.
 pub fn status_json(status: &Status) -> String {
@@ -62,8 +62,9 @@ fn zone_text(zone: &ZoneStatus) -> String {
     if zone.known != "predicted" {
         let _ = write!(
             text,
-            "; lit {:.1} h in all, went on {} times",
-            zone.lit_h, zone.operations
+            "; lit {:.1} h in all, went on {}",
+            zone.lit_h,
+            counted(zone.operations, "time")
         );
     }
     text

@@ -98,7 +98,7 @@ fn back(site: &Site, lit: &str, lost: &[ZoneId]) -> Markup {
     html! {
         "photocell, or timer with a battery: " (lit) "; without: " (named(site, lost.iter().copied()))
         " at wrong hours until set"
-        @if zones(site).any(|zone| site.master_of(zone).is_some()) { ", and what follows" }
+        @if zones(site).any(|zone| site.master_of(zone).is_some_and(|master| lost.contains(&master))) { ", and what follows" }
     }
 }
 
@@ -106,7 +106,10 @@ fn back(site: &Site, lit: &str, lost: &[ZoneId]) -> Markup {
 fn hot_restarts(sheet: &Sheet<'_>) -> Vec<ZoneId> {
     let links = sheet.site.links.iter().zip(&sheet.check.links);
     links
-        .filter(|(_, judgement)| judgement.worst_restart.margin_restart < 0.0)
+        // Of one that may not pull in at dusk more is said elsewhere.
+        .filter(|(_, judgement)| {
+            judgement.worst_restart.margin_restart < 0.0 && judgement.worst_dusk.margin_dusk >= 0.0
+        })
         .map(|(link, _)| link.slave)
         .collect()
 }

@@ -484,6 +484,18 @@ fn s51_stops_a_zone_whose_supply_sleeps_while_another_is_dark() {
     // Two relays of one master, on one supply, work as one.
     let link = "[[link]]\nmaster = \"walk\"\nslave = \"third\"\nwire = \"0.75 mm2\"\nlength = \"50 m\"\nrectifier = \"bridge\"\ncapacitor = \"220 uF\"\nrelay = \"r720\"\nfuse = \"1 A\"\n";
     quiet(&third("desktop-pc", "", link), "S51");
+    // Two relays of unlike masters: either lights both.
+    let head = "[[supply]]\nname = \"shed\"\nkind = \"dc\"\n[[zone]]\nname = \"gate\"\nsupply = \"shed\"\non = \"20:00\"\noff = \"22:00\"\n";
+    raises(
+        &third(
+            "desktop-pc",
+            "",
+            &format!("{head}{}", link.replace("walk", "gate")),
+        ),
+        "S51",
+        "WARN zone third: ",
+        &["each has a relay that switches it: both are lit while either is"],
+    );
     // A zone on the supply of its own slave is S18.
     let own = link.replace("walk", "pond");
     quiet(&third("desktop-pc", "", &own), "S51");
