@@ -9,8 +9,8 @@ use std::fmt;
 use chrono::NaiveDate;
 
 use crate::almanac::AlmanacError;
-use crate::chain::{LinkJudgement, Verdict};
-use crate::schedule::FollowingByMonth;
+use crate::link::FollowingByMonth;
+use crate::link::{LinkJudgement, Verdict};
 use crate::site::{LinkId, Site, SupplyId, ZoneId};
 
 mod board;
@@ -21,11 +21,7 @@ mod links;
 mod supplies;
 mod times;
 
-pub(crate) use fuse::RunFuse;
-pub use lamps::{TrunkEnds, trunk_ends};
-pub(crate) use lamps::{trunk_fuse, which_trunk};
-pub(crate) use links::{dusk, outside_said, pair_fuse, resistor_in_short, restart, said, weakest};
-pub(crate) use supplies::terminal_v;
+pub(crate) use fuse::fuse_caution;
 
 /// How much a caution weighs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

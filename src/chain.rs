@@ -1,196 +1,202 @@
-//! What each link does, with what margin, and what that means for the yard.
+//! The whole chain as one course of events: who is lit when, and what stays dark if a part fails.
 //!
 //! ```text
-//! link + corner ─ circuit ─► transient: pull-in, coil, ripple, drop-out
-//! every case (mains × box temperature), four questions at their worst corners, builds at random
-//!      ─► outcome where all is ordinary, verdict over all, delays for the plan
-//!      ─► the chain as one course of events: who is lit when, what fails with what
-//!      ─► the same cases at the temperatures of a month: nights at risk, for the season
+//! head switched ─► pair live ─ pull-in ─► contact closes ─ bounce ─► remote-on line low
+//!                                                                        │ start, rise
+//!                  next pair live ◄────────────── supply up: zone lit ◄──┘
+//!
+//! head off ─► pair dead ─ drop-out ─► contact opens: line high ─ hold-up ─► supply down: dark ─► …
 //! ```
 //!
-//! The judge is the simulation of [`crate::transient`]. The conduction angle of
-//! [`crate::circuit::rectifier`] is worked out beside it: it can be followed with a pocket calculator,
-//! and says where it does not hold.
+//! What happens next is always the earliest thing that is due ([`Yard`]). A relay whose pair comes
+//! back before its drop-out time is over notices nothing: the capacitor has carried it. Every stage
+//! has its own pull-in and drop-out times ([`super::Times`]), on a pair that its master's supply feeds
+//! with AC or with DC.
+//!
+//! Source: the times are those of the simulation of each link; power-on time, rise and hold-up of
+//! supplies are the site file's, or the limits of the ATX12V design guides (up to 500 ms, up to 20 ms,
+//! at least 16 ms). Holds: trees of links, any number of heads. Leaves out: what a dip that is ridden
+//! through takes from the capacitor (a second one soon after finds it less than full), and the half
+//! charge of one that is switched on too briefly. A head counts as lit when it is switched: what its
+//! own supply takes comes before.
 
-mod builds;
-mod case;
-mod corner;
-mod evenings;
-mod glance;
-mod link;
-mod nights;
-mod questions;
-mod remedy;
-pub mod timeline;
-mod times;
-mod weakest;
-mod words;
+use std::time::Duration;
 
-pub use builds::{Builds, DISTRIBUTIONS, Draw};
-pub use case::{BoxTemperature, Case, LinkCase, Lit, MainsLevel, Parts};
-pub(crate) use case::{mains_factor, work_out, work_out_altered};
-pub use corner::circuit;
-pub use corner::{Corner, Lamps};
-pub(crate) use corner::{load_va, off_circuit, pair_ohm, tap};
-pub use glance::{Aspect, Glance, Trouble, glance};
-pub(crate) use glance::{BUZZES, THIN};
-use link::judge_link_on;
-pub use link::{CoilShort, HOTTEST_BOX_C, LinkJudgement, TemperatureLimits, alike, judge_link};
-pub(crate) use link::{ONLY_ORDINARILY, coil_short, coil_shorted, greatest_peak_v, held, held_by};
-pub use nights::{Least, MonthRisk, Risk, risk_of_month};
-pub(crate) use questions::worst_margin_altered;
-pub use questions::{Answer, Question, Reading};
-pub use remedy::Remedy;
-pub(crate) use remedy::remedies;
-pub use times::{Band, Ordinary, Times};
-pub use weakest::Weakest;
-pub use words::{CaseRun, CaseWord, thresholds};
+use crate::site::{SupplyId, ZoneId};
 
-use std::fmt;
+mod delays;
+mod outages;
+pub mod remote_on;
+mod stage;
+mod yard;
 
-use crate::parallel;
-use crate::schedule::FollowingByMonth;
-use crate::site::{Link, Site};
-use crate::transient::CannotConclude;
+#[cfg(test)]
+mod cases;
+#[cfg(test)]
+mod laws;
 
-/// A link that the simulation cannot judge.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Undecided {
-    /// The link.
-    pub link: String,
-    /// In this case.
-    pub case: Case,
-    /// For this reason.
-    pub why: CannotConclude,
-}
+pub use delays::{Chain, ChainZone, Total, chain};
+pub use outages::{Course, LitZones, Outage, is_timer, outages};
+pub use stage::{Delays, Fed, Stage, Wiring, wiring};
+pub use yard::Yard;
 
-impl Undecided {
-    fn new(site: &Site, link: &Link, case: Case, why: CannotConclude) -> Self {
-        Self {
-            link: site.link_name(link),
-            case,
-            why,
-        }
-    }
-}
-
-impl fmt::Display for Undecided {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(
-            f,
-            "link {}: no answer at {} mains, box {:.0} °C: {}",
-            self.link,
-            self.case.mains.name(),
-            self.case.box_c,
-            self.why
-        )
-    }
-}
-
-impl std::error::Error for Undecided {}
-
-/// What the slave does when its master switches.
+/// How fast everything goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Outcome {
-    /// It goes on and off with its master.
-    Follows,
-    /// Its relay does not pull in.
-    StaysDark,
-    /// Its relay pulls in and does not let go.
-    StaysLit,
-    /// Its relay pulls in and lets go again and again.
-    Chatters,
+pub enum Pace {
+    /// All that may hasten it does. What a sheet gives as a limit, a supply's start and hold-up and a
+    /// contact's bounce, takes no time.
+    Quickest,
+    /// Rated parts on an ordinary evening.
+    Typical,
+    /// All that may delay it does.
+    Slowest,
 }
 
-impl fmt::Display for Outcome {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::Follows => "follows",
-            Self::StaysDark => "stays dark",
-            Self::StaysLit => "stays lit",
-            Self::Chatters => "chatters",
-        })
+impl Pace {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::Quickest, Self::Typical, Self::Slowest];
+}
+
+/// What may be broken.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Failure {
+    /// A supply has no mains, or is spent; it runs on for its hold-up.
+    SupplyDead(SupplyId),
+    /// A supply has shut itself down after an overload. It starts again when it is let go for as long
+    /// as it needs, or loses its mains for a while. One that is off forgets it when it is told to go on.
+    SupplyLatched(SupplyId),
+    /// The pair to this slave is cut.
+    PairOpen(ZoneId),
+    /// The relay of this slave stays out: coil or armature.
+    StaysOut(ZoneId),
+    /// The contact of this slave is welded.
+    StaysIn(ZoneId),
+    /// The closed contact of this slave has so many ohms.
+    DirtyContact(ZoneId, f64),
+}
+
+/// What is done to a yard.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Input {
+    /// A zone is switched; see [`Yard::switch`].
+    Switch(ZoneId, bool),
+    /// Something breaks.
+    Fail(Failure),
+    /// It is whole again.
+    Mend(Failure),
+}
+
+/// Why nobody can say what a supply does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Doubt {
+    /// Let go for less than it needs to start again. It is taken to do as it is told.
+    ShortOff,
+    /// Its remote-on line lies between the levels. It is taken to stay off.
+    BetweenLevels,
+}
+
+/// What happens to a zone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum What {
+    /// Its switch closes.
+    SwitchedOn,
+    /// Its switch opens.
+    SwitchedOff,
+    /// The pair to it comes live.
+    PairLive,
+    /// The pair to it goes dead.
+    PairDead,
+    /// The pair is live again before its relay noticed.
+    RodeThrough,
+    /// Its relay closes, and bounces.
+    RelayCloses,
+    /// Its contact has come to rest.
+    BounceOver,
+    /// Its relay opens.
+    RelayOpens,
+    /// Its supply is told to go on.
+    AskedOn,
+    /// Its supply is told to go off.
+    AskedOff,
+    /// Told to go off, it is held on by the contact of a zone further down its chain, which is fed by
+    /// the same supply.
+    HeldOn,
+    /// Nobody can say what its supply does.
+    Unsure(Doubt),
+    /// Something of it breaks.
+    Fails,
+    /// Something of it is whole again.
+    Mended,
+    /// Its supply is up: lit.
+    Lit,
+    /// Its supply is down: dark.
+    Dark,
+}
+
+/// What happens when, and where.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Event {
+    /// Since the beginning.
+    pub at: Duration,
+    /// To this zone.
+    pub zone: ZoneId,
+    /// This.
+    pub what: What,
+}
+
+/// From lit to dark.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Stretch {
+    /// Lit since.
+    pub from: Duration,
+    /// Dark again; `None` if it still is lit at the end.
+    pub until: Option<Duration>,
+}
+
+/// A yard from beginning to end.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Timeline {
+    /// In the order in which they happen.
+    pub events: Vec<Event>,
+    /// When each zone is lit.
+    pub lit: Vec<Vec<Stretch>>,
+}
+
+/// What becomes of these inputs, up to and including `until`. Inputs of one instant are taken in the
+/// order given.
+pub fn timeline(
+    wiring: &[Wiring],
+    pace: Pace,
+    inputs: &[(Duration, Input)],
+    until: Duration,
+) -> Timeline {
+    let mut yard = Yard::new(wiring, pace);
+    let mut inputs = inputs.to_vec();
+    inputs.sort_by_key(|(at, _)| *at);
+    for (at, input) in inputs.into_iter().filter(|(at, _)| *at <= until) {
+        yard.put(input, at);
     }
+    yard.advance_to(until);
+    let events = yard.take_events();
+    let lit = stretches(wiring.len(), &events);
+    Timeline { events, lit }
 }
 
-/// Whether to build it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Verdict {
-    /// Within the limits checked.
-    Go,
-    /// Works, with a warning.
-    Caution,
-    /// Does not work, or must not be built.
-    NoGo,
-}
-
-impl Verdict {
-    /// As in the JSON.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Go => "go",
-            Self::Caution => "caution",
-            Self::NoGo => "no-go",
+fn stretches(zones: usize, events: &[Event]) -> Vec<Vec<Stretch>> {
+    let mut lit = vec![Vec::new(); zones];
+    for event in events {
+        let stretches = &mut lit[event.zone.0];
+        match event.what {
+            What::Lit => stretches.push(Stretch {
+                from: event.at,
+                until: None,
+            }),
+            What::Dark => {
+                let last = stretches.last_mut().expect("dark comes after lit");
+                last.until = Some(event.at);
+            }
+            _ => {}
         }
     }
-}
-
-impl fmt::Display for Verdict {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::Go => "GO",
-            Self::Caution => "GO WITH CAUTION",
-            Self::NoGo => "NO-GO",
-        })
-    }
-}
-
-/// Judges every link, in the order of [`Site::links`], one after the other.
-///
-/// # Errors
-/// If a simulation cannot conclude.
-pub fn judge(site: &Site, draw: Draw) -> Result<Vec<LinkJudgement>, Undecided> {
-    judge_on(site, draw, 1)
-}
-
-/// Judges every link, in the order of [`Site::links`], on so many threads; links alike only once.
-///
-/// # Errors
-/// If a simulation cannot conclude.
-pub fn judge_on(site: &Site, draw: Draw, threads: usize) -> Result<Vec<LinkJudgement>, Undecided> {
-    let first = first_alike(site);
-    let own: Vec<usize> = (0..first.len()).filter(|at| first[*at] == *at).collect();
-    // Whoever has fewer links than threads has them share the builds of a link.
-    let each = threads.div_ceil(own.len().max(1));
-    let judged = parallel::in_order(own.len(), threads, |n| {
-        judge_link_on(site, &site.links[own[n]], draw, each)
-    });
-    let judged: Vec<LinkJudgement> = judged.into_iter().collect::<Result<_, _>>()?;
-    let of = |at: &usize| own.binary_search(at).expect("the first of its kind");
-    Ok(first.iter().map(|at| judged[of(at)].clone()).collect())
-}
-
-/// For every link the first that is built as it is, on the same master: its own place, as a rule.
-pub fn first_alike(site: &Site) -> Vec<usize> {
-    let links = &site.links;
-    let first = |at: usize| {
-        let mut before = links[..at].iter();
-        let found = before.position(|other| alike(site, other, &links[at]));
-        found.unwrap_or(at)
-    };
-    (0..links.len()).map(first).collect()
-}
-
-/// What every slave does where all is ordinary, for the plan, in the order of [`Site::links`]: on the
-/// typical evening of each month where the site file has them, else of the year.
-///
-/// Only the ordinary case of each link is worked out: a plan does not need the others.
-///
-/// # Errors
-/// If a simulation cannot conclude.
-pub fn following(site: &Site) -> Result<Vec<FollowingByMonth>, Undecided> {
-    site.links
-        .iter()
-        .map(|link| link::following(site, link))
-        .collect()
+    lit
 }

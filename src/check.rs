@@ -6,8 +6,8 @@ use chrono::NaiveDate;
 
 use crate::almanac::AlmanacError;
 use crate::cautions::{self, Caution};
-use crate::chain::timeline::{self, Chain};
-use crate::chain::{self, Draw, LinkJudgement, Undecided, Verdict};
+use crate::chain::{self, Chain};
+use crate::link::{self, Draw, LinkJudgement, Undecided, Verdict};
 use crate::parallel;
 use crate::site::Site;
 
@@ -62,11 +62,11 @@ impl std::error::Error for NoAnswer {}
 /// # Errors
 /// If that year lies outside the almanac, or a simulation cannot conclude.
 pub fn check(site: &Site, from: NaiveDate, draw: Draw) -> Result<Check, NoAnswer> {
-    let links = chain::judge_on(site, draw, parallel::cores())?;
+    let links = link::judge_on(site, draw, parallel::cores())?;
     let cautions = cautions::cautions(site, &links, from)?;
     Ok(Check {
         verdict: cautions::verdict(&cautions),
-        chain: timeline::chain(site, &links),
+        chain: chain::chain(site, &links),
         links,
         cautions,
     })

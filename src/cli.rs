@@ -10,12 +10,13 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use tracing::{debug, info};
 
 use pilotwire::almanac::{self, AlmanacError, Place, SunTable};
-use pilotwire::chain::{self, Draw, Verdict};
 use pilotwire::check::{NoAnswer, check};
+use pilotwire::link::FollowingByMonth;
+use pilotwire::link::{Draw, Verdict, following};
 use pilotwire::parallel;
 use pilotwire::report::{self, SunDays};
 use pilotwire::schedule::local_time::{SiteZone, ZoneInfo};
-use pilotwire::schedule::{FollowingByMonth, evening_at, plan};
+use pilotwire::schedule::{evening_at, plan};
 use pilotwire::season::{season, year_from};
 use pilotwire::site::{self, Site};
 
@@ -449,7 +450,7 @@ impl Command {
             Self::Overview { yard, date } => {
                 let site = yard.read(answer)?;
                 let _told = Progress::of_links(&site);
-                let following = chain::following(&site)?;
+                let following = following(&site)?;
                 let evening = date.unwrap_or_else(|| tonight(&site, &following));
                 let year = year_from(evening);
                 within_almanac(&year)?;
@@ -486,7 +487,7 @@ impl Command {
                 format,
             } => {
                 let site = yard.read(answer)?;
-                let following = chain::following(&site)?;
+                let following = following(&site)?;
                 let first = date.unwrap_or_else(|| tonight(&site, &following));
                 let evenings = dates(first, last_of(first, nights)?)?;
                 within_almanac(&evenings)?;

@@ -16,7 +16,7 @@
 
 use std::fmt;
 
-use crate::chain::{
+use crate::link::{
     Case, Corner, Lamps, LinkCase, MainsLevel, Outcome, Parts, held, held_by, work_out,
 };
 use crate::site::{LinkId, Site, Switching, ZoneId};

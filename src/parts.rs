@@ -5,15 +5,15 @@
 //! file reads it elsewhere: a wire by its size, a capacitor by its value and its volts, a resistor by its ohms
 //! and its watts, a fuse by its amperes and its lag, relays and diodes by name.
 
-use crate::cautions::{pair_fuse, resistor_in_short, trunk_fuse};
-use crate::chain::timeline;
-use crate::chain::{LinkJudgement, greatest_peak_v};
+use crate::chain;
 use crate::circuit::rectifier::Rectifier;
 use crate::circuit::wire::{Gauge, Stranding};
+use crate::fuse_size::{pair_fuse, resistor_in_short, trunk_fuse};
+use crate::link::{LinkJudgement, greatest_peak_v};
 use crate::site::{
     Cable, Fuse, Link, ShelfKind, Site, SupplyId, SupplyKind, SupplyOutput, Trunk, ZoneId,
 };
-use crate::wording::{amps, volts};
+use crate::text::{amps, volts};
 
 mod shelf;
 
@@ -281,7 +281,7 @@ impl List {
         match (trunk.fuse, wants.stocked_a) {
             (Fuse::Rated(rating_a), _) => self.fuse(rating_a, false, None),
             // Where the supply spares the wire none is called for.
-            (_, Some(stocked_a)) if wants.caution().is_some() => {
+            (_, Some(stocked_a)) if wants.is_unfit() => {
                 self.fuse(stocked_a, false, Some(NOT_STATED));
             }
             (_, _) => {}
@@ -303,10 +303,7 @@ impl List {
         }
         self.rectifier(site, link);
         let relay = &link.relay;
-        let contact = match (
-            site[site[link.slave].supply].output,
-            relay.contact_minimum_a,
-        ) {
+        let contact = match (site.switched(link).output, relay.contact_minimum_a) {
             (
                 SupplyOutput::Ac {
                     full_load_v,
@@ -392,7 +389,7 @@ impl List {
             Rectifier::None => 0,
         };
         // On DC nothing swings the other way.
-        let reverse_v = if site[site[link.master].supply].is_ac() {
+        let reverse_v = if site.feeding(link).is_ac() {
             link.rectifier.reverse_v(peak_v).max(peak_v)
         } else {
             peak_v
@@ -520,7 +517,7 @@ impl List {
     /// What switches timed zones that no board does.
     fn timers(&mut self, site: &Site) {
         for zone in (0..site.zones.len()).map(ZoneId) {
-            if timeline::is_timer(site, zone) {
+            if chain::is_timer(site, zone) {
                 self.add(
                     Part::new(
                         None,

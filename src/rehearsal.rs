@@ -22,9 +22,10 @@ use std::path::Path;
 
 use chrono::{DateTime, Days, NaiveDate, Utc};
 
-use crate::chain::timeline::{Pace, Stage, Wiring, wiring};
-use crate::chain::{Draw, LinkJudgement, Undecided, judge_link};
-use crate::schedule::{Evening, FollowingByMonth};
+use crate::chain::{Pace, Stage, Wiring, wiring};
+use crate::link::FollowingByMonth;
+use crate::link::{Draw, LinkJudgement, Undecided, judge_link};
+use crate::schedule::Evening;
 use crate::site::{Site, ZoneId};
 
 pub mod campaign;

@@ -36,9 +36,9 @@ pub use sweep::{sweep_csv, sweep_json, sweep_svg, sweep_text};
 
 use chrono::{DateTime, SecondsFormat, Utc};
 
-use crate::chain::MainsLevel;
+use crate::link::MainsLevel;
 use crate::site::{Site, SupplyOutput, ZoneId};
-use crate::wording::volts;
+use crate::text::volts;
 
 /// `1 night`, `2 nights`.
 fn counted(count: impl Into<u64>, what: &str) -> String {

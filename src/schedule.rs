@@ -20,7 +20,7 @@ mod sky;
 mod windows;
 
 pub use evening::{Evening, evening_at};
-pub use plan::{Following, FollowingByMonth, Plan, Row, month_of, plan};
+pub use plan::{Plan, Row, month_of, plan};
 pub use reason::{Reason, clock};
 pub(crate) use reason::{event_name, span};
 pub use sky::{Sky, skies};

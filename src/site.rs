@@ -262,7 +262,19 @@ pub enum SupplyOutput {
     },
 }
 
+/// How long a desktop-PC supply must be let go so that it surely starts again [s] (ATX12V design guides: more
+/// than 100 ms).
+const RESTART_S: f64 = 0.1;
+
 impl Supply {
+    /// How long it must be let go so that it surely starts again [s].
+    pub fn restart_s(&self) -> f64 {
+        match self.kind {
+            SupplyKind::DesktopPc => RESTART_S,
+            SupplyKind::Transformer | SupplyKind::Dc => 0.0,
+        }
+    }
+
     /// Whether it gives AC.
     pub fn is_ac(&self) -> bool {
         matches!(self.output, SupplyOutput::Ac { .. })
@@ -747,6 +759,16 @@ impl Site {
             Switching::Follows(link) => Some(&self[link]),
             Switching::Timed(_) | Switching::Senses(_) => None,
         }
+    }
+
+    /// The supply of a link's master, which feeds the pair.
+    pub fn feeding(&self, link: &Link) -> &Supply {
+        &self[self[link.master].supply]
+    }
+
+    /// The supply of a link's slave, which the relay switches.
+    pub fn switched(&self, link: &Link) -> &Supply {
+        &self[self[link.slave].supply]
     }
 
     /// The zone that `zone` follows, over a link or by an input.

@@ -6,12 +6,12 @@
 //! neighbours that differ ─ bisection, to 1 % ─► edges
 //! ```
 //!
-//! A cell is the whole yard with the link changed, judged as [`crate::chain::glance`] does. Nothing
+//! A cell is the whole yard with the link changed, judged as [`crate::link::glance`] does. Nothing
 //! in a cell depends on another, so threads change nothing but the time.
 
 use std::fmt;
 
-use crate::chain::{Glance, Undecided, Verdict, glance};
+use crate::link::{Glance, Undecided, Verdict, glance};
 use crate::parallel;
 use crate::site::{Fault, Link, LinkId, Site};
 

@@ -1,8 +1,8 @@
 //! Every caution: a yard that raises it, one that just does not, and the numbers it says.
 
 use chrono::NaiveDate;
-use pilotwire::chain::Draw;
 use pilotwire::check::{Check, check};
+use pilotwire::link::Draw;
 use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::site::{self, Site};
 

@@ -4,11 +4,11 @@ use std::fmt::Write;
 use std::num::NonZeroU32;
 
 use chrono::NaiveDate;
-use pilotwire::chain::timeline::{Chain, ChainZone, Fed, chain};
-use pilotwire::chain::{self, Draw};
+use pilotwire::chain::{Chain, ChainZone, Fed, chain};
 use pilotwire::check::check;
+use pilotwire::link::Following;
+use pilotwire::link::{self, Draw};
 use pilotwire::report::check_text;
-use pilotwire::schedule::Following;
 use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::site::{self, Site};
 
@@ -27,7 +27,7 @@ fn read(text: &str) -> Site {
 }
 
 fn chain_of(site: &Site) -> Chain {
-    chain(site, &chain::judge(site, ONE_BUILD).unwrap())
+    chain(site, &link::judge(site, ONE_BUILD).unwrap())
 }
 
 fn zone<'a>(site: &Site, chain: &'a Chain, name: &str) -> &'a ChainZone {
@@ -54,7 +54,7 @@ fn an_ordinary_evening_goes_as_the_plan_says() {
         let mut site = read(text);
         // The course of events is that of the year's typical evening.
         site.temperatures.monthly = None;
-        let following = chain::following(&site).unwrap();
+        let following = link::following(&site).unwrap();
         let chain = chain_of(&site);
         let date = NaiveDate::from_ymd_opt(2026, 11, 1).unwrap();
         let mut delays = vec![Some((0.0, 0.0)); site.zones.len()];
@@ -259,14 +259,14 @@ fn links_alike_are_judged_once_and_each_as_by_itself() {
         );
     }
     let site = read(&text);
-    assert_eq!(chain::first_alike(&site), [0, 0, 2]);
+    assert_eq!(link::first_alike(&site), [0, 0, 2]);
     // One whose supply starts more slowly is not alike: its zone is lit later.
     let slower = text.replacen(
         "name = \"twin\"\n",
         "name = \"twin\"\nstart_time = \"2 s\"\n",
         1,
     );
-    assert_eq!(chain::first_alike(&read(&slower)), [0, 1, 2]);
+    assert_eq!(link::first_alike(&read(&slower)), [0, 1, 2]);
     let few = Draw {
         seed: 1,
         builds: NonZeroU32::new(7).unwrap(),
@@ -275,10 +275,10 @@ fn links_alike_are_judged_once_and_each_as_by_itself() {
         let site = read(&text);
         let links = site.links.iter();
         let each: Vec<_> = links
-            .map(|link| chain::judge_link(&site, link, few).unwrap())
+            .map(|link| link::judge_link(&site, link, few).unwrap())
             .collect();
         for threads in [1, 2, 5] {
-            assert_eq!(chain::judge_on(&site, few, threads).unwrap(), each);
+            assert_eq!(link::judge_on(&site, few, threads).unwrap(), each);
         }
     }
 }

@@ -6,9 +6,9 @@
 
 use std::collections::BTreeMap;
 
-use pilotwire::chain::{Trouble, glance};
 use pilotwire::circuit::rectifier::Rectifier;
 use pilotwire::commissioning::{Fault, Found, Point, Seen, judge, points, suspects, symptoms};
+use pilotwire::link::{Trouble, glance};
 use pilotwire::site::{self, LinkId, Site};
 
 fn site_of(text: &str) -> Site {

@@ -2,8 +2,8 @@
 
 use std::num::NonZeroU32;
 
-use pilotwire::chain::{BoxTemperature, Draw, LinkJudgement, MainsLevel, Outcome, judge_link};
 use pilotwire::circuit::rectifier::Rectifier;
+use pilotwire::link::{BoxTemperature, Draw, LinkJudgement, MainsLevel, Outcome, judge_link};
 use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::site::{self, Capacitor, Link, Site, SupplyOutput};
 use proptest::prelude::*;
@@ -201,7 +201,7 @@ proptest! {
             judged(&site).ordinary.margin_dusk
         };
         prop_assert!(margin_at(limit_c - 1.0) >= 0.0);
-        if limit_c < pilotwire::chain::HOTTEST_BOX_C {
+        if limit_c < pilotwire::link::HOTTEST_BOX_C {
             prop_assert!(margin_at(limit_c + 1.0) < 0.0);
         }
     }

@@ -7,9 +7,9 @@ use std::sync::LazyLock;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use chrono::NaiveDate;
-use pilotwire::chain::Draw;
-use pilotwire::chain::timeline::{LitZones, Outage, outages, wiring};
+use pilotwire::chain::{LitZones, Outage, outages, wiring};
 use pilotwire::check::{Check, check};
+use pilotwire::link::Draw;
 use pilotwire::parts::{Amount, Part, parts};
 use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::sheet::Section;

@@ -1,7 +1,7 @@
 //! Links that are slow, weak, hot or hardly off: found by trying to break the judge.
 
-use pilotwire::chain::{Draw, LinkJudgement, Outcome, Trouble, Verdict, glance, judge_link};
 use pilotwire::check::check;
+use pilotwire::link::{Draw, LinkJudgement, Outcome, Trouble, Verdict, glance, judge_link};
 use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::site::{self, Site};
 

@@ -1,91 +1,12 @@
-//! Volts at the lamps, and their cautions: S27, S28; the fuse of their cable is in [`fuse`].
+//! Cautions of lamps: S27, S28; the fuse of their cable is in [`fuse`].
 
-use crate::chain::MainsLevel;
-use crate::circuit::lamp::{Current, Lamp};
-use crate::circuit::trunk::{self, Tap, TrunkState};
-use crate::circuit::wire::ohm_per_m;
-use crate::site::{LampGroup, LampKind, Site, Trunk, ZoneId};
+use crate::lamp_run::{TrunkEnds, greatest_v, terminal_v, trunk_ends, which_trunk};
+use crate::link::MainsLevel;
+use crate::site::{LampGroup, Site, Trunk, ZoneId};
 
-use super::supplies::{greatest_v, terminal_v};
 use super::{Caution, Code, Level, Notes, Place};
 
 mod fuse;
-
-pub(crate) use fuse::{trunk_fuse, which_trunk};
-
-/// What a trunk gives its lamps.
-#[derive(Debug, Clone, PartialEq)]
-pub enum TrunkEnds {
-    /// All lamps run.
-    Lit {
-        /// Volts at every lamp, nearest first [V RMS or V DC].
-        lamp_v: Vec<f64>,
-        /// Current from the supply [A].
-        supply_a: f64,
-    },
-    /// The voltage collapses; the trunk carries this fraction of the lamps' power.
-    BrownOut {
-        /// Largest share of the power that still has a solution.
-        margin: f64,
-    },
-}
-
-/// Works a trunk of a zone out at a mains level.
-pub fn trunk_ends(site: &Site, zone: ZoneId, cable_run: &Trunk, level: MainsLevel) -> TrunkEnds {
-    let supply = site[zone].supply;
-    let current = if site[supply].is_ac() {
-        Current::Alternating
-    } else {
-        Current::Direct
-    };
-    let loop_ohm_per_m = cable_run.cable.map_or(0.0, |cable| {
-        2.0 * ohm_per_m(cable.gauge, cable.stranding, site.temperatures.wire_c)
-            .expect("the site file has only sizes in the trade")
-    });
-    let lamps = cable_run
-        .lamps
-        .iter()
-        .flat_map(|group| std::iter::repeat_n(lamp(group), group.count as usize));
-    let supply_v = terminal_v(site, supply, level);
-    if supply_v <= 0.0 {
-        return TrunkEnds::BrownOut { margin: 0.0 };
-    }
-    let model = trunk::Trunk {
-        supply_v,
-        supply_ohm: 0.0,
-        current,
-        loop_ohm_per_m,
-        taps: cable_run
-            .distances_m
-            .iter()
-            .zip(lamps)
-            .map(|(&distance_m, lamp)| Tap { distance_m, lamp })
-            .collect(),
-    };
-    match model.state() {
-        TrunkState::Lit { lamps, supply_a } => TrunkEnds::Lit {
-            lamp_v: lamps.iter().map(|lamp| lamp.volts).collect(),
-            supply_a,
-        },
-        TrunkState::BrownOut { load_margin } => TrunkEnds::BrownOut {
-            margin: load_margin,
-        },
-    }
-}
-
-/// A lamp as the circuit knows it: filaments by what they draw at 12 V.
-fn lamp(group: &LampGroup) -> Lamp {
-    match group.kind {
-        LampKind::Led => Lamp::Led {
-            watt: group.power_w,
-            volt_ampere: group.apparent_va,
-        },
-        LampKind::Filament => Lamp::Filament {
-            // Current goes with the 0.55th power of the voltage ("lamp rerating").
-            watt: group.power_w * (12.0 / group.rated_v).powf(1.55),
-        },
-    }
-}
 
 pub(super) fn cautions(site: &Site) -> Vec<Caution> {
     let mut list = Vec::new();
@@ -149,7 +70,7 @@ fn far_end(site: &Site, zone: ZoneId, trunk: &Trunk, notes: &mut Notes) {
     } else {
         format!(
             "{} V at the supply",
-            crate::wording::volts(terminal_v(site, supply, MainsLevel::Low))
+            crate::text::volts(terminal_v(site, supply, MainsLevel::Low))
         )
     };
     let lamp_v = match trunk_ends(site, zone, trunk, MainsLevel::Low) {

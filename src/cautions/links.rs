@@ -1,19 +1,16 @@
 //! Cautions of a link: S03, S18–S23, S26, S37, S48; its fuse is in [`fuse`].
 
-use crate::chain::{LinkCase, LinkJudgement};
 use crate::circuit::diode::Diode;
 use crate::circuit::rectifier::Rectifier;
+use crate::link::LinkJudgement;
 use crate::site::{Link, LinkId, Site, SupplyOutput};
-use crate::wording::{amps, celsius, signed, volts};
+use crate::text::{amps, celsius, volts};
 
 use super::{Caution, Code, Level, Notes, Place};
 
 mod coil;
 mod fuse;
 mod operate;
-
-pub(crate) use fuse::{pair_fuse, resistor_in_short};
-pub(crate) use operate::outside_said;
 
 /// Reserve of a capacitor's rating over the greatest peak (common practice).
 const CAPACITOR_RESERVE: f64 = 1.25;
@@ -32,59 +29,6 @@ pub(super) fn cautions(site: &Site, id: LinkId, judgement: &LinkJudgement) -> Ve
     contact(site, link, &mut notes);
     fuse::cautions(link, judgement, &mut notes);
     notes.list
-}
-
-/// `low mains`, or volts for a DC feed.
-fn feed_said(site: &Site, link: &Link, case: &LinkCase) -> String {
-    if site[site[link.master].supply].is_ac() {
-        format!("{} mains", case.case.mains.name())
-    } else {
-        format!("supply at {} V DC", volts(case.tap_v))
-    }
-}
-
-/// `low mains, box 35 °C`.
-pub(crate) fn said(site: &Site, link: &Link, case: &LinkCase) -> String {
-    format!(
-        "{}, box {}",
-        feed_said(site, link, case),
-        celsius(case.case.box_c)
-    )
-}
-
-/// `+5.9 V (+67 %)`.
-fn margin(coil_v: f64, operate_v: f64, margin: f64) -> String {
-    format!(
-        "{} V ({} %)",
-        signed(coil_v - operate_v, 1),
-        signed(margin * 100.0, 0)
-    )
-}
-
-pub(crate) fn dusk(case: &LinkCase) -> String {
-    margin(case.dusk.coil_v, case.operate_v, case.margin_dusk)
-}
-
-pub(crate) fn restart(case: &LinkCase) -> String {
-    margin(case.warm.coil_v, case.operate_warm_v, case.margin_restart)
-}
-
-/// The case with the least margin, in words.
-pub(crate) fn weakest(site: &Site, link: &Link, judgement: &LinkJudgement) -> String {
-    let (what, case, margin) =
-        if judgement.worst_restart.margin_restart < judgement.worst_dusk.margin_dusk {
-            (
-                "hot restart",
-                &judgement.worst_restart,
-                restart(&judgement.worst_restart),
-            )
-        } else {
-            ("dusk", &judgement.worst_dusk, dusk(&judgement.worst_dusk))
-        };
-    format!(
-        "{margin} at {what}, {}, parts at their worst",
-        said(site, link, case)
-    )
 }
 
 fn release(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Notes) {
@@ -122,8 +66,8 @@ fn release(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Note
 }
 
 fn parts(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Notes) {
-    let on_ac = site[site[link.master].supply].is_ac();
-    let peak_v = crate::chain::greatest_peak_v(site, link);
+    let on_ac = site.feeding(link).is_ac();
+    let peak_v = crate::link::greatest_peak_v(site, link);
     if let Some(capacitor) = link.capacitor
         && capacitor.rating_v < CAPACITOR_RESERVE * peak_v
     {
@@ -179,7 +123,7 @@ fn parts(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Notes)
 /// What the contact switches. A transformer has no remote-on line: its mains is all there is to switch, or the
 /// whole current of its lamps.
 fn contact(site: &Site, link: &Link, notes: &mut Notes) {
-    let supply = &site[site[link.slave].supply];
+    let supply = site.switched(link);
     if let SupplyOutput::Ac {
         full_load_v,
         rated_va,

@@ -1,13 +1,14 @@
 //! Cautions of a supply: S02, S04, S05, S07, S17, S29, S51.
 
-use crate::chain::{MainsLevel, load_va, mains_factor};
+use crate::lamp_run::which_trunk;
+use crate::link::load_va;
 use crate::site::{
     Fuse, OutletProtection, Placement, Region, Site, Supply, SupplyId, SupplyKind, SupplyOutput,
     ZoneId,
 };
-use crate::wording::amps;
+use crate::text::amps;
 
-use super::{Caution, Code, Level, Notes, Place, which_trunk};
+use super::{Caution, Code, Level, Notes, Place};
 
 /// Load on a supply that is still ordinary, as a fraction of its rating (common practice).
 const ORDINARY_LOAD: f64 = 0.80;
@@ -242,42 +243,4 @@ fn loading(site: &Site, id: SupplyId, supply: &Supply, notes: &mut Notes) {
             ORDINARY_LOAD * 100.0
         ),
     );
-}
-
-/// Supply voltage at its terminals with all its zones lit [V RMS or V DC].
-pub(crate) fn terminal_v(site: &Site, id: SupplyId, level: MainsLevel) -> f64 {
-    match site[id].output {
-        SupplyOutput::Ac {
-            no_load_v,
-            full_load_v,
-            rated_va,
-        } => {
-            let transformer = crate::circuit::supply::Transformer {
-                no_load_v,
-                full_load_v,
-                rated_va,
-            };
-            transformer
-                .terminal_v(load_va(site, id), mains_factor(site, level))
-                .max(0.0)
-        }
-        SupplyOutput::Dc {
-            voltage_v,
-            lowest_v,
-            highest_v,
-            ..
-        } => match level {
-            MainsLevel::Low => lowest_v,
-            MainsLevel::Nominal => voltage_v,
-            MainsLevel::High => highest_v,
-        },
-    }
-}
-
-/// Greatest voltage at its terminals: high mains or its highest, nothing lit [V RMS or V DC].
-pub(super) fn greatest_v(site: &Site, id: SupplyId, level: MainsLevel) -> f64 {
-    match site[id].output {
-        SupplyOutput::Ac { no_load_v, .. } => no_load_v * mains_factor(site, level),
-        SupplyOutput::Dc { .. } => terminal_v(site, id, level),
-    }
 }

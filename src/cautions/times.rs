@@ -3,7 +3,8 @@
 use chrono::{Datelike, Days, NaiveDate, TimeDelta, Timelike};
 
 use crate::almanac::{AlmanacError, Half, Occurrence, SunEvent, SunTable};
-use crate::schedule::{Evening, FollowingByMonth, Reason, Row, clock, plan};
+use crate::link::FollowingByMonth;
+use crate::schedule::{Evening, Reason, Row, clock, plan};
 use crate::site::{Moment, NoTwilight, Off, Site, SunMark, Switching, Window, ZoneId};
 
 use super::{Caution, Code, Level, Notes, Place};

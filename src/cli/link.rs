@@ -7,8 +7,8 @@ use std::time::Instant;
 use chrono::NaiveDate;
 use clap::Args;
 
-use pilotwire::chain::{CaseRun, CaseWord, Draw, Undecided, Verdict};
 use pilotwire::check::check;
+use pilotwire::link::{CaseRun, CaseWord, Draw, Undecided, Verdict};
 use pilotwire::picture::waveform::{waveform_csv, waveform_svg};
 use pilotwire::report::{LinkReport, link_document, link_text};
 use pilotwire::schedule::local_time::SiteZone;

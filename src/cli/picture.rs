@@ -4,8 +4,8 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
-use pilotwire::chain::timeline::chain;
-use pilotwire::chain::{Draw, LinkJudgement, judge_on};
+use pilotwire::chain::chain;
+use pilotwire::link::{Draw, LinkJudgement, judge_on};
 use pilotwire::parallel;
 use pilotwire::picture::chain::{chain_svg, chain_text};
 use pilotwire::picture::ladder::{ladder_svg, ladder_text};

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use chrono::NaiveDate;
 use clap::Args;
 
-use pilotwire::chain;
+use pilotwire::link;
 use pilotwire::picture::season::{season_strip, season_svg};
 use pilotwire::report;
 use pilotwire::schedule::skies;
@@ -46,7 +46,7 @@ impl Words {
             .unwrap_or_else(|| local_date(&site.timezone, now()));
         let evenings = dates(from, self.to.unwrap_or_else(|| *year_from(from).end()))?;
         within_almanac(&evenings)?;
-        let season = season(&site, evenings.clone(), &chain::following(&site)?)?;
+        let season = season(&site, evenings.clone(), &link::following(&site)?)?;
         let skies = || skies(&site, evenings.clone());
         if let Some(path) = &self.svg {
             written(path, &season_svg(&site, &season, &skies()?).file(), answer)?;

@@ -7,9 +7,9 @@ use chrono::NaiveDate;
 use clap::{Args, ValueEnum, builder::PossibleValue};
 use sha2::{Digest, Sha256};
 
-use pilotwire::chain::{CaseRun, Draw, Verdict, first_alike};
 use pilotwire::check::{Check, check};
 use pilotwire::commissioning::{points, symptoms};
+use pilotwire::link::{CaseRun, Draw, Verdict, first_alike};
 use pilotwire::parallel;
 use pilotwire::parts::parts;
 use pilotwire::picture::waveform::waveform_svg;
@@ -189,7 +189,7 @@ fn same_parts(site: &Site, one: usize, other: usize) -> bool {
         laid: other.laid.clone(),
         ..one.clone()
     };
-    let gives = |link: &Link| site[site[link.master].supply].output;
+    let gives = |link: &Link| site.feeding(link).output;
     paired == *other && gives(one) == gives(other)
 }
 

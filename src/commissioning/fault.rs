@@ -7,12 +7,12 @@
 
 use std::fmt;
 
-use crate::chain::{
+use crate::circuit::rectifier::Rectifier;
+use crate::circuit::supply::largest_blown_a;
+use crate::link::{
     BUZZES, BoxTemperature, Case, LinkCase, MainsLevel, Outcome, Parts, Question, circuit,
     coil_short, coil_shorted, held, held_by, tap, work_out_altered, worst_margin_altered,
 };
-use crate::circuit::rectifier::Rectifier;
-use crate::circuit::supply::largest_blown_a;
 use crate::site::{Fuse, Link, LinkId, Site};
 use crate::transient::{self, CannotConclude, steady_state};
 
@@ -151,7 +151,7 @@ const OPEN_OHM: f64 = 1e6;
 /// The faults that a link can have.
 fn faults(site: &Site, id: LinkId) -> Vec<Fault> {
     let link = &site[id];
-    let bridge = link.rectifier == Rectifier::Bridge && site[site[link.master].supply].is_ac();
+    let bridge = link.rectifier == Rectifier::Bridge && site.feeding(link).is_ac();
     let mut faults = vec![Fault::None];
     if bridge {
         faults.push(Fault::DiodeOpen);
@@ -258,7 +258,7 @@ fn seen(site: &Site, link: &Link, fault: Fault) -> Result<Seen, CannotConclude> 
 /// If that of the healthy link cannot.
 pub fn symptoms(site: &Site, id: LinkId) -> Result<Vec<Symptoms>, CannotConclude> {
     let link = &site[id];
-    let on_ac = site[site[link.master].supply].is_ac();
+    let on_ac = site.feeding(link).is_ac();
     let corner = ordinary(site, id);
     let supply_v = tap(site, link, 0.0, corner.lamps).volts;
     let whole = circuit(site, link, &corner);

@@ -1,11 +1,11 @@
 //! Test points of a pilot wire and of what hangs at it: TP2, TP3, TP4, TP10, TP11.
 
-use crate::chain::{Corner, LinkCase, circuit, off_circuit, tap};
 use crate::circuit::rectifier::Rectifier;
 use crate::circuit::relay;
+use crate::link::{Corner, LinkCase, circuit, off_circuit, tap};
 use crate::site::{Link, LinkId, Site};
+use crate::text::volts;
 use crate::transient::{CannotConclude, Window, steady_state};
-use crate::wording::volts;
 
 use super::supply::{most_v, unsure};
 use super::{COIL_RISE_K, Expected, METER, Meter, Point, State, With, key, ordinary, supply_point};
@@ -326,7 +326,7 @@ fn at_rest(
     let link = &site[id];
     let master = &site[link.master];
     let slave = &site[link.slave].name;
-    let supply = &site[site[link.slave].supply].name;
+    let supply = &site.switched(link).name;
     let left = holding_v(site, link, corner)?;
     let holds = left.map_or_else(String::new, |holds_v| {
         format!(" The relay may stay in from {} V on.", volts(holds_v))

@@ -2,13 +2,13 @@
 //!
 //! Where nobody knows what a supply or a run gives, no value is expected: what the lamps are made for is.
 
-use crate::cautions::{TrunkEnds, terminal_v, trunk_ends};
-use crate::chain::timeline::remote_on::{OFF_V, ON_V, OPEN_V};
-use crate::chain::{MainsLevel, load_va, mains_factor};
+use crate::chain::remote_on::{OFF_V, ON_V, OPEN_V};
+use crate::lamp_run::{TrunkEnds, terminal_v, trunk_ends};
+use crate::link::{MainsLevel, load_va, mains_factor};
 use crate::site::{
     Output, Site, Supply, SupplyId, SupplyKind, SupplyOutput, Switching, Trunk, Zone, ZoneId,
 };
-use crate::wording::volts;
+use crate::text::volts;
 
 use super::{Expected, METER, Meter, Point, State, With, key, supply_point};
 

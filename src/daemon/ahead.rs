@@ -12,7 +12,8 @@ use std::time::Duration;
 
 use chrono::{DateTime, TimeDelta, Utc};
 
-use crate::schedule::{Evening, Following};
+use crate::link::Following;
+use crate::schedule::Evening;
 use crate::site::{LinkId, Switching, ZoneId};
 
 use super::controller::{View, curfewed, in_doubt};

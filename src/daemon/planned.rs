@@ -5,7 +5,8 @@ use std::ops::Range;
 use chrono::{DateTime, Days, Utc};
 
 use crate::almanac::AlmanacError;
-use crate::schedule::{Evening, FollowingByMonth, Reason, Row, plan};
+use crate::link::FollowingByMonth;
+use crate::schedule::{Evening, Reason, Row, plan};
 use crate::site::{Site, ZoneId};
 
 /// What the plan says of a zone at an instant.

@@ -12,8 +12,8 @@ use std::fmt;
 use std::time::Duration;
 
 use crate::almanac::{SunEvent, SunPosition};
-use crate::chain::LinkJudgement;
-use crate::chain::Outcome;
+use crate::link::LinkJudgement;
+use crate::link::Outcome;
 use crate::site::{LinkId, Site, Switching, ZoneId};
 
 use super::controller::View;

@@ -16,10 +16,9 @@ use maud::{Markup, html};
 use super::document::{Part, Picture};
 use super::look::{EDGE, Hatch, LETTER, LINE, WIDE, broken, heading, number, width};
 use super::scale::{Scale, outward, said, ticks};
-use crate::cautions::{dusk, restart, weakest};
-use crate::chain::{BoxTemperature, LinkJudgement, MainsLevel};
+use crate::link::{BoxTemperature, LinkJudgement, MainsLevel};
 use crate::site::{LinkId, Site};
-use crate::wording::{celsius, volts};
+use crate::text::{celsius, dusk, restart, volts, weakest};
 
 mod text;
 
@@ -198,7 +197,7 @@ fn shown(site: &Site, id: LinkId, judgement: &LinkJudgement) -> Shown {
         bands: bands(site, id, judgement, most_v),
         most_v,
         columns,
-        supply: if site[site[link.master].supply].is_ac() {
+        supply: if site.feeding(link).is_ac() {
             "mains"
         } else {
             "supply"

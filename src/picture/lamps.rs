@@ -13,10 +13,10 @@ use maud::{Markup, html};
 use super::document::{Part, Picture};
 use super::look::{EDGE, Hatch, LETTER, LINE, WIDE, broken, heading, kept, number, width};
 use super::scale::{Scale, outward, said, ticks};
-use crate::cautions::{TrunkEnds, trunk_ends};
-use crate::chain::MainsLevel;
+use crate::lamp_run::{TrunkEnds, trunk_ends};
+use crate::link::MainsLevel;
 use crate::site::{Cable, LampGroup, Site, Trunk, ZoneId};
-use crate::wording::volts;
+use crate::text::volts;
 
 mod text;
 

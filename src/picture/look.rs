@@ -5,7 +5,7 @@ use std::fmt::Write;
 use maud::{Markup, PreEscaped, html};
 
 use super::scale::whole;
-use crate::chain::Verdict;
+use crate::link::Verdict;
 
 /// Width of every picture [units].
 pub(super) const WIDE: f64 = 420.0;
@@ -302,7 +302,7 @@ pub(super) fn in_columns(text: &str, columns: usize) -> Vec<String> {
         };
         words.extend(word.split(' ').flat_map(|word| parted(word, columns)));
     }
-    crate::wording::wrapped(&words.join(" "), columns)
+    crate::text::wrapped(&words.join(" "), columns)
         .lines()
         .filter(|line| !line.is_empty())
         .map(|line| cut(&line.replace(KEPT, " "), columns))

@@ -6,8 +6,8 @@
 //!   −        ╲✕─✕                   30   60   90 m     ┃ edge of what works
 //! ```
 
-use crate::chain::Verdict;
-use crate::wording::with_minus;
+use crate::link::Verdict;
+use crate::text::with_minus;
 
 mod curve;
 mod grid;
@@ -250,9 +250,9 @@ impl Cell {
         if percent.abs() < 0.05 {
             "0".into()
         } else if percent.abs() < 0.95 {
-            crate::wording::signed(percent, 1)
+            crate::text::signed(percent, 1)
         } else {
-            crate::wording::signed(percent, 0)
+            crate::text::signed(percent, 0)
         }
     }
 }

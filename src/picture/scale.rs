@@ -1,6 +1,6 @@
 //! From values to places, and the round values worth a label.
 
-use crate::wording::with_minus;
+use crate::text::with_minus;
 
 /// A value axis: what it shows, and where.
 #[derive(Debug, Clone, Copy, PartialEq)]

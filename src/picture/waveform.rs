@@ -151,7 +151,7 @@ impl Trace {
             "At most {:.1} V at the far end, {:.1} V across the capacitor, {} in the coil. ",
             most(|s| s.far_v),
             most(|s| s.dc_v),
-            crate::wording::amps(most(|s| s.coil_a))
+            crate::text::amps(most(|s| s.coil_a))
         );
         out.push_str(&self.thresholds_said());
         out.push('.');
@@ -165,7 +165,7 @@ impl Trace {
             .levels()
             .into_iter()
             .rev()
-            .map(|(name, level_a)| format!("{name} {}", crate::wording::amps(level_a)))
+            .map(|(name, level_a)| format!("{name} {}", crate::text::amps(level_a)))
             .collect();
         format!("{}; coil {:.0} ohm", levels.join(", "), self.coil_ohm)
     }

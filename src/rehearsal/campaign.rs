@@ -10,9 +10,9 @@ use chrono::{DateTime, Datelike, Days, NaiveDate, TimeDelta, Utc};
 use rand_distr::{Distribution, Uniform};
 use rand_pcg::Pcg64;
 
-use crate::chain::timeline::Pace;
-use crate::chain::{Draw, Undecided};
+use crate::chain::Pace;
 use crate::daemon::control::Until;
+use crate::link::{Draw, Undecided};
 use crate::schedule::{Evening, plan};
 use crate::site::{Site, SupplyId, Switching, ZoneId};
 

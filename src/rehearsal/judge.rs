@@ -4,9 +4,9 @@ use std::time::Duration;
 
 use chrono::{DateTime, TimeDelta, Utc};
 
-use crate::chain::{LinkJudgement, Outcome};
 use crate::daemon::control::{Reply, Until};
 use crate::daemon::moment::ClockQuality;
+use crate::link::{LinkJudgement, Outcome};
 use crate::site::{Site, Switching, ZoneId};
 
 use super::Finding;

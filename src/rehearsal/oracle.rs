@@ -11,9 +11,10 @@ use std::time::Duration;
 
 use chrono::{DateTime, Days, NaiveDate, Utc};
 
-use crate::chain::{LinkJudgement, Outcome};
 use crate::daemon::moment::ClockQuality;
-use crate::schedule::{Evening, FollowingByMonth, plan};
+use crate::link::FollowingByMonth;
+use crate::link::{LinkJudgement, Outcome};
+use crate::schedule::{Evening, plan};
 use crate::site::{IfSilent, OnDoubtfulClock, Sensing, Site, Switching, ZoneId};
 
 use super::world::World;

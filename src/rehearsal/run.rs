@@ -7,13 +7,13 @@ use std::time::Duration;
 
 use chrono::{DateTime, TimeDelta, Utc};
 
-use crate::chain::timeline::{Failure, What as Happens, Yard};
+use crate::chain::{Failure, What as Happens, Yard};
 use crate::daemon::control::{Done, Reply, Request, Until};
 use crate::daemon::engine::Engine;
 use crate::daemon::moment::{Again, ClockQuality, Evidence, Now};
 use crate::daemon::store::{Durability, Store};
 use crate::site::{Site, Switching, ZoneId};
-use crate::wording::with_minus;
+use crate::text::with_minus;
 
 use super::fault::{BootClock, Fails, Who};
 use super::judge::Judge;

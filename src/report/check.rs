@@ -2,17 +2,18 @@
 
 use std::fmt::Write;
 
-use crate::cautions::{Caution, Place, TrunkEnds, dusk, restart, trunk_ends, verdict, weakest};
-use crate::chain::{LinkJudgement, MainsLevel, ONLY_ORDINARILY, Outcome, Verdict};
+use crate::cautions::{Caution, Place, verdict};
 use crate::check::Check;
+use crate::lamp_run::{TrunkEnds, trunk_ends};
+use crate::link::{LinkJudgement, MainsLevel, ONLY_ORDINARILY, Outcome, Verdict};
 use crate::site::{Cable, Link, LinkId, Site, Switching, ZoneId};
 
 use super::link::builds_said;
 use super::supply_level;
-use crate::wording::wrap;
+use crate::text::{dusk, restart, weakest, wrap};
 
 use super::explain::explain_text;
-use crate::wording::{amps, celsius, length, volts};
+use crate::text::{amps, celsius, length, volts};
 
 mod chain;
 mod document;

@@ -2,15 +2,15 @@
 
 use std::fmt::Write;
 
-use crate::chain::LinkJudgement;
 use crate::check::Check;
 use crate::circuit::copper;
 use crate::circuit::rectifier::{Method, Rectified};
 use crate::circuit::wire::{Gauge, ohm_per_m};
+use crate::link::LinkJudgement;
 use crate::site::{Link, LinkId, Site, SupplyOutput};
 
-use crate::wording::wrap;
-use crate::wording::{signed, with_minus};
+use crate::text::wrap;
+use crate::text::{signed, with_minus};
 
 mod cases;
 mod events;
@@ -80,7 +80,7 @@ fn tap(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_
             full_load_v,
             rated_va,
         } => {
-            let load_va = crate::chain::load_va(site, supply);
+            let load_va = crate::link::load_va(site, supply);
             let [no_load_v, full_load_v, rated_va] = [no_load_v, full_load_v, rated_va].map(given);
             let spent = if volts > 0.0 {
                 "with the near zone lit"

@@ -10,7 +10,7 @@ use crate::schedule::local_time::SiteZone;
 
 use super::plan::day;
 use super::{counted, csv_field, json, utc};
-use crate::wording::WIDTH;
+use crate::text::WIDTH;
 
 /// One event of the JSON.
 #[derive(Serialize)]

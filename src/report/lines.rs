@@ -7,7 +7,7 @@ use serde_json::{Value, json as value};
 use crate::daemon::lines::board::{Board, Chip, LineState};
 use crate::daemon::lines::{LineFault, Trouble, Wire};
 use crate::site::Bias;
-use crate::wording::wrap;
+use crate::text::wrap;
 
 use super::{counted, json};
 

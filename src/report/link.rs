@@ -2,14 +2,14 @@
 
 use std::fmt::Write;
 
-use crate::chain::{
+use crate::check::Check;
+use crate::link::{
     Answer, Builds, CaseRun, LinkJudgement, Question, Reading, Times, Verdict, thresholds,
 };
-use crate::check::Check;
 use crate::picture::waveform::{Thresholds, Trace, waveform_sketch};
 use crate::site::{Link, LinkId, Site};
+use crate::text::{WIDTH, amps, celsius, signed, volts, with_minus, wrap};
 use crate::transient::CannotConclude;
-use crate::wording::{WIDTH, amps, celsius, signed, volts, with_minus, wrap};
 
 use super::check::{FOOTER, caution_text, link_verdict};
 use super::explain::link_steps;
@@ -107,7 +107,7 @@ pub fn link_text(report: &LinkReport<'_>, explain: bool) -> Result<String, Canno
     if explain {
         link_steps(site, report.id, judgement, &mut out);
         out.push_str("\nbuilds are drawn from\n");
-        for (what, from) in crate::chain::DISTRIBUTIONS {
+        for (what, from) in crate::link::DISTRIBUTIONS {
             wrap(&mut out, &format!("  {what:12} "), "               ", from);
         }
     }

@@ -9,7 +9,7 @@ use crate::site::Site;
 use super::check::{FOOTER, caution_text, link_says, summary};
 use super::season::{hours, season_summary};
 use super::{counted, rows_text};
-use crate::wording::wrap;
+use crate::text::wrap;
 
 /// Verdict, links, warnings; tonight; the season in short.
 pub fn overview_text(site: &Site, check: &Check, tonight: &Plan, season: &Season) -> String {

@@ -9,7 +9,7 @@ use crate::schedule::{Evening, Plan, Row, clock};
 use crate::site::Site;
 
 use super::{csv_field, json, utc};
-use crate::wording::wrap;
+use crate::text::wrap;
 
 /// One row of the JSON.
 #[derive(Serialize)]

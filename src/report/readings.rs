@@ -7,7 +7,7 @@ use crate::daemon::control::Measured;
 use crate::daemon::readings::{Fit, LinkReading, PointReading, Readings, ZoneReadings};
 use crate::daemon::store::Taken;
 use crate::schedule::local_time::SiteZone;
-use crate::wording::{volts, wrap};
+use crate::text::{volts, wrap};
 
 use super::json;
 

@@ -8,7 +8,7 @@ use crate::rehearsal::campaign::{Outcome, Yard};
 use crate::rehearsal::{Finding, Rehearsed, Script, Seen};
 use crate::schedule::clock;
 use crate::site::Site;
-use crate::wording::wrap;
+use crate::text::wrap;
 
 use super::{counted, json, utc};
 

@@ -13,7 +13,7 @@ use crate::site::{Site, Switching, ZoneId};
 
 use super::plan::{EveningJson, csv, evenings};
 use super::{counted, json, rows_text, utc};
-use crate::wording::wrap;
+use crate::text::wrap;
 
 mod nights;
 

@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use crate::daemon::control::Done;
 use crate::daemon::engine::status::{Checked, Status, ZoneStatus};
-use crate::wording::wrap;
+use crate::text::wrap;
 
 use super::{counted, json};
 

@@ -11,8 +11,8 @@ use crate::schedule::clock;
 use crate::schedule::local_time::SiteZone;
 
 use super::{json, utc};
-use crate::wording::with_minus;
-use crate::wording::wrap;
+use crate::text::with_minus;
+use crate::text::wrap;
 
 /// Solar days of a place, in the order of their dates.
 #[derive(Debug, Clone)]

@@ -2,13 +2,13 @@
 
 use std::fmt::Write;
 
-use crate::chain::{Aspect, Glance, LinkCase, Trouble, Undecided, Verdict};
+use crate::link::{Aspect, Glance, LinkCase, Trouble, Undecided, Verdict};
 use crate::picture::margin_map::{
     Along, Axis, Cell as MapCell, Map, Turn, margin_map_svg, margin_map_text,
 };
 use crate::site::Site;
 use crate::sweep::{Cell, Edge, Parameter, Points, Sweep, Variation, verdict_of};
-use crate::wording::{celsius, signed, volts, wrap};
+use crate::text::{celsius, signed, volts, wrap};
 
 use super::check::FOOTER;
 
@@ -125,7 +125,7 @@ fn fixed(site: &Site, sweep: &Sweep) -> String {
 
 /// A number with four digits at most.
 fn plain(value: f64) -> String {
-    crate::wording::with_minus(&crate::picture::margin_map::shortest(value))
+    crate::text::with_minus(&crate::picture::margin_map::shortest(value))
 }
 
 /// `margin by pair length (one way) and relay`.
@@ -253,7 +253,7 @@ fn reason(site: &Site, sweep: &Sweep, glance: &Glance) -> String {
             // Its mains stands at one level.
             format!("box {}", celsius(case.case.box_c))
         } else {
-            crate::cautions::said(site, link, case)
+            crate::text::said(site, link, case)
         }
     };
     let numbers = match aspect {

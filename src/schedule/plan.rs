@@ -5,62 +5,17 @@ use std::ops::{Range, RangeInclusive};
 use chrono::{DateTime, Datelike, Days, Month, NaiveDate, TimeDelta, Utc};
 
 use crate::almanac::{AlmanacError, SunTable};
+use crate::link::{Following, FollowingByMonth};
 use crate::site::{Site, Switching, ZoneId};
 
 use super::evening::{Evening, SunOf};
 use super::reason::Reason;
 use super::windows::{Lit, Windows, curfewed};
 
-/// What the slave of a link does when its master switches, on one evening.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Following {
-    /// It follows, so many seconds later.
-    Follows {
-        /// From master on to slave lit [s].
-        on_delay_s: f64,
-        /// From master off to slave dark [s].
-        off_delay_s: f64,
-    },
-    /// Its relay does not pull in.
-    StaysDark,
-    /// Its relay does not let go.
-    StaysLit,
-}
-
 /// The month that an evening counts to: that of its local date.
 pub fn month_of(evening: NaiveDate) -> Month {
     let number = u8::try_from(evening.month()).expect("twelve months");
     Month::try_from(number).expect("twelve months")
-}
-
-/// What the slave of a link does on the evenings of every month.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct FollowingByMonth([Following; 12]);
-
-impl FollowingByMonth {
-    /// The same in all months.
-    pub fn all_year(following: Following) -> Self {
-        Self([following; 12])
-    }
-
-    /// As `of_month` says.
-    ///
-    /// # Errors
-    /// The first of `of_month`.
-    pub fn new<E>(mut of_month: impl FnMut(Month) -> Result<Following, E>) -> Result<Self, E> {
-        let mut month = Month::January;
-        let mut months = [of_month(month)?; 12];
-        for following in &mut months[1..] {
-            month = month.succ();
-            *following = of_month(month)?;
-        }
-        Ok(Self(months))
-    }
-
-    /// What it does on an evening.
-    pub fn on(&self, evening: NaiveDate) -> Following {
-        self.0[evening.month0() as usize]
-    }
 }
 
 /// One window of one zone on one evening.

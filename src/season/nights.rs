@@ -2,7 +2,7 @@
 
 use chrono::{Datelike, NaiveDate};
 
-use crate::chain::{MonthRisk, Risk, Undecided, risk_of_month};
+use crate::link::{MonthRisk, Risk, Undecided, risk_of_month};
 use crate::schedule::{Plan, month_of};
 use crate::site::{LinkId, Site};
 

@@ -14,13 +14,13 @@ use sd_notify::NotifyState;
 use tracing::{error, warn};
 
 use crate::cautions::{Caution, cautions};
-use crate::chain::{Draw, LinkJudgement, judge};
 use crate::commissioning::Sheet;
 use crate::daemon::control::{Done, Refusal, Reply, Request};
 use crate::daemon::engine::Engine;
 use crate::daemon::lines::{Lines, outputs, taken};
 use crate::daemon::moment::{Again, Now};
 use crate::daemon::store::{Durability, Store};
+use crate::link::{Draw, LinkJudgement, judge};
 use crate::schedule::Evening;
 use crate::schedule::local_time::ZoneInfo;
 use crate::site::Site;

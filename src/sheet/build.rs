@@ -2,12 +2,14 @@
 
 use maud::{Markup, html};
 
-use crate::cautions::{RunFuse, pair_fuse, resistor_in_short, trunk_fuse, which_trunk};
+use crate::cautions::fuse_caution;
 use crate::circuit::rectifier::Rectifier;
+use crate::fuse_size::{RunFuse, pair_fuse, resistor_in_short, trunk_fuse};
+use crate::lamp_run::which_trunk;
 use crate::parts::{Amount, Part};
 use crate::picture::yard::yard_svg;
 use crate::site::{Cable, Fuse, Laid, LinkId, Region, RunLabels, Site, SupplyKind, Trunk, ZoneId};
-use crate::wording::{amps, length};
+use crate::text::{amps, fuse_fit, length};
 
 use super::{Sheet, blank, cell, table};
 
@@ -263,7 +265,10 @@ fn fuse_row(label: Option<String>, place: String, fuse: String, run: &RunFuse) -
         cell(run.load_a.map_or_else(|| "browns out".into(), amps)),
         cell(known(run.carries_a)),
         cell(known(run.short_a)),
-        cell(run.said()),
+        cell(match fuse_caution(run) {
+            Some((code, level)) => format!("{} {code}: {}", level.name(), fuse_fit(run)),
+            None => fuse_fit(run),
+        }),
     ]
 }
 

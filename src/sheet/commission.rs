@@ -7,7 +7,7 @@ use crate::site::ZoneId;
 
 use super::{Sheet, blank, cell, form, table};
 use crate::report::readings::should_show;
-use crate::wording::volts;
+use crate::text::volts;
 
 /// What a meter should show, and what there is to say besides.
 fn expected(expected: &Expected, meter: Meter) -> String {

@@ -12,7 +12,7 @@ use crate::site::{LinkId, SupplyKind};
 use super::{LinkPages, Sheet, Waveforms, cell, table};
 
 fn row(symptoms: &Symptoms) -> Vec<Markup> {
-    let volts = |volts: f64| cell(crate::wording::volts(volts));
+    let volts = |volts: f64| cell(crate::text::volts(volts));
     vec![
         cell(symptoms.fault.to_string()),
         volts(symptoms.pair_v),
@@ -28,7 +28,7 @@ fn footnote(sheet: &Sheet<'_>, id: LinkId, symptoms: &[Symptoms]) -> Markup {
     let desktop = site[site[site[id].slave].supply].kind == SupplyKind::DesktopPc;
     html! {
         p .quiet {
-            "By simulation, on an ordinary evening, with " (crate::wording::volts(supply_v))
+            "By simulation, on an ordinary evening, with " (crate::text::volts(supply_v))
             " V at the supply."
             @if let Some(why) = unsure(site, site[site[id].master].supply) { b { " None of it is sure: " (why) "." } }
             " Also: a contact that does not make (TP4 in kilohms, fails in dry weather), a welded contact (never off)"

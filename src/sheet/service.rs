@@ -3,7 +3,7 @@
 use chrono::{Datelike, Months, NaiveDate};
 use maud::{Markup, html};
 
-use crate::chain::timeline::{self, Course, LitZones, Outage, wiring};
+use crate::chain::{self, Course, LitZones, Outage, wiring};
 use crate::site::{OnDoubtfulClock, Site, SupplyKind, Switching, ZoneId};
 
 use super::{Sheet, blank, cell, table};
@@ -40,7 +40,7 @@ fn zones(site: &Site) -> impl Iterator<Item = ZoneId> {
 /// Timed zones that no board switches.
 fn timers(site: &Site) -> Vec<ZoneId> {
     zones(site)
-        .filter(|zone| timeline::is_timer(site, *zone))
+        .filter(|zone| chain::is_timer(site, *zone))
         .collect()
 }
 
@@ -160,7 +160,7 @@ fn course_row(site: &Site, course: &Course, hot: &[ZoneId]) -> Vec<Markup> {
 
 fn outages_of(sheet: &Sheet<'_>) -> Vec<Vec<Markup>> {
     let site = sheet.site;
-    let courses = timeline::outages(site, &wiring(site, &sheet.check.links));
+    let courses = chain::outages(site, &wiring(site, &sheet.check.links));
     let (nights, days): (Vec<Course>, Vec<Course>) =
         courses.into_iter().partition(|course| course.by_night);
     let dark = |zones: &LitZones| zones.0.is_empty();
@@ -331,7 +331,7 @@ pub(super) fn maintenance(sheet: &Sheet<'_>) -> Markup {
     let (made, autumn) = (sheet.made, first_autumn(sheet));
     let capacitors = |fed_with_ac: bool| {
         let links = site.links.iter().filter(|link| link.capacitor.is_some());
-        let links = links.filter(|link| site[site[link.master].supply].is_ac() == fed_with_ac);
+        let links = links.filter(|link| site.feeding(link).is_ac() == fed_with_ac);
         links
             .map(|link| site[link.slave].name.as_str())
             .collect::<Vec<_>>()

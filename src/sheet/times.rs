@@ -112,7 +112,7 @@ fn rules(sheet: &Sheet<'_>, id: ZoneId) -> Vec<String> {
             let judgement = &sheet.check.links[link.0];
             let master = &site[site[*link].master].name;
             vec![match (judgement.outcome(), judgement.on_delay_s) {
-                (crate::chain::Outcome::Follows, Some(delay_s)) => {
+                (crate::link::Outcome::Follows, Some(delay_s)) => {
                     format!("follows {master}, lit {delay_s:.1} s after it")
                 }
                 (outcome, _) => {

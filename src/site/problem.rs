@@ -6,7 +6,7 @@ use std::ops::Range;
 use annotate_snippets::renderer::DecorStyle;
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 
-use crate::wording::{WIDTH, wrapped};
+use crate::text::{WIDTH, wrapped};
 
 use super::fault::Fault;
 

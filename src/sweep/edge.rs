@@ -1,6 +1,6 @@
 //! Where the verdict changes between two neighbours.
 
-use crate::chain::{Glance, Trouble, Verdict};
+use crate::link::{Glance, Trouble, Verdict};
 
 use super::{Cell, Variation, verdict_of};
 

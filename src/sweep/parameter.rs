@@ -201,8 +201,8 @@ impl Parameter {
 
     /// Whether this link has it.
     pub(super) fn fits(self, site: &Site, link: &Link) -> Result<(), Fault> {
-        let on_ac = site[site[link.master].supply].is_ac();
-        let supply = &site[site[link.master].supply].name;
+        let on_ac = site.feeding(link).is_ac();
+        let supply = &site.feeding(link).name;
         let name = site.link_name(link);
         match self {
             Self::Length | Self::Wire | Self::Splices if link.measured_loop_ohm.is_some() => {

@@ -2,9 +2,9 @@
 
 use std::num::NonZeroU32;
 
-use pilotwire::cautions::{TrunkEnds, trunk_ends};
-use pilotwire::chain::timeline::chain;
-use pilotwire::chain::{BoxTemperature, Draw, LinkJudgement, MainsLevel, judge};
+use pilotwire::chain::chain;
+use pilotwire::lamp_run::{TrunkEnds, trunk_ends};
+use pilotwire::link::{BoxTemperature, Draw, LinkJudgement, MainsLevel, judge};
 use pilotwire::picture::chain::chain_text;
 use pilotwire::picture::ladder::ladder_text;
 use pilotwire::picture::lamps::lamps_text;

@@ -2,11 +2,11 @@
 
 use std::num::NonZeroU32;
 
-use pilotwire::cautions::{TrunkEnds, trunk_ends};
-use pilotwire::chain::timeline::chain;
-use pilotwire::chain::{BoxTemperature, Draw, LinkJudgement, MainsLevel, judge};
+use pilotwire::chain::chain;
 use pilotwire::check::check;
 use pilotwire::commissioning::points;
+use pilotwire::lamp_run::{TrunkEnds, trunk_ends};
+use pilotwire::link::{BoxTemperature, Draw, LinkJudgement, MainsLevel, judge};
 use pilotwire::picture::ladder::{ladder_svg, ladder_text};
 use pilotwire::picture::yard::{yard_svg, yard_text};
 use pilotwire::picture::{chain::chain_svg, lamps::lamps_svg};
@@ -410,7 +410,7 @@ fn a_lamp_strip_has_every_lamp_at_its_volts() {
     }
 }
 
-fn chain_of(site: &Site) -> pilotwire::chain::timeline::Chain {
+fn chain_of(site: &Site) -> pilotwire::chain::Chain {
     chain(site, &judge(site, ONE_BUILD).unwrap())
 }
 

@@ -1,6 +1,6 @@
 //! Maps of margins over one axis and two.
 
-use pilotwire::chain::Verdict;
+use pilotwire::link::Verdict;
 use pilotwire::picture::margin_map::{
     Along, Axis, Cell, Map, Turn, margin_map_svg, margin_map_text,
 };

@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use chrono::{DateTime, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
 use pilotwire::almanac::SunPosition;
-use pilotwire::chain::following;
+use pilotwire::link::following;
 use pilotwire::picture::season::{season_strip, season_svg};
 use pilotwire::schedule::{Sky, skies};
 use pilotwire::season::{Season, season};

@@ -1,7 +1,7 @@
 //! A cell says what `check` says of a yard whose site file has the same change.
 
 use pilotwire::cautions::{Code, Level, Place, verdict};
-use pilotwire::chain::{Aspect, Verdict};
+use pilotwire::link::{Aspect, Verdict};
 use pilotwire::sweep::Sweep;
 
 use crate::{PAIR, PLAIN, changed, checked, swept};

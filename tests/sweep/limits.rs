@@ -2,8 +2,8 @@
 //! Rc = 720 Ω and pull-in at 8.4 V: R = Rc·(U/8.4 V − 1) = 308.6 Ω where nothing is left, and
 //! R = Rc·(U/(1.15 · 8.4 V) − 1) = 174.4 Ω where 15 % is left.
 
-use pilotwire::chain::{Trouble, Verdict};
 use pilotwire::circuit::diode::Diode;
+use pilotwire::link::{Trouble, Verdict};
 use pilotwire::sweep::Edge;
 
 use crate::{PLAIN, changed, swept};

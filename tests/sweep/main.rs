@@ -1,8 +1,8 @@
 //! One thing varied, or two: the limit, the table, the picture, and what `check` says of the same yard.
 
 use chrono::NaiveDate;
-use pilotwire::chain::Draw;
 use pilotwire::check::{Check, check};
+use pilotwire::link::Draw;
 use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::site::{self, LinkId, Site};
 use pilotwire::sweep::{Sweep, axes, sweep};

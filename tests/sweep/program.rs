@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use pilotwire::chain::{BoxTemperature, Case, MainsLevel, Parts, Undecided};
+use pilotwire::link::{BoxTemperature, Case, MainsLevel, Parts, Undecided};
 use pilotwire::report::{sweep_csv, sweep_json, sweep_svg, sweep_text};
 use pilotwire::transient::CannotConclude;
 use serde_json::Value;

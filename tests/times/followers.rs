@@ -1,6 +1,7 @@
 //! Slaves: their master's times and the delays of every stage on the way.
 
-use pilotwire::schedule::{Evening, Following};
+use pilotwire::link::Following;
+use pilotwire::schedule::Evening;
 use pilotwire::season::season;
 use pilotwire::site::{IfSilent, OnDoubtfulClock, Sensing, Switching, ZoneId};
 

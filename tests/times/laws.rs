@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 use std::fmt::Write;
 
 use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
-use pilotwire::schedule::{Evening, Following, Plan, plan};
+use pilotwire::link::Following;
+use pilotwire::schedule::{Evening, Plan, plan};
 use pilotwire::season::season;
 use pilotwire::site::{Site, Switching};
 use proptest::prelude::*;

@@ -7,8 +7,8 @@
 //! = 0.707 V at 22.5 mA, and 1.6 mV less per kelvin.
 
 use chrono::Month;
-use pilotwire::chain::{Draw, Outcome, Risk, Verdict, following, judge_link, risk_of_month};
 use pilotwire::check::check;
+use pilotwire::link::{Draw, Outcome, Risk, Verdict, following, judge_link, risk_of_month};
 use pilotwire::report::{season_csv, season_json, season_text};
 use pilotwire::schedule::plan;
 use pilotwire::season::{LinkNights, Season, season};

@@ -1,6 +1,6 @@
 //! Sums over a season, with values that can be worked out on paper.
 
-use pilotwire::schedule::Following;
+use pilotwire::link::Following;
 use pilotwire::season::{Season, season, year_from};
 use pilotwire::site::Site;
 

@@ -1,7 +1,7 @@
 //! Four whole sites, their schedules worked out beforehand from DE421 sun times and their energy by hand.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use pilotwire::chain::following;
+use pilotwire::link::following;
 use pilotwire::schedule::{Plan, Reason, Row, plan};
 use pilotwire::season::{Season, season};
 use pilotwire::site::Site;

@@ -4,8 +4,9 @@ use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
+use pilotwire::link::{Following, FollowingByMonth};
 use pilotwire::schedule::local_time::{SiteZone, ZoneError, ZoneInfo};
-use pilotwire::schedule::{Following, FollowingByMonth, Plan, Row, plan};
+use pilotwire::schedule::{Plan, Row, plan};
 use pilotwire::site::{self, Site};
 
 use crate::frozen::{empty_directory, put, tzif};

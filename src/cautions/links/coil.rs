@@ -1,12 +1,11 @@
 //! A coil that gets more than it may have continuously, and the resistor that takes it off: S22.
 
-use crate::chain::{Case, LinkJudgement, remedies, work_out};
 use crate::circuit::series_resistor::{self, Loaded, SeriesResistor};
+use crate::link::{Case, LinkJudgement, remedies, work_out};
 use crate::site::{Link, Site};
-use crate::wording::{celsius, signed, volts};
+use crate::text::{celsius, said, signed, volts};
 
 use super::super::{Code, Level, Notes};
-use super::said;
 
 /// Part of the limit left in hand by a proposed resistor: its own tolerance, and that of the label's
 /// voltages (common practice).

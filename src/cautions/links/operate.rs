@@ -1,16 +1,11 @@
 //! Whether the relay pulls in, and what would help: S19, S20.
 
-use crate::chain::{BUZZES, LinkCase, LinkJudgement, Outcome, Remedy, THIN};
-use crate::circuit::rectifier::{Method, OutsideRange, Rectifier};
+use crate::circuit::rectifier::{Method, Rectifier};
+use crate::link::{BUZZES, LinkCase, LinkJudgement, Outcome, Remedy, THIN};
 use crate::site::{Link, Site, SupplyOutput};
-use crate::wording::{celsius, signed};
+use crate::text::{celsius, feed_said, said, signed};
 
 use super::super::{Code, Level, Notes};
-use super::{feed_said, said};
-
-/// How much lower the voltage may be where the source is too stiff for the method [V]: 0.3 V, from
-/// circuit simulation.
-const STIFF_DOUBT_V: f64 = 0.3;
 
 pub(super) fn operate(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Notes) {
     let slave = &site[link.slave].name;
@@ -57,7 +52,7 @@ pub(super) fn operate(site: &Site, link: &Link, judgement: &LinkJudgement, notes
             ),
         );
     } else if worst.margin_dusk < 0.0 {
-        let the = if site[site[link.master].supply].is_ac() {
+        let the = if site.feeding(link).is_ac() {
             ""
         } else {
             "the "
@@ -163,24 +158,6 @@ pub(super) fn chatter(site: &Site, link: &Link, judgement: &LinkJudgement, notes
     }
 }
 
-/// Why the calculation by hand does not hold.
-pub(crate) fn outside_said(outside: OutsideRange) -> String {
-    match outside {
-        OutsideRange::CapacitorTooSmall { intervals, least } => format!(
-            "outside the range of the calculation by hand: the capacitor holds for {intervals:.1} charging intervals, it takes {least:.0}; the true mean voltage is lower"
-        ),
-        OutsideRange::SourceTooStiff { source_ohm, least_ohm } => format!(
-            "outside the range of the calculation by hand: {source_ohm:.2} ohm before the rectifier, it takes {least_ohm:.0} ohm; the true voltage is up to {STIFF_DOUBT_V} V lower"
-        ),
-        OutsideRange::NoCapacitor => {
-            "outside the range of the calculation by hand: without a capacitor the relay may buzz or chatter".into()
-        }
-        OutsideRange::NoRectifierOnAc => {
-            "outside the range of the calculation by hand: a DC coil on AC only buzzes, and an electrolytic capacitor across it bursts".into()
-        }
-    }
-}
-
 /// The cheapest changes that would help, and those that would not.
 fn cure(site: &Site, link: &Link, method: Method) -> String {
     if overloaded(site, link) {
@@ -193,7 +170,7 @@ fn cure(site: &Site, link: &Link, method: Method) -> String {
         Method::RectifiedMean => return "Fit a capacitor of 220 uF".into(),
         Method::ConductionAngle | Method::Divider => {}
     }
-    let remedies = crate::chain::remedies(site, link);
+    let remedies = crate::link::remedies(site, link);
     let at_worst = |remedy: &Remedy| {
         format!(
             "{} % at the worst, {} % on a hot restart",
@@ -243,7 +220,7 @@ fn cure(site: &Site, link: &Link, method: Method) -> String {
 fn overloaded(site: &Site, link: &Link) -> bool {
     let supply = site[link.master].supply;
     match site[supply].output {
-        SupplyOutput::Ac { rated_va, .. } => crate::chain::load_va(site, supply) > rated_va,
+        SupplyOutput::Ac { rated_va, .. } => crate::link::load_va(site, supply) > rated_va,
         SupplyOutput::Dc { .. } => false,
     }
 }

@@ -137,7 +137,7 @@ impl<L: Lines> Engine<L> {
             let judged = self.links.as_ref().map(|links| &links[index]);
             let predicted = judged.map(|judged| {
                 let says = judged.says();
-                let band = |band: Option<crate::chain::Band>, what: &str| {
+                let band = |band: Option<crate::link::Band>, what: &str| {
                     band.map(|band| {
                         format!(
                             "{what} after {:.0} ms, {:.0} ms at most",

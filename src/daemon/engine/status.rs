@@ -10,7 +10,8 @@ use crate::daemon::lines::Lines;
 use crate::daemon::moment::{ClockQuality, Now};
 use crate::daemon::planned::Stretch;
 use crate::daemon::watch::Condition;
-use crate::schedule::{Evening, Following};
+use crate::link::Following;
+use crate::schedule::Evening;
 use crate::site::{LinkId, Site, Switching, ZoneId};
 
 use super::Engine;

@@ -475,9 +475,9 @@ fn a_wire_that_is_dead_all_evening_is_replaced_by_the_plan() {
 #[test]
 fn a_slave_that_does_not_do_as_its_master_is_told_of() {
     let mut bench = Bench::at(yard(), "2027-03-01T19:59:00Z");
-    let links = crate::chain::judge(
+    let links = crate::link::judge(
         bench.engine.site(),
-        crate::chain::Draw {
+        crate::link::Draw {
             builds: std::num::NonZeroU32::MIN,
             ..Default::default()
         },

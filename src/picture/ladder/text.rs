@@ -8,12 +8,12 @@
 //! ```
 
 use super::{Band, Shown, shown};
-use crate::chain::LinkJudgement;
+use crate::link::LinkJudgement;
 use crate::picture::characters::{Ink, Page, Row, axis};
 use crate::picture::look::kept;
 use crate::picture::scale::{Scale, whole};
 use crate::site::{LinkId, Site};
-use crate::wording::volts;
+use crate::text::volts;
 
 /// Columns before the picture.
 const LEFT: usize = 11;

@@ -11,7 +11,7 @@ use crate::picture::characters::{Ink, Page, Row, axis};
 use crate::picture::look::kept;
 use crate::picture::scale::{Scale, whole};
 use crate::site::Site;
-use crate::wording::volts;
+use crate::text::volts;
 
 /// Columns before the picture, and behind it.
 const BESIDE: (usize, usize) = (13, 10);

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::chain::Verdict;
+use crate::link::Verdict;
 
 use super::{Map, may_be_built, word};
 use crate::picture::document::Picture;

@@ -3,9 +3,9 @@
 use std::fmt::Write;
 
 use super::{Axis, Map, word};
-use crate::chain::Verdict;
+use crate::link::Verdict;
 use crate::picture::look::{cut, plain};
-use crate::wording::{WIDTH, wrap, wrapped};
+use crate::text::{WIDTH, wrap, wrapped};
 
 /// Widest name of a row, and of a word over a column [columns].
 const NAME: usize = 24;

@@ -5,7 +5,7 @@ use chrono::{Days, NaiveDate};
 use super::Group;
 use crate::season::Season;
 use crate::site::{Change, Moment, Site, SunMark, Switching, ZoneId};
-use crate::wording::with_minus;
+use crate::text::with_minus;
 
 /// What sort of night.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -4,8 +4,8 @@ use super::{Stretch, Trace, contact, time};
 use crate::picture::look::plain;
 use crate::picture::scale::{Scale, said, whole};
 
+use crate::text::wrapped;
 use crate::transient::Sample;
-use crate::wording::wrapped;
 
 mod plot;
 

@@ -8,8 +8,8 @@ use crate::picture::labels::{Area, flags, freest, on_one_line};
 use crate::picture::line::{path, straightened, thinned};
 use crate::picture::look::{EDGE, Hatch, LETTER, LINE, WIDE, cut, heading, number, width};
 use crate::picture::scale::{Scale, outward, said, ticks};
+use crate::text::amps;
 use crate::transient::Sample;
-use crate::wording::amps;
 
 /// Left edge of the panels: labels of the value axis stand before it.
 const LEFT: f64 = 54.0;

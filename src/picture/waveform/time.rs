@@ -1,6 +1,6 @@
 //! How times are said: milliseconds, and seconds where there are many of them.
 
-use crate::wording::with_minus;
+use crate::text::with_minus;
 
 /// Stretches from here on have an axis in seconds [s].
 const LONG_S: f64 = 2.0;

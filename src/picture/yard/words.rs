@@ -9,7 +9,7 @@ use crate::picture::look::kept;
 use crate::site::{
     Cable, Fuse, Line, Link, Sensing, Site, Supply, SupplyKind, SupplyOutput, Trunk, Zone, ZoneId,
 };
-use crate::wording::{FT_PER_M, amps, volts};
+use crate::text::{FT_PER_M, amps, volts};
 
 /// `22 AWG, 73.2 m (240 ft)`.
 fn cable_said(cable: &Cable) -> String {

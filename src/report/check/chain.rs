@@ -2,9 +2,9 @@
 
 use std::fmt::Write;
 
-use crate::chain::timeline::{Chain, ChainZone, Fed};
+use crate::chain::{Chain, ChainZone, Fed};
 use crate::site::{Site, ZoneId};
-use crate::wording::wrap;
+use crate::text::wrap;
 
 /// Names longer than this take a line of their own.
 const WIDEST_NAME: usize = 20;

@@ -2,14 +2,14 @@
 
 use serde::Serialize;
 
-use crate::chain::timeline::{ChainZone, Fed, Total};
-use crate::chain::{Band, BoxTemperature, LinkCase, LinkJudgement, MainsLevel, Reading};
+use crate::chain::{ChainZone, Fed, Total};
 use crate::check::Check;
+use crate::link::{Band, BoxTemperature, LinkCase, LinkJudgement, MainsLevel, Reading};
 use crate::site::{LinkId, Site, ZoneId};
+use crate::text::weakest;
 
 use super::super::json;
 use super::link_verdict;
-use crate::cautions::weakest;
 
 #[derive(Serialize)]
 struct CheckJson<'a> {
@@ -354,7 +354,7 @@ pub(in super::super) fn link_json<'a>(
         outside_range: judgement
             .outside
             .iter()
-            .map(|outside| crate::cautions::outside_said(*outside))
+            .map(|outside| crate::text::outside_said(*outside))
             .collect(),
         limit_c: LimitsJson {
             dusk_nominal: limits.dusk_nominal_c,

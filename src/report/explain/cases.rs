@@ -2,12 +2,12 @@
 
 use std::fmt::Write;
 
-use crate::chain::{LinkCase, LinkJudgement};
+use crate::link::{LinkCase, LinkJudgement};
 use crate::site::{Link, Site};
 
 use super::super::supply_level;
-use crate::wording::wrap;
-use crate::wording::{signed, with_minus};
+use crate::text::wrap;
+use crate::text::{signed, with_minus};
 
 /// The cases that the verdict looks at, one line each.
 pub(super) fn cases(site: &Site, link: &Link, judgement: &LinkJudgement, out: &mut String) {

@@ -3,9 +3,9 @@
 use std::fmt::Write;
 use std::time::Duration;
 
-use crate::chain::timeline::{Chain, Doubt, Event, What};
+use crate::chain::{Chain, Doubt, Event, What};
 use crate::site::Site;
-use crate::wording::wrap;
+use crate::text::wrap;
 
 /// Everything that happens after the heads are switched on and off; nothing for a yard without links.
 pub(super) fn events_text(site: &Site, chain: &Chain, out: &mut String) {

@@ -1,10 +1,10 @@
 //! The steps of letting go, coming on, and a shorted pair.
 
-use crate::chain::{LinkCase, LinkJudgement, Outcome, Times};
 use crate::circuit::copper;
 use crate::circuit::rectifier::{Method, Rectifier};
 use crate::circuit::relay::{self, Charging};
 use crate::circuit::supply::largest_blown_a;
+use crate::link::{LinkCase, LinkJudgement, Outcome, Times};
 use crate::site::{Link, Site};
 
 use super::{Steps, given, trimmed};
@@ -126,7 +126,7 @@ pub(super) fn on_delay(site: &Site, link: &Link, judgement: &LinkJudgement, step
         ),
         "circuit simulation: charge, rise of the coil current, travel of the armature, over the phase of the mains; the range as above",
     );
-    let slave = &site[site[link.slave].supply];
+    let slave = site.switched(link);
     steps.step(
         &format!(
             "on delay = {:.4} + {} s bounce + {} s supply {} = {delay_s:.2} s",
@@ -141,7 +141,7 @@ pub(super) fn on_delay(site: &Site, link: &Link, judgement: &LinkJudgement, step
 
 pub(super) fn short(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
     let case = &judgement.ordinary;
-    let pair_ohm = crate::chain::pair_ohm(site, link, site.temperatures.wire_c);
+    let pair_ohm = crate::link::pair_ohm(site, link, site.temperatures.wire_c);
     let fused = if case.supply_ohm > 0.0 {
         format!(
             "; with R_src {} A, which",

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::LinkReport;
-use crate::chain::Outcome;
+use crate::link::Outcome;
 use crate::report::check::{LinkJson, link_json};
 use crate::report::json;
 

@@ -5,10 +5,10 @@ use std::fmt::Write;
 use chrono::NaiveDate;
 use serde::Serialize;
 
-use crate::chain::{MainsLevel, MonthRisk, Risk};
+use crate::link::{MainsLevel, MonthRisk, Risk};
 use crate::season::{LinkNights, Period, Season};
 use crate::site::{Link, Site};
-use crate::wording::{celsius, signed, with_minus, wrap};
+use crate::text::{celsius, signed, with_minus, wrap};
 
 use super::super::{counted, supply_level};
 
@@ -123,7 +123,7 @@ fn reason(site: &Site, link: &Link, period: &Period) -> String {
     let typical = format!("box {}", celsius(month.temperatures.typical_c));
     let worst = format!("{name}, box {}", celsius(least.box_c));
     let low = supply_level(site, link.master, MainsLevel::Low);
-    let supply = if site[site[link.master].supply].is_ac() {
+    let supply = if site.feeding(link).is_ac() {
         low
     } else {
         format!("supply at {low} DC")

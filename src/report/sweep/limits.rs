@@ -1,9 +1,9 @@
 //! One row of a sweep in words: from where to where it works, and what fails beyond.
 
-use crate::chain::{Glance, Trouble, Verdict};
+use crate::link::{Glance, Trouble, Verdict};
 use crate::picture::margin_map::shortest;
 use crate::sweep::{Edge, Parameter, Points, Sweep, Variation, verdict_of};
-use crate::wording::{FT_PER_M, with_minus};
+use crate::text::{FT_PER_M, with_minus};
 
 /// A unit as texts write it.
 pub(super) fn unit(parameter: Parameter, unit: &'static str) -> &'static str {

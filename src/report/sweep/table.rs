@@ -3,7 +3,7 @@
 use serde::Serialize;
 use serde_json::{Map, Value};
 
-use crate::chain::{Aspect, Glance, Trouble};
+use crate::link::{Aspect, Glance, Trouble};
 use crate::site::Site;
 use crate::sweep::{Cell, Edge, Parameter, Points, Sweep, Variation};
 
@@ -82,8 +82,8 @@ impl EdgeJson {
     fn of(axis: &Variation, edge: &Edge) -> Self {
         let in_si = |value: Option<f64>| value.map(|value| si(axis, value));
         Self {
-            better: edge.better.map(crate::chain::Verdict::name),
-            worse: edge.worse.map(crate::chain::Verdict::name),
+            better: edge.better.map(crate::link::Verdict::name),
+            worse: edge.worse.map(crate::link::Verdict::name),
             better_below: edge.better_below,
             last_good: in_si(edge.last_good),
             first_bad: in_si(edge.first_bad),
@@ -124,7 +124,7 @@ fn columns(site: &Site, sweep: &Sweep, cell: &Cell) -> Vec<(String, Value)> {
         ));
     }
     // The four questions of `check`, each with all against it at once.
-    for (index, question) in crate::chain::Question::ALL.into_iter().enumerate() {
+    for (index, question) in crate::link::Question::ALL.into_iter().enumerate() {
         list.push((
             format!("{}_all_against", question.name()),
             of(&|glance| glance.answers[index].worst().margin.into()),

@@ -4,7 +4,6 @@ use std::ops::Range;
 
 use toml::Spanned;
 
-use crate::chain::timeline::remote_on::restart_s;
 use crate::site::fault::listed;
 use crate::site::field::{Field, Name};
 use crate::site::file::{InputTable, OutputTable, ZoneTable};
@@ -311,7 +310,7 @@ impl Table<'_> {
         let lit_s = self.bounded_or("minimum_lit", lit, USUAL, range.clone(), UP_TO_AN_HOUR);
         let span = dark.as_ref().map(|field| field.span.clone());
         let dark_s = self.bounded_or("minimum_dark", dark, USUAL, range, UP_TO_AN_HOUR);
-        let needed_s = supply.map_or(0.0, restart_s);
+        let needed_s = supply.map_or(0.0, Supply::restart_s);
         if let Some(span) = span
             && dark_s < needed_s
         {

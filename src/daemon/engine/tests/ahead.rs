@@ -1,7 +1,7 @@
 //! When every zone is next switched, and to what, worked out by hand.
 
 use super::*;
-use crate::chain::{Draw, judge};
+use crate::link::{Draw, judge};
 
 impl Bench {
     /// The yard, once it is worked out what its link does.

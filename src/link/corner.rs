@@ -179,7 +179,7 @@ const LEAST_TRAVEL_S: f64 = 1e-5;
 pub fn circuit(site: &Site, link: &Link, corner: &Corner) -> transient::Link {
     let tap = tap(site, link, corner.level, corner.lamps);
     let relay = &link.relay;
-    let on_ac = site[site[link.master].supply].is_ac();
+    let on_ac = site.feeding(link).is_ac();
     let coil_20c = relay.coil_ohm * corner.coil_part;
     let coil_ohm = coil_20c * copper::factor(corner.coil_c);
     let capacitor = link.capacitor.map(|part| transient::Capacitor {
@@ -252,7 +252,7 @@ pub(crate) fn off_circuit(site: &Site, link: &Link, corner: &Corner) -> Option<t
     if link.off_state_v <= 0.0 {
         return None;
     }
-    let on_ac = site[site[link.master].supply].is_ac();
+    let on_ac = site.feeding(link).is_ac();
     let lit = circuit(site, link, corner);
     Some(transient::Link {
         source: if on_ac {
@@ -274,5 +274,5 @@ pub(crate) fn off_circuit(site: &Site, link: &Link, corner: &Corner) -> Option<t
 
 /// Whether an AC pair meets the coil without a rectifier: it only buzzes.
 pub(crate) fn bare(site: &Site, link: &Link) -> bool {
-    link.rectifier == Rectifier::None && site[site[link.master].supply].is_ac()
+    link.rectifier == Rectifier::None && site.feeding(link).is_ac()
 }

@@ -18,7 +18,7 @@ use chrono::Month;
 use crate::site::{Link, MonthTemperatures, Site};
 
 use super::case::{Case, LinkCase, MainsLevel, Parts, work_out};
-use super::link::{held, held_by, ordinary};
+use super::judge::{held, held_by, ordinary};
 use super::{Outcome, Undecided};
 
 /// What may go wrong on an evening, worst first.

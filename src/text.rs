@@ -1,7 +1,11 @@
 //! How numbers are said in a text: real minus signs, units, no more digits than are meant.
 
+mod fuse;
+mod link;
 mod wrap;
 
+pub(crate) use fuse::{fuse_advice, fuse_fit};
+pub(crate) use link::{dusk, feed_said, outside_said, restart, said, weakest};
 pub(crate) use wrap::{WIDTH, wrap, wrapped};
 
 /// Gives negative numbers in a text their real minus sign; hyphens and dates keep theirs.

@@ -3,7 +3,6 @@
 use crate::circuit::rectifier::OutsideRange;
 use crate::circuit::supply;
 use crate::parallel;
-use crate::schedule::{Following, FollowingByMonth};
 use crate::site::{Link, Site, Supply, SupplyOutput, ZoneId};
 use crate::transient::{self, CannotConclude, steady_state};
 
@@ -11,6 +10,7 @@ use super::builds::{Builds, Draw, builds};
 use super::case::{BoxTemperature, Case, LinkCase, MainsLevel, Parts, work_out};
 use super::corner::{Corner, Lamps, circuit, pair_ohm};
 use super::evenings::{hottest, least, over_evenings};
+use super::following::{Following, FollowingByMonth};
 use super::questions::{Answer, answers};
 use super::times::{Times, ordinary as ordinary_times, times};
 use super::{Outcome, Undecided, Weakest, weakest};
@@ -153,7 +153,7 @@ pub(super) fn following(site: &Site, link: &Link) -> Result<FollowingByMonth, Un
 impl LinkCase {
     /// What the slave does in this case, which is an ordinary one, for the plan.
     fn following(&self, site: &Site, link: &Link) -> Result<Following, Undecided> {
-        let supply = &site[site[link.slave].supply];
+        let supply = site.switched(link);
         match held(self.outcome(), held_by(site, link)) {
             Outcome::StaysLit => Ok(Following::StaysLit),
             // A relay that chatters switches its supply on and off faster than that starts.
@@ -184,7 +184,7 @@ pub fn alike(site: &Site, one: &Link, other: &Link) -> bool {
         slave: other.slave,
         ..one.clone()
     } == *other;
-    let supply = |link: &Link| &site[site[link.slave].supply];
+    let supply = |link: &Link| site.switched(link);
     built
         && Supply {
             name: supply(other).name.clone(),
@@ -224,7 +224,7 @@ pub(super) fn judge_link_on(
     let undecided = |why: CannotConclude| Undecided::new(site, link, ordinary.case, why);
     let times = times(site, link).map_err(undecided)?;
     let coil_short_a = coil_short(site, link).map_err(undecided)?;
-    let supply = &site[site[link.slave].supply];
+    let supply = site.switched(link);
     Ok(LinkJudgement {
         on_delay_s: match ordinary.outcome() {
             Outcome::Follows | Outcome::StaysLit => times.ordinary.on_delay_s(supply),
@@ -236,7 +236,7 @@ pub(super) fn judge_link_on(
         following: following(site, link)?,
         short_a: short_a(0.0),
         sagging_short_a: {
-            let feeding = &site[site[link.master].supply];
+            let feeding = site.feeding(link);
             let source_ohm = match feeding.output {
                 // It holds its voltage until it limits its current.
                 SupplyOutput::Dc { max_a: Some(_), .. } => 0.0,
@@ -296,7 +296,7 @@ pub(crate) fn coil_short(site: &Site, link: &Link) -> Result<CoilShort, CannotCo
         };
         let shorted = coil_shorted(&circuit(site, link, &corner));
         let pair_a = steady_state(&shorted)?.window.wire_rms_a;
-        Ok(site[site[link.master].supply].limited_a(pair_a))
+        Ok(site.feeding(link).limited_a(pair_a))
     };
     Ok(CoilShort {
         least: at(-1.0)?,
@@ -353,7 +353,7 @@ fn limits(site: &Site, link: &Link) -> Result<TemperatureLimits, Undecided> {
 /// Greatest voltage that the capacitor and the diodes ever see [V]: the peak at high mains with no
 /// lamp connected.
 pub(crate) fn greatest_peak_v(site: &Site, link: &Link) -> f64 {
-    match site[site[link.master].supply].output {
+    match site.feeding(link).output {
         SupplyOutput::Ac { no_load_v, .. } => {
             std::f64::consts::SQRT_2 * super::case::mains_factor(site, MainsLevel::High) * no_load_v
         }

@@ -11,7 +11,6 @@ use crate::transient::{CannotConclude, Transient, simulate};
 use super::case::warmed;
 use super::corner::{self, Corner, Lamps};
 use super::questions::AGED;
-use super::timeline::remote_on;
 
 /// Phases of a half-period that are tried.
 const PHASES: u32 = 6;
@@ -97,7 +96,7 @@ fn over_phases(
     link: &Link,
     corner: &Corner,
 ) -> Result<Vec<Transient>, CannotConclude> {
-    let on_ac = site[site[link.master].supply].is_ac();
+    let on_ac = site.feeding(link).is_ac();
     let phases = if on_ac { PHASES } else { 1 };
     (0..phases)
         .map(|n| {
@@ -208,7 +207,7 @@ pub(super) fn times(site: &Site, link: &Link) -> Result<Times, CannotConclude> {
         ordinary: NEVER,
         guaranteed_release_s: None,
         bounce_s: BOUNCE_S,
-        restart_s: remote_on::restart_s(&site[site[link.slave].supply]),
+        restart_s: site.switched(link).restart_s(),
     };
     if corner::bare(site, link) {
         return Ok(none);

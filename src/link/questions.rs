@@ -106,7 +106,7 @@ impl Answer {
 /// The corner at which a question is hardest, coil at box temperature; `typical` for the ordinary one.
 fn hardest(site: &Site, link: &Link, question: Question, box_c: f64) -> Corner {
     let relay = &link.relay;
-    let on_ac = site[site[link.master].supply].is_ac();
+    let on_ac = site.feeding(link).is_ac();
     let crest = if on_ac { FLAT_CREST } else { 1.0 };
     let led = if on_ac && leds(site, link) {
         LED_LAMPS

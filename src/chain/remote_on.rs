@@ -9,10 +9,8 @@
 //! ```
 //!
 //! Source: the ATX12V design guides: active low, on at up to 0.8 V, off from 2.0 V, at most 1.6 mA out
-//! of the line, at most 5.25 V on it when open; to start again when let go for more than 100 ms. Holds: the line as the guides ask for it. Leaves out:
+//! of the line, at most 5.25 V on it when open. Holds: the line as the guides ask for it. Leaves out:
 //! the supply's own debounce. An enable input of another supply has levels of its own.
-
-use crate::site::{Supply, SupplyKind};
 
 /// Surely on up to here [V].
 pub const ON_V: f64 = 0.8;
@@ -25,17 +23,6 @@ pub const MOST_A: f64 = 1.6e-3;
 
 /// The most that is on it when nothing pulls it down [V].
 pub const OPEN_V: f64 = 5.25;
-
-/// Off for less than this, it need not start again [s].
-pub const RESTART_S: f64 = 0.1;
-
-/// How long a supply must be let go so that it surely starts again [s].
-pub fn restart_s(supply: &Supply) -> f64 {
-    match supply.kind {
-        SupplyKind::DesktopPc => RESTART_S,
-        SupplyKind::Transformer | SupplyKind::Dc => 0.0,
-    }
-}
 
 /// What the supply reads.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

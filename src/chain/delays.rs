@@ -3,7 +3,7 @@
 
 use std::time::Duration;
 
-use crate::chain::LinkJudgement;
+use crate::link::LinkJudgement;
 use crate::site::{IfSilent, Site, Switching, ZoneId};
 
 use super::stage::{Fed, Wiring, wiring};

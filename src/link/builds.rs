@@ -162,7 +162,7 @@ impl Dice {
 pub(crate) fn build(site: &Site, link: &Link, seed: u64, number: u32) -> Corner {
     let mut dice = Dice(Pcg64::new(seed.into(), number.into()));
     let relay = &link.relay;
-    let on_ac = site[site[link.master].supply].is_ac();
+    let on_ac = site.feeding(link).is_ac();
     let weather = &site.temperatures;
     let box_c = dice.triangular(weather.coldest_c, weather.typical_c, weather.hottest_c);
     let tolerance = link.capacitor.map_or(0.0, |part| part.tolerance);

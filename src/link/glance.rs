@@ -19,7 +19,7 @@ use crate::site::{Link, Site, ZoneId};
 
 use super::case::{LinkCase, MainsLevel, Parts};
 use super::evenings::{hottest, least, over_evenings};
-use super::link::{held, held_by};
+use super::judge::{held, held_by};
 use super::questions::{Answer, answers};
 use super::{Outcome, Undecided, Verdict};
 

@@ -120,7 +120,7 @@ impl CaseWord {
                 lamps: Lamps::Unplugged,
                 ..corner
             },
-            Self::FlatCrest if site[site[link.master].supply].is_ac() => Corner {
+            Self::FlatCrest if site.feeding(link).is_ac() => Corner {
                 crest: FLAT_CREST,
                 ..corner
             },

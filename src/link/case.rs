@@ -198,7 +198,7 @@ pub(crate) fn mains_factor(site: &Site, level: MainsLevel) -> f64 {
 
 /// What feeds the pair at `volts`.
 fn feed(site: &Site, link: &Link, volts: f64) -> Feed {
-    if site[site[link.master].supply].is_ac() {
+    if site.feeding(link).is_ac() {
         Feed::Ac {
             rms_v: volts,
             hz: site.mains.frequency_hz,

@@ -2,10 +2,10 @@
 
 use std::time::Duration;
 
-use crate::chain::{Band, LinkJudgement, Outcome};
+use crate::link::{Band, LinkJudgement, Outcome};
 use crate::site::{Site, SupplyId, SupplyKind, Switching, ZoneId};
 
-use super::{Pace, remote_on};
+use super::Pace;
 
 /// What a pair carries.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -118,7 +118,7 @@ pub fn wiring(site: &Site, links: &[LinkJudgement]) -> Vec<Wiring> {
                 let ordinary = times.ordinary;
                 Some(Stage {
                     master: link.master,
-                    fed: if site[site[link.master].supply].is_ac() {
+                    fed: if site.feeding(link).is_ac() {
                         Fed::Ac
                     } else {
                         Fed::Dc
@@ -136,7 +136,7 @@ pub fn wiring(site: &Site, links: &[LinkJudgement]) -> Vec<Wiring> {
             name: zone.name.clone(),
             supply: zone.supply,
             remote_on: supply.kind == SupplyKind::DesktopPc,
-            restart_s: remote_on::restart_s(supply),
+            restart_s: supply.restart_s(),
             stage,
         }
     };

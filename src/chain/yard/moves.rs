@@ -9,8 +9,8 @@
 
 use std::time::Duration;
 
-use crate::chain::timeline::remote_on::{self, Reading};
-use crate::chain::timeline::{Doubt, Failure, Pace, What};
+use crate::chain::remote_on::{self, Reading};
+use crate::chain::{Doubt, Failure, Pace, What};
 use crate::site::ZoneId;
 
 use super::{Contact, Due, Stuck, Told, Yard, Zone};

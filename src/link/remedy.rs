@@ -50,7 +50,7 @@ impl fmt::Display for Remedy {
 /// Every other relay of the file tried in this link, on DC also with one diode for the bridge: first
 /// the fewest changes, then the best.
 pub(crate) fn remedies(site: &Site, link: &Link) -> Vec<Remedy> {
-    let on_dc = !site[site[link.master].supply].is_ac();
+    let on_dc = !site.feeding(link).is_ac();
     let rectifiers: &[Rectifier] = if on_dc && link.rectifier == Rectifier::Bridge {
         &[Rectifier::Bridge, Rectifier::SingleDiode]
     } else {
