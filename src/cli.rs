@@ -87,6 +87,8 @@ enum Command {
         /// The day it is taken to be. Default: today.
         #[arg(long, value_name = "YYYY-MM-DD")]
         date: Option<NaiveDate>,
+        #[arg(long, value_enum, default_value_t = Document::Text)]
+        format: Document,
     },
     /// Whether to build it: every link, every lamp run, every caution.
     Check {
@@ -291,6 +293,7 @@ pub(super) fn run() -> Answer {
     let command = cli.command.unwrap_or(Command::Overview {
         yard: Yard { site: None },
         date: None,
+        format: Document::Text,
     });
     match command.answer(&mut answer) {
         Ok(()) => {}
@@ -447,7 +450,7 @@ fn within_almanac(evenings: &RangeInclusive<NaiveDate>) -> Result<(), Failure> {
 impl Command {
     fn answer(self, answer: &mut Answer) -> Result<(), Failure> {
         match self {
-            Self::Overview { yard, date } => {
+            Self::Overview { yard, date, format } => {
                 let site = yard.read(answer)?;
                 let _told = Progress::of_links(&site);
                 let following = following(&site)?;
@@ -456,8 +459,13 @@ impl Command {
                 within_almanac(&year)?;
                 let check = check(&site, evening, Draw::FEWEST)?;
                 let tonight = plan(&site, evening..=evening, &following)?;
-                let season = season(&site, year, &following)?;
-                answer.text = report::overview_text(&site, &check, &tonight, &season);
+                answer.text = match format {
+                    Document::Json => report::overview_json(&site, &check, &tonight),
+                    Document::Text => {
+                        let season = season(&site, year, &following)?;
+                        report::overview_text(&site, &check, &tonight, &season)
+                    }
+                };
                 answer.code = u8::from(check.verdict == Verdict::NoGo);
             }
             Self::Check {

@@ -166,7 +166,7 @@ pub(crate) fn pair_fuse(link: &Link, judgement: &LinkJudgement) -> RunFuse {
         RunFuse::new(
             Guards::Pair,
             link.fuse,
-            Some(judgement.ordinary.dusk.pair_rms_a),
+            Some(judgement.ordinary().dusk.pair_rms_a),
             Some(short_a),
             // A thin pair has a fuse, whatever feeds it (rule of the trade).
             (link.cable.map(|cable| ampacity(cable.gauge).amps), None),

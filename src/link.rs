@@ -11,38 +11,41 @@
 //! [`crate::circuit::rectifier`] is worked out beside it: it can be followed with a pocket calculator,
 //! and says where it does not hold. What the links of a yard do one after the other is in [`crate::chain`].
 
+mod beyond;
 mod builds;
 mod case;
 mod corner;
-mod evenings;
+mod finding;
 mod following;
-mod glance;
 mod judge;
+mod known;
 mod named_case;
 mod nights;
-mod questions;
 mod remedy;
 mod times;
 mod weakest;
+mod worn;
 
+pub(crate) use beyond::beyond;
+pub use beyond::{Beyond, BeyondCase};
 pub use builds::{Builds, DISTRIBUTIONS, Draw};
 pub use case::{BoxTemperature, Case, LinkCase, Lit, MainsLevel, Parts};
-pub(crate) use case::{mains_factor, work_out, work_out_altered};
+pub(crate) use case::{mains_factor, work_out};
 pub use corner::circuit;
 pub use corner::{Corner, Lamps};
 pub(crate) use corner::{load_va, off_circuit, pair_ohm, tap};
+pub use finding::{Finding, Trouble};
 pub use following::{Following, FollowingByMonth};
-pub use glance::{Aspect, Glance, Trouble, glance};
-pub(crate) use glance::{BUZZES, THIN};
-use judge::judge_link_on;
-pub use judge::{CoilShort, HOTTEST_BOX_C, LinkJudgement, TemperatureLimits, alike, judge_link};
-pub(crate) use judge::{ONLY_ORDINARILY, coil_short, coil_shorted, greatest_peak_v, held, held_by};
+pub use judge::{Aspect, FeedLevel, Judgement, Margin, judgement};
+pub(crate) use judge::{BUZZES, held, held_by, judgement_altered};
+use known::judge_link_on;
+pub use known::{
+    CoilShort, HOTTEST_BOX_C, LinkJudgement, TemperatureLimit, TemperatureLimits, alike, judge_link,
+};
+pub(crate) use known::{coil_short, coil_shorted, greatest_peak_v};
 pub use named_case::{CaseRun, CaseWord, thresholds};
-pub use nights::{Least, MonthRisk, Risk, risk_of_month};
-pub(crate) use questions::worst_margin_altered;
-pub use questions::{Answer, Question, Reading};
-pub use remedy::Remedy;
-pub(crate) use remedy::remedies;
+pub use nights::{MonthRisk, Risk, risk_of_month};
+pub use remedy::{Change, Remedy, overloaded, remedies};
 pub use times::{Band, Ordinary, Times};
 pub use weakest::Weakest;
 
@@ -190,6 +193,6 @@ pub fn first_alike(site: &Site) -> Vec<usize> {
 pub fn following(site: &Site) -> Result<Vec<FollowingByMonth>, Undecided> {
     site.links
         .iter()
-        .map(|link| judge::following(site, link))
+        .map(|link| known::following(site, link))
         .collect()
 }

@@ -353,7 +353,7 @@ impl List {
 
     /// The resistor in a pair.
     fn resistor(&mut self, link: &Link, judgement: &LinkJudgement) {
-        let (ohm, most_a) = (link.series_ohm, judgement.highest.dusk.pair_rms_a);
+        let (ohm, most_a) = (link.series_ohm, judgement.judged.highest.dusk.pair_rms_a);
         let power_w = most_a * most_a * ohm;
         let stocked_w = RESISTORS_W
             .into_iter()

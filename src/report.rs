@@ -24,7 +24,7 @@ pub use check::{check_json, check_text};
 pub use history::{history_csv, history_json, history_text};
 pub use lines::{LinesReport, lines_json, lines_text, outputs_safe_text};
 pub use link::{LinkReport, link_document, link_text};
-pub use overview::overview_text;
+pub use overview::{overview_json, overview_text};
 pub use plan::{rows_csv, rows_json, rows_text};
 pub use readings::{measured_text, readings_json, readings_text};
 pub use rehearsal::{campaign_json, campaign_text, rehearsal_json, rehearsal_text, seen_line};

@@ -6,12 +6,12 @@
 //! neighbours that differ ─ bisection, to 1 % ─► edges
 //! ```
 //!
-//! A cell is the whole yard with the link changed, judged as [`crate::link::glance`] does. Nothing
+//! A cell is the whole yard with the link changed, judged as [`crate::link::judgement`] does. Nothing
 //! in a cell depends on another, so threads change nothing but the time.
 
 use std::fmt;
 
-use crate::link::{Glance, Undecided, Verdict, glance};
+use crate::link::{Judgement, Undecided, Verdict, judgement};
 use crate::parallel;
 use crate::site::{Fault, Link, LinkId, Site};
 
@@ -47,11 +47,11 @@ pub struct Sweep {
 }
 
 /// A link with its settings, or why there is no answer.
-pub type Cell = Result<Glance, Undecided>;
+pub type Cell = Result<Judgement, Undecided>;
 
 /// What is known of a cell: its verdict, or that there is no answer.
 pub fn verdict_of(cell: &Cell) -> Option<Verdict> {
-    cell.as_ref().ok().map(Glance::verdict)
+    cell.as_ref().ok().map(Judgement::verdict)
 }
 
 impl Sweep {
@@ -178,7 +178,7 @@ fn changed(site: &Site, link: LinkId, settings: &[Setting]) -> Site {
 
 fn judged(site: &Site, link: LinkId, settings: &[Setting]) -> Cell {
     let site = changed(site, link, settings);
-    glance(&site, &site[link])
+    judgement(&site, &site[link])
 }
 
 /// Judges a link at every combination of two axes, and finds where the verdict changes along `x`, on

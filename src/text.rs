@@ -1,11 +1,16 @@
 //! How numbers are said in a text: real minus signs, units, no more digits than are meant.
 
+mod cautions;
 mod fuse;
 mod link;
 mod wrap;
 
+pub(crate) use cautions::reason_text;
 pub(crate) use fuse::{fuse_advice, fuse_fit};
-pub(crate) use link::{dusk, feed_said, outside_said, restart, said, weakest};
+pub(crate) use link::{
+    ONLY_ORDINARILY, aspect_text, beyond_text, cure_text, dusk, finding_text, in_hand_text,
+    least_text, margin_at, outcome_text, outside_said, percent, restart, trouble_text,
+};
 pub(crate) use wrap::{WIDTH, wrap, wrapped};
 
 /// Gives negative numbers in a text their real minus sign; hyphens and dates keep theirs.
@@ -30,6 +35,13 @@ pub(crate) fn signed(value: f64, digits: usize) -> String {
 pub(crate) fn volts(value: f64) -> String {
     let text = format!("{value:.2}");
     text.strip_suffix('0').unwrap_or(&text).to_owned()
+}
+
+/// Ohms with as many digits as a part has, three at most after the point: `22 ohm`, `4.7 ohm`, `220 ohm`.
+pub(crate) fn ohms(value: f64) -> String {
+    let text = format!("{value:.3}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    format!("{text} ohm")
 }
 
 /// Feet in a metre (exact: 1 ft = 0.3048 m).

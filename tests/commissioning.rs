@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 use pilotwire::circuit::rectifier::Rectifier;
 use pilotwire::commissioning::{Fault, Found, Point, Seen, judge, points, suspects, symptoms};
-use pilotwire::link::{Trouble, glance};
+use pilotwire::link::{BeyondCase, Draw, Trouble, judge_link};
 use pilotwire::site::{self, LinkId, Site};
 
 fn site_of(text: &str) -> Site {
@@ -146,8 +146,12 @@ fn what_is_seen_of_a_fault_is_what_check_says_of_the_same_yard() {
             _ => continue,
         };
         let other = with_pair(pair_ohm + added);
-        let glance = glance(&other, &other[LinkId(0)]).unwrap();
-        let troubles = glance.troubles();
+        let link = judge_link(&other, &other[LinkId(0)], Draw::FEWEST).unwrap();
+        let troubles: Vec<Trouble> = link.judged.findings().iter().map(|it| it.trouble).collect();
+        let worn = link
+            .beyond
+            .iter()
+            .find(|it| it.case == BeyondCase::WornRestart);
         let expected = if troubles.contains(&Trouble::StaysDark) {
             Seen::Dark
         } else if troubles.contains(&Trouble::DarkSomeEvenings)
@@ -158,7 +162,7 @@ fn what_is_seen_of_a_fault_is_what_check_says_of_the_same_yard() {
             Seen::HotRestart
         } else if troubles.contains(&Trouble::MayChatter) {
             Seen::MayChatter
-        } else if glance.answers[0].worst().margin < 0.0 {
+        } else if !worn.unwrap().holds() {
             Seen::LittleLeft
         } else {
             Seen::Follows

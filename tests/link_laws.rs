@@ -3,7 +3,9 @@
 use std::num::NonZeroU32;
 
 use pilotwire::circuit::rectifier::Rectifier;
-use pilotwire::link::{BoxTemperature, Draw, LinkJudgement, MainsLevel, Outcome, judge_link};
+use pilotwire::link::{
+    Aspect, BoxTemperature, Draw, LinkJudgement, MainsLevel, Outcome, Verdict, judge_link,
+};
 use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::site::{self, Capacitor, Link, Site, SupplyOutput};
 use proptest::prelude::*;
@@ -114,7 +116,7 @@ proptest! {
     fn longer_wire_never_raises_a_coil_voltage(site in any_yard(), more_ohm in 0.0..40.0) {
         let before = judged(&site);
         let after = with(&site, |link| link.measured_loop_ohm = link.measured_loop_ohm.map(|ohm| ohm + more_ohm));
-        for (before, after) in before.grid.iter().zip(&after.grid) {
+        for ((_, _, before), (_, _, after)) in before.cases().zip(after.cases()) {
             prop_assert!(after.dusk.coil_v <= before.dusk.coil_v + ROUNDING);
             prop_assert!(after.margin_dusk <= before.margin_dusk + ROUNDING);
             prop_assert!(after.margin_restart <= before.margin_restart + ROUNDING);
@@ -127,7 +129,7 @@ proptest! {
         let after = with(&site, |link| {
             link.capacitor = link.capacitor.map(|part| Capacitor { farad: part.farad * times, ..part });
         });
-        for (before, after) in before.grid.iter().zip(&after.grid) {
+        for ((_, _, before), (_, _, after)) in before.cases().zip(after.cases()) {
             let (few, more) = (&before.dusk, &after.dusk);
             prop_assert!(more.coil_v >= few.coil_v - ROUNDING, "{} V, then {} V", few.coil_v, more.coil_v);
             prop_assert!(more.trough_v >= few.trough_v - ROUNDING, "{} V, then {} V", few.trough_v, more.trough_v);
@@ -138,7 +140,8 @@ proptest! {
     #[test]
     fn hotter_box_never_raises_a_margin(site in any_yard()) {
         let judgement = judged(&site);
-        for cases in judgement.grid.chunks(BoxTemperature::ALL.len()) {
+        for mains in MainsLevel::ALL {
+            let cases = BoxTemperature::ALL.map(|evening| judgement.case(mains, evening));
             prop_assume!(cases.iter().all(|case| case.dusk.coil_v > 4.0));
             for pair in cases.windows(2) {
                 prop_assert!(pair[1].margin_dusk <= pair[0].margin_dusk + ROUNDING);
@@ -153,7 +156,7 @@ proptest! {
     fn adding_a_splice_never_lengthens_the_latest_release(site in any_yard(), splice_ohm in 0.0..5.0) {
         let before = judged(&site);
         let after = with(&site, |link| link.measured_loop_ohm = link.measured_loop_ohm.map(|ohm| ohm + splice_ohm));
-        prop_assume!(after.ordinary.warm.coil_v > 0.6 * 2.0 * std::f64::consts::E);
+        prop_assume!(after.ordinary().warm.coil_v > 0.6 * 2.0 * std::f64::consts::E);
         prop_assert!(after.times.guaranteed_release_s <= before.times.guaranteed_release_s.map(|s| s + PHASE_S));
     }
 
@@ -169,13 +172,24 @@ proptest! {
     #[test]
     fn no_case_is_worse_than_the_worst(site in any_yard()) {
         let judgement = judged(&site);
-        let highest = &judgement.highest;
-        for case in &judgement.grid {
-            prop_assert!(judgement.worst_dusk.margin_dusk <= case.margin_dusk + ROUNDING);
-            prop_assert!(judgement.worst_restart.margin_restart <= case.margin_restart + ROUNDING);
-            prop_assert!(highest.dusk.coil_v.max(highest.warm.coil_v) >= case.dusk.coil_v.max(case.warm.coil_v) - ROUNDING);
-            prop_assert!(judgement.hottest_coil.warm.coil_c >= case.warm.coil_c - 1e-3);
+        let highest = &judgement.judged.highest;
+        let left = |aspect| judgement.judged.margin(aspect).fraction;
+        for (_, _, case) in judgement.cases() {
+            prop_assert!(left(Aspect::Dusk) <= case.margin_dusk + ROUNDING);
+            prop_assert!(left(Aspect::HotRestart) <= case.margin_restart + ROUNDING);
+            prop_assert!(highest.highest_v() >= case.highest_v() - ROUNDING);
+            prop_assert!(judgement.judged.hottest_coil.warm.coil_c >= case.warm.coil_c - 1e-3);
         }
+        for aspect in Aspect::ALL {
+            prop_assert!(judgement.judged.least().fraction <= left(aspect));
+        }
+    }
+
+    /// A link that goes has something in hand of everything.
+    #[test]
+    fn no_go_carries_a_negative_margin(site in any_yard()) {
+        let judged = judged(&site).judged;
+        prop_assert!(judged.verdict() != Verdict::Go || judged.least().fraction >= 0.0, "{:?}", judged.least());
     }
 
     /// A relay that needs more volts never turns a link from bad to good.
@@ -194,11 +208,11 @@ proptest! {
     /// A temperature limit is where the margin ends: a degree below it pulls in, a degree above not.
     #[test]
     fn limits_divide_what_works_from_what_does_not(site in any_yard()) {
-        let Some(limit_c) = judged(&site).limits.dusk_nominal_c else { return Ok(()) };
+        let Some(limit_c) = judged(&site).limits.dusk_nominal.up_to_c() else { return Ok(()) };
         let margin_at = |celsius: f64| {
             let mut site = site.clone();
             site.temperatures.typical_c = celsius;
-            judged(&site).ordinary.margin_dusk
+            judged(&site).ordinary().margin_dusk
         };
         prop_assert!(margin_at(limit_c - 1.0) >= 0.0);
         if limit_c < pilotwire::link::HOTTEST_BOX_C {

@@ -1,7 +1,7 @@
 //! Links that are slow, weak, hot or hardly off: found by trying to break the judge.
 
 use pilotwire::check::check;
-use pilotwire::link::{Draw, LinkJudgement, Outcome, Trouble, Verdict, glance, judge_link};
+use pilotwire::link::{Draw, LinkJudgement, Outcome, Trouble, Verdict, judge_link, judgement};
 use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::site::{self, Site};
 
@@ -56,7 +56,7 @@ fn an_off_state_voltage_below_the_diodes_knee_leaves_nothing() {
             )],
         );
         let judgement = judged(&site);
-        assert!(judgement.ordinary.residual_v < 0.01, "{volts}");
+        assert!(judgement.ordinary().residual_v < 0.01, "{volts}");
         assert_eq!(judgement.outcome(), Outcome::Follows, "{volts}");
     }
 }
@@ -85,11 +85,11 @@ fn a_coil_that_cooks_on_an_ordinary_evening_stops() {
     let from = chrono::NaiveDate::from_ymd_opt(2027, 1, 1).unwrap();
     let check = check(&site, from, Draw::default()).unwrap();
     assert_eq!(check.verdict, Verdict::NoGo);
-    assert!(check.links[0].ordinary.warm.coil_c > 105.0);
+    assert!(check.links[0].ordinary().warm.coil_c > 105.0);
     // A sweep judges a cell as `check` does.
-    let glance = glance(&site, &site.links[0]).unwrap();
-    assert_eq!(glance.verdict(), Verdict::NoGo);
-    assert_eq!(glance.trouble(), Some(Trouble::Cooks));
+    let judged = judgement(&site, &site.links[0]).unwrap();
+    assert_eq!(judged.verdict(), Verdict::NoGo);
+    assert_eq!(judged.trouble(), Some(Trouble::Cooks));
 }
 
 /// Builds let go between their guaranteed release and holding voltages, so a relay that lets go high
@@ -141,7 +141,7 @@ fn a_resistor_is_proposed_in_place_of_another() {
             .find(|caution| caution.code.to_string() == "S22")
             .map(|caution| caution.text.clone())
             .unwrap();
-        let (_, rest) = text.split_once("A series resistor of ").unwrap();
+        let (_, rest) = text.split_once("it a series resistor of ").unwrap();
         let ohm: f64 = rest.split(' ').next().unwrap().parse().unwrap();
         (ohm, text)
     };

@@ -75,11 +75,17 @@ fn far_end(site: &Site, zone: ZoneId, trunk: &Trunk, notes: &mut Notes) {
     };
     let lamp_v = match trunk_ends(site, zone, trunk, MainsLevel::Low) {
         TrunkEnds::BrownOut { margin } => {
+            // What already fails at nominal mains stops.
+            let nominal = trunk_ends(site, zone, trunk, MainsLevel::Nominal);
+            let (level, when, margin) = match nominal {
+                TrunkEnds::BrownOut { margin } => (Level::Stop, "nominal voltage".into(), margin),
+                TrunkEnds::Lit { .. } => (Level::Warn, when, margin),
+            };
             notes.add(
                 Code::S28,
-                Level::Warn,
+                level,
                 format!(
-                    "{run} browns out at {when}: it carries {:.0} % of these lamps. Thicker wire, fewer lamps, or feed it from both ends",
+                    "{run} browns out at {when}: it carries {:.0} % of these lamps. Use thicker wire, hang fewer lamps on it, or feed it from both ends",
                     margin * 100.0
                 ),
             );

@@ -2,15 +2,13 @@
 
 use crate::circuit::diode::Diode;
 use crate::circuit::rectifier::Rectifier;
-use crate::link::LinkJudgement;
+use crate::link::{Judgement, LinkJudgement, Trouble, Verdict};
 use crate::site::{Link, LinkId, Site, SupplyOutput};
-use crate::text::{amps, celsius, volts};
+use crate::text::{amps, cure_text, finding_text, volts};
 
 use super::{Caution, Code, Level, Notes, Place};
 
-mod coil;
 mod fuse;
-mod operate;
 
 /// Reserve of a capacitor's rating over the greatest peak (common practice).
 const CAPACITOR_RESERVE: f64 = 1.25;
@@ -21,48 +19,88 @@ const DIODE_A: f64 = 0.8;
 pub(super) fn cautions(site: &Site, id: LinkId, judgement: &LinkJudgement) -> Vec<Caution> {
     let link = &site[id];
     let mut notes = Notes::at(Place::Link(id));
-    operate::operate(site, link, judgement, &mut notes);
-    operate::chatter(site, link, judgement, &mut notes);
-    release(site, link, judgement, &mut notes);
-    coil::over_voltage(site, link, judgement, &mut notes);
+    relay(site, link, &judgement.judged, &mut notes);
     parts(site, link, judgement, &mut notes);
     contact(site, link, &mut notes);
     fuse::cautions(link, judgement, &mut notes);
     notes.list
 }
 
-fn release(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Notes) {
-    let case = &judgement.worst_release;
-    if case.residual_v >= case.release_v {
-        notes.add(
-            Code::S21,
-            Level::Stop,
-            format!(
-                "zone {} may never go dark: {:.2} V stays on the coil with {} off, release is sure only below {:.2} V (box {}). Switch the pair at the master, or load it with a bleeder resistor",
-                site[link.slave].name,
-                case.residual_v,
-                site[link.master].name,
-                case.release_v,
-                celsius(case.case.box_c)
-            ),
-        );
-    }
-    if let Some(above) = judgement.held_by {
-        let (above_name, slave) = (&site[above].name, &site[link.slave]);
-        let place = if above == link.master {
-            "its master"
-        } else {
-            "further up its own chain"
+/// The code of a finding, or `None` where another one says it.
+fn code(judged: &Judgement, trouble: Trouble) -> Option<Code> {
+    Some(match trouble {
+        Trouble::HeldOn => Code::S18,
+        Trouble::StaysDark | Trouble::DarkSomeEvenings | Trouble::MayStayDark => Code::S19,
+        Trouble::HotRestart | Trouble::Thin => Code::S20,
+        Trouble::StaysLit => Code::S21,
+        // A coil that cooks on ordinary evenings does so at high mains.
+        Trouble::CoilHeat if judged.finding(Trouble::Cooks).is_some() => return None,
+        Trouble::Cooks | Trouble::CoilVoltage | Trouble::CoilHeat => Code::S22,
+        Trouble::Chatters | Trouble::MayChatter | Trouble::Buzzes => Code::S50,
+    })
+}
+
+/// What the judge finds of the relay, in words. What cures it is the same for all of a link's findings, and
+/// stands with the first of them.
+fn relay(site: &Site, link: &Link, judged: &Judgement, notes: &mut Notes) {
+    let mut cured = false;
+    for found in judged.findings() {
+        let Some(code) = code(judged, found.trouble) else {
+            continue;
+        };
+        let level = match found.trouble.verdict() {
+            Verdict::NoGo => Level::Stop,
+            Verdict::Caution | Verdict::Go => Level::Warn,
+        };
+        let mut text = finding_text(link, judged, found);
+        if found.trouble == Trouble::CoilVoltage && max_coil_assumed(site, link) {
+            text.push_str(
+                "; that maximum is not stated, 110 % of rated is usual: look it up on the relay's sheet and write `max_coil_voltage`",
+            );
+        }
+        let cure = match found.trouble {
+            Trouble::HeldOn => Some(own_supply(site, link, judged)),
+            Trouble::StaysLit => {
+                Some("Switch the pair at the master, or load it with a bleeder resistor".to_owned())
+            }
+            Trouble::Chatters | Trouble::MayChatter | Trouble::Buzzes => {
+                Some("Fit a sound capacitor of 220 uF".to_owned())
+            }
+            _ if cured => None,
+            _ => {
+                cured = true;
+                Some(cure_text(site, link, judged))
+            }
         };
         notes.add(
-            Code::S18,
-            Level::Stop,
-            format!(
-                "zone {} hangs on supply {}, and so does {above_name}, {place}: its contact would hold that supply and its own coil on for ever. Give {} a supply of its own",
-                slave.name, site[slave.supply].name, slave.name
-            ),
+            code,
+            level,
+            cure.map_or_else(|| text.clone(), |cure| format!("{text}. {cure}")),
         );
     }
+}
+
+/// Whether the site file leaves the relay's greatest voltage out.
+fn max_coil_assumed(site: &Site, link: &Link) -> bool {
+    let place = format!("relay {}", link.relay.name);
+    site.assumed
+        .iter()
+        .any(|value| value.key == "max_coil_voltage" && value.place == place)
+}
+
+/// Which zones hang on one supply, and what to do.
+fn own_supply(site: &Site, link: &Link, judged: &Judgement) -> String {
+    let slave = &site[link.slave];
+    let above = judged.held_by.map_or("", |zone| site[zone].name.as_str());
+    let place = if judged.held_by == Some(link.master) {
+        "its master"
+    } else {
+        "further up its own chain"
+    };
+    format!(
+        "Zone {} hangs on supply {}, and so does {above}, {place}: its contact would hold that supply and its own coil on for ever. Give {} a supply of its own",
+        slave.name, site[slave.supply].name, slave.name
+    )
 }
 
 fn parts(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Notes) {
@@ -107,7 +145,7 @@ fn parts(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Notes)
     } else {
         1.0
     };
-    let mean_a = judgement.hottest_coil.dusk.coil_a / turns;
+    let mean_a = judgement.judged.hottest_coil.dusk.coil_a / turns;
     if diodes > 0 && mean_a > DIODE_A && Diode::named(&link.diode_name).is_some() {
         notes.add(
             Code::S37,

@@ -112,7 +112,7 @@ pub fn wiring(site: &Site, links: &[LinkJudgement]) -> Vec<Wiring> {
                 let (link, judgement) = (&site[id], &links[id.0]);
                 let times = &judgement.times;
                 // Before the slave's own contact is looked at, which happens as events go.
-                let outcome = judgement.ordinary.outcome();
+                let outcome = judgement.ordinary().outcome();
                 let closes = matches!(outcome, Outcome::Follows | Outcome::StaysLit);
                 let opens = outcome != Outcome::StaysLit;
                 let ordinary = times.ordinary;
@@ -128,7 +128,7 @@ pub fn wiring(site: &Site, links: &[LinkJudgement]) -> Vec<Wiring> {
                     bounce_s: times.bounce_s,
                     start_s: supply.start_s,
                     hold_up_s: supply.hold_up_s,
-                    holds: judgement.held_by,
+                    holds: judgement.judged.held_by,
                 })
             }
         };

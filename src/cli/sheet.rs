@@ -137,11 +137,7 @@ impl Words {
 /// them, not thirty. Of links that differ in their pairs alone, the one with the least margin has the waveforms.
 fn link_pages(site: &Site, check: &Check) -> Result<Vec<LinkPages>, Failure> {
     let first = first_alike(site);
-    let margin = |at: usize| {
-        let judged = &check.links[at];
-        let dusk = judged.worst_dusk.margin_dusk;
-        dusk.min(judged.worst_restart.margin_restart)
-    };
+    let margin = |at: usize| check.links[at].judged.least().fraction;
     let drawn = |at: usize| {
         let kind = (0..first.len()).filter(|other| same_parts(site, *other, at));
         let weakest = kind.min_by(|one, other| margin(*one).total_cmp(&margin(*other)));

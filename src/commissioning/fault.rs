@@ -10,8 +10,8 @@ use std::fmt;
 use crate::circuit::rectifier::Rectifier;
 use crate::circuit::supply::largest_blown_a;
 use crate::link::{
-    BUZZES, BoxTemperature, Case, LinkCase, MainsLevel, Outcome, Parts, Question, circuit,
-    coil_short, coil_shorted, held, held_by, tap, work_out_altered, worst_margin_altered,
+    Aspect, BUZZES, BeyondCase, Outcome, beyond, circuit, coil_short, coil_shorted,
+    judgement_altered, tap,
 };
 use crate::site::{Fuse, Link, LinkId, Site};
 use crate::transient::{self, CannotConclude, steady_state};
@@ -197,54 +197,35 @@ fn with(circuit: &transient::Link, fault: Fault) -> transient::Link {
     with
 }
 
-/// A link with a fault in one case.
-fn worked_out(
-    site: &Site,
-    link: &Link,
-    fault: Fault,
-    (mains, evening, parts): (MainsLevel, BoxTemperature, Parts),
-) -> Result<LinkCase, CannotConclude> {
-    let case = Case {
-        mains,
-        box_c: evening.celsius(site),
-        parts,
-    };
-    work_out_altered(site, link, case, &|circuit| with(&circuit, fault))
-        .map_err(|undecided| undecided.why)
-}
-
 /// What the owner sees of a fault that leaves coil and pair whole.
 fn seen(site: &Site, link: &Link, fault: Fault) -> Result<Seen, CannotConclude> {
-    let ordinary = (MainsLevel::Nominal, BoxTemperature::Typical, Parts::Nominal);
-    let ordinary = worked_out(site, link, fault, ordinary)?;
-    match held(ordinary.outcome(), held_by(site, link)) {
+    let alter = |circuit| with(&circuit, fault);
+    let judged = judgement_altered(site, link, &alter)?;
+    match judged.outcome() {
         Outcome::Chatters => return Ok(Seen::Chatters),
         Outcome::StaysDark => return Ok(Seen::Dark),
         Outcome::StaysLit => return Ok(Seen::StaysLit),
         Outcome::Follows => {}
     }
-    let (mut dusk, mut restart) = (f64::INFINITY, f64::INFINITY);
-    for evening in BoxTemperature::ALL {
-        let worst = (MainsLevel::Low, evening, Parts::AgainstOperate);
-        let worst = worked_out(site, link, fault, worst)?;
-        dusk = dusk.min(worst.margin_dusk);
-        restart = restart.min(worst.margin_restart);
-    }
-    let all_against =
-        |question| worst_margin_altered(site, link, question, &|circuit| with(&circuit, fault));
-    let holds = all_against(Question::Holds)?;
-    let buzzes = ordinary.dusk.coil_least_a < BUZZES * ordinary.dusk.coil_a;
-    Ok(if buzzes && dusk.min(restart).min(holds) < 0.0 {
+    let fails = |aspect| judged.margin(aspect).fraction < 0.0;
+    let (dusk, restart, hold) = (
+        fails(Aspect::Dusk),
+        fails(Aspect::HotRestart),
+        fails(Aspect::Hold),
+    );
+    let ordinary = judged.ordinary.dusk;
+    let buzzes = ordinary.coil_least_a < BUZZES * ordinary.coil_a;
+    Ok(if buzzes && (dusk || restart || hold) {
         Seen::BuzzesAndFails
     } else if buzzes {
         Seen::Buzzes
-    } else if dusk < 0.0 {
+    } else if dusk {
         Seen::FailsHot
-    } else if restart < 0.0 {
+    } else if restart {
         Seen::HotRestart
-    } else if holds < 0.0 {
+    } else if hold {
         Seen::MayChatter
-    } else if all_against(Question::Operates)? < 0.0 {
+    } else if !beyond(site, link, BeyondCase::WornRestart, &alter)?.holds() {
         Seen::LittleLeft
     } else {
         Seen::Follows

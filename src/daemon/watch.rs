@@ -79,7 +79,7 @@ impl Slowest {
         links
             .iter()
             .map(|judged| {
-                let follows = judged.ordinary.outcome() == Outcome::Follows;
+                let follows = judged.ordinary().outcome() == Outcome::Follows;
                 let times = &judged.times;
                 Self {
                     on_s: times

@@ -6,6 +6,7 @@ use crate::site::{Link, Site};
 use crate::transient::{self, CannotConclude, SteadyState, Window};
 
 use super::corner::{self, Corner, Lamps};
+use super::worn;
 use super::{Outcome, Undecided};
 
 /// How the mains, or a DC supply, stands.
@@ -76,6 +77,31 @@ pub enum Parts {
     AgainstOperate,
     /// Coil large: the coil voltage is highest.
     AgainstCoil,
+    /// Coil small, capacitor small and at the end of its life, mains crest flat: the relay is nearest to
+    /// letting go.
+    Worn,
+}
+
+impl Parts {
+    /// As in the JSON.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Nominal => "rated",
+            Self::AgainstOperate => "against pull-in",
+            Self::AgainstCoil => "against the coil",
+            Self::Worn => "worn",
+        }
+    }
+
+    /// The coil's resistance over rated.
+    pub(super) fn coil_part(self, link: &Link) -> f64 {
+        let tolerance = link.relay.coil_tolerance;
+        match self {
+            Self::Nominal => 1.0,
+            Self::AgainstOperate | Self::Worn => 1.0 - tolerance,
+            Self::AgainstCoil => 1.0 + tolerance,
+        }
+    }
 }
 
 /// What a case is about.
@@ -213,14 +239,12 @@ const SETTLED_K: f64 = 0.01;
 
 /// The corner of a case.
 pub(super) fn corner_of(site: &Site, link: &Link, case: Case) -> Corner {
-    let relay = &link.relay;
-    let (coil_part, capacitor_part) = match (case.parts, link.capacitor) {
-        (Parts::Nominal, _) => (1.0, 1.0),
-        (Parts::AgainstOperate, capacitor) => (
-            1.0 - relay.coil_tolerance,
-            1.0 - capacitor.map_or(0.0, |part| part.tolerance),
-        ),
-        (Parts::AgainstCoil, _) => (1.0 + relay.coil_tolerance, 1.0),
+    if case.parts == Parts::Worn {
+        return worn::corner(site, link, case.box_c);
+    }
+    let capacitor_part = match (case.parts, link.capacitor) {
+        (Parts::AgainstOperate, Some(part)) => 1.0 - part.tolerance,
+        _ => 1.0,
     };
     let (level, lamps) = match case.mains {
         MainsLevel::Low => (-1.0, Lamps::All),
@@ -232,7 +256,7 @@ pub(super) fn corner_of(site: &Site, link: &Link, case: Case) -> Corner {
     Corner {
         level,
         lamps,
-        coil_part,
+        coil_part: case.parts.coil_part(link),
         capacitor_part,
         ..Corner::ordinary(site, link).in_box(case.box_c)
     }

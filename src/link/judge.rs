@@ -1,27 +1,202 @@
-//! One link over all its cases: outcome, margins, delays, limits.
+//! The one judge of a link: every case that its verdict rests on, and what is in hand where that is least.
+//!
+//! ```text
+//! nominal mains, rated parts × 3 evenings ─► what it does, letting go, thin margin, coil that cooks
+//! low mains, parts against pull-in × 3 ────► pulls in at dusk, comes back warm
+//! low mains, worn parts, flat crest × 2 ───► stays in
+//! high mains, three coils × 3 ─────────────► coil's voltage, coil's heat
+//!      ─► per aspect the case with the least margin ─► findings, worst first ─► verdict
+//! ```
+//!
+//! The evenings are the coldest, the ordinary and the hottest of the year, or of one month. Commands,
+//! pictures, pages and paper all read [`Judgement`]; the cautions S18 to S22 and S50 put its findings into
+//! words. Fuse, contact and the ratings of capacitor and diodes are no part of it. Corners that are harder
+//! than what the verdict asks are in [`super::beyond`].
 
-use crate::circuit::rectifier::OutsideRange;
-use crate::circuit::supply;
-use crate::parallel;
-use crate::site::{Link, Site, Supply, SupplyOutput, ZoneId};
-use crate::transient::{self, CannotConclude, steady_state};
+use std::cell::RefCell;
 
-use super::builds::{Builds, Draw, builds};
-use super::case::{BoxTemperature, Case, LinkCase, MainsLevel, Parts, work_out};
-use super::corner::{Corner, Lamps, circuit, pair_ohm};
-use super::evenings::{hottest, least, over_evenings};
-use super::following::{Following, FollowingByMonth};
-use super::questions::{Answer, answers};
-use super::times::{Times, ordinary as ordinary_times, times};
-use super::{Outcome, Undecided, Weakest, weakest};
+use chrono::Month;
 
-/// All that is known of a link before it is built.
+use crate::circuit::relay;
+use crate::site::{Link, Site, SupplyOutput, ZoneId};
+use crate::transient::CannotConclude;
+
+use super::case::{BoxTemperature, Case, LinkCase, MainsLevel, Parts, work_out_altered};
+use super::finding::{Finding, Trouble};
+use super::worn::{self, Alter};
+use super::{Outcome, Undecided, Verdict};
+
+/// Margin below which a link counts as thin (common practice).
+pub(crate) const THIN: f64 = 0.15;
+
+/// Least coil current over mean below which a relay buzzes: the pull varies by more than a third.
+pub(crate) const BUZZES: f64 = 0.8;
+
+/// What a margin is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Aspect {
+    /// Pulling in at dusk.
+    Dusk,
+    /// Pulling in again with a warm coil.
+    HotRestart,
+    /// Staying in.
+    Hold,
+    /// Letting go.
+    Release,
+    /// The voltage that a coil bears.
+    CoilVoltage,
+    /// The heat that it bears.
+    CoilHeat,
+}
+
+impl Aspect {
+    /// In the order in which a link meets them.
+    pub const ALL: [Self; 6] = [
+        Self::Dusk,
+        Self::HotRestart,
+        Self::Hold,
+        Self::Release,
+        Self::CoilVoltage,
+        Self::CoilHeat,
+    ];
+
+    /// As in JSON and CSV.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Dusk => "dusk",
+            Self::HotRestart => "hot restart",
+            Self::Hold => "hold",
+            Self::Release => "release",
+            Self::CoilVoltage => "coil voltage",
+            Self::CoilHeat => "coil heat",
+        }
+    }
+
+    /// Whether the coil must get more than the limit, not less.
+    pub fn wants_more(self) -> bool {
+        match self {
+            Self::Dusk | Self::HotRestart | Self::Hold => true,
+            Self::Release | Self::CoilVoltage | Self::CoilHeat => false,
+        }
+    }
+}
+
+/// How the feed of a pair stands in a case.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum FeedLevel {
+    /// AC, the mains at this level.
+    Mains(MainsLevel),
+    /// AC of a mains that has one level only.
+    OneMains,
+    /// So many volts [V DC].
+    Dc(f64),
+}
+
+impl FeedLevel {
+    fn of(site: &Site, link: &Link, level: MainsLevel) -> Self {
+        match site.feeding(link).output {
+            SupplyOutput::Ac { .. } if site.mains.tolerance <= 0.0 => Self::OneMains,
+            SupplyOutput::Ac { .. } => Self::Mains(level),
+            SupplyOutput::Dc {
+                voltage_v,
+                lowest_v,
+                highest_v,
+                ..
+            } => Self::Dc(match level {
+                MainsLevel::Low => lowest_v,
+                MainsLevel::Nominal => voltage_v,
+                MainsLevel::High => highest_v,
+            }),
+        }
+    }
+}
+
+/// What is in hand of one aspect in one case.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Margin {
+    /// What it is about.
+    pub aspect: Aspect,
+    /// In this case.
+    pub case: Case,
+    /// How the feed of the pair stands in it.
+    pub feed: FeedLevel,
+    /// Coil temperature [°C].
+    pub coil_c: f64,
+    /// On the coil [V]: the mean; of staying in, the least.
+    pub volts: f64,
+    /// What it must reach, or stay below [V].
+    pub limit_v: f64,
+    /// What is in hand, as a fraction of the limit; negative: it fails.
+    pub fraction: f64,
+}
+
+impl Margin {
+    fn new(
+        (site, link): (&Site, &Link),
+        aspect: Aspect,
+        case: Case,
+        coil_c: f64,
+        (volts, limit_v): (f64, f64),
+    ) -> Self {
+        let fraction = if aspect.wants_more() {
+            relay::operate_margin(volts, limit_v)
+        } else {
+            // In a box hotter than the coil may be nothing is left, whatever the voltage.
+            (1.0 - volts / limit_v).max(-1.0)
+        };
+        Self {
+            aspect,
+            case,
+            feed: FeedLevel::of(site, link, case.mains),
+            coil_c,
+            volts,
+            limit_v,
+            fraction,
+        }
+    }
+
+    /// What a case leaves of an aspect; staying in is not read from a case of sound parts.
+    fn of(site: &Site, link: &Link, aspect: Aspect, at: &LinkCase) -> Self {
+        let box_c = at.case.box_c;
+        let (coil_c, volts, limit_v) = match aspect {
+            Aspect::Dusk => (box_c, at.dusk.coil_v, at.operate_v),
+            Aspect::HotRestart => (at.warm.coil_c, at.warm.coil_v, at.operate_warm_v),
+            Aspect::Hold => (
+                at.warm.coil_c,
+                at.dusk.coil_least_a * at.coil_ohm,
+                at.hold_v,
+            ),
+            Aspect::Release => (box_c, at.residual_v, at.release_v),
+            Aspect::CoilVoltage => (at.warm.coil_c, at.highest_v(), link.relay.max_coil_v),
+            Aspect::CoilHeat => (at.warm.coil_c, at.warm.coil_v, heat_limit_v(link, at)),
+        };
+        Self::new((site, link), aspect, at.case, coil_c, (volts, limit_v))
+    }
+}
+
+impl LinkCase {
+    /// The highest voltage on the coil, at dusk or warm [V].
+    pub fn highest_v(&self) -> f64 {
+        self.dusk.coil_v.max(self.warm.coil_v)
+    }
+}
+
+/// The coil voltage at which a case's coil reaches its greatest temperature [V].
+fn heat_limit_v(link: &Link, case: &LinkCase) -> f64 {
+    let relay = &link.relay;
+    relay::thermal_limit_v(
+        relay.coil_ohm * case.case.parts.coil_part(link),
+        case.case.box_c,
+        relay.thermal_k_per_w,
+        relay.max_coil_c,
+    )
+}
+
+/// What a verdict on one link rests on.
 #[derive(Debug, Clone, PartialEq)]
-pub struct LinkJudgement {
+pub struct Judgement {
     /// Typical box, nominal mains, nominal parts.
     pub ordinary: LinkCase,
-    /// Nominal parts: low, nominal, high mains, each coldest, typical, hottest.
-    pub grid: Vec<LinkCase>,
     /// The case with the least margin at dusk, parts against it.
     pub worst_dusk: LinkCase,
     /// The case with the least margin on a hot restart, parts against it.
@@ -32,53 +207,16 @@ pub struct LinkJudgement {
     pub hottest_coil: LinkCase,
     /// The case in which the residual voltage is nearest to the release voltage.
     pub worst_release: LinkCase,
-    /// Pull-in and drop-out, over all that hastens and delays them.
-    pub times: Times,
-    /// The four questions.
-    pub answers: [Answer; 4],
-    /// Builds drawn at random.
-    pub builds: Builds,
-    /// What the slave does where all is ordinary, for the plan.
-    pub following: FollowingByMonth,
-    /// From master on to slave lit on an ordinary evening [s]; `None` if the relay does not pull in.
-    pub on_delay_s: Option<f64>,
-    /// Current when the pair is shorted at its far end, behind a supply that does not sag [A].
-    pub short_a: f64,
-    /// The same with the supply's own resistance in the way: what a fuse is sure to get [A].
-    pub sagging_short_a: f64,
-    /// In the pair while coil or capacitor is shorted, all lamps lit [A RMS or A DC]: a series resistor, the
-    /// diodes and the supply's own resistance leave so much.
-    /// Least at the lowest mains, which is what a fuse is sure to get; most at the highest.
-    pub coil_short_a: CoilShort,
-    /// Box temperatures at which the margins are gone.
-    pub limits: TemperatureLimits,
-    /// What takes most of the margin.
-    pub weakest: Weakest,
-    /// Where the calculation by hand does not hold in the ordinary case.
-    pub outside: Vec<OutsideRange>,
     /// The zone up its chain, its master or further, whose supply the slave switches: the contact
     /// then holds its own coil on.
     pub held_by: Option<ZoneId>,
+    /// What is in hand of every aspect, in the case where it is least.
+    margins: Vec<Margin>,
+    /// What is wrong, worst first.
+    findings: Vec<Finding>,
 }
 
-/// Said of what follows so.
-pub(crate) const ONLY_ORDINARILY: &str = " on an ordinary evening, not at the worst";
-
-/// Box temperatures [°C] up to which the relay surely pulls in, rated parts: [`HOTTEST_BOX_C`] where it
-/// does at every temperature looked at, `None` where it does at none.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct TemperatureLimits {
-    /// At dusk, nominal mains.
-    pub dusk_nominal_c: Option<f64>,
-    /// At dusk, low mains.
-    pub dusk_low_c: Option<f64>,
-    /// On a hot restart, nominal mains.
-    pub restart_nominal_c: Option<f64>,
-    /// On a hot restart, low mains.
-    pub restart_low_c: Option<f64>,
-}
-
-impl LinkJudgement {
+impl Judgement {
     /// What the slave does where all is ordinary.
     pub fn outcome(&self) -> Outcome {
         held(self.ordinary.outcome(), self.held_by)
@@ -87,32 +225,298 @@ impl LinkJudgement {
     /// Whether it follows where all is ordinary, and not where all is against it.
     pub fn only_ordinarily(&self) -> bool {
         self.outcome() == Outcome::Follows
-            && (self.worst_dusk.margin_dusk < 0.0
+            && (self.margin(Aspect::Dusk).fraction < 0.0
                 || self.worst_release.outcome() == Outcome::StaysLit)
     }
 
-    /// What the slave does: `follows on an ordinary evening, not at the worst`.
-    pub fn says(&self) -> String {
-        let rarely = if self.only_ordinarily() {
-            ONLY_ORDINARILY
-        } else {
-            ""
-        };
-        format!("{}{rarely}", self.outcome())
+    /// What is in hand of an aspect, in the case where it is least.
+    ///
+    /// # Panics
+    /// Never: every aspect is judged.
+    pub fn margin(&self, aspect: Aspect) -> &Margin {
+        let mut margins = self.margins.iter();
+        margins
+            .find(|margin| margin.aspect == aspect)
+            .expect("every aspect is judged")
     }
 
-    /// The grid's case of a mains level at an evening's temperature.
-    pub fn case(&self, mains: MainsLevel, temperature: BoxTemperature) -> &LinkCase {
-        let level = MainsLevel::ALL
-            .iter()
-            .position(|at| *at == mains)
-            .expect("a level");
-        let evening = BoxTemperature::ALL
-            .iter()
-            .position(|at| *at == temperature)
-            .expect("an evening");
-        &self.grid[level * BoxTemperature::ALL.len() + evening]
+    /// The least of all that is in hand: the one that every command, picture and page names.
+    ///
+    /// # Panics
+    /// Never: there are six aspects.
+    pub fn least(&self) -> &Margin {
+        let by = |a: &&Margin, b: &&Margin| a.fraction.total_cmp(&b.fraction);
+        self.margins.iter().min_by(by).expect("six aspects")
     }
+
+    /// All that is wrong, worst first.
+    pub fn findings(&self) -> &[Finding] {
+        &self.findings
+    }
+
+    /// What is found of a kind.
+    pub fn finding(&self, trouble: Trouble) -> Option<&Finding> {
+        self.findings.iter().find(|found| found.trouble == trouble)
+    }
+
+    /// The worst of what is wrong.
+    pub fn trouble(&self) -> Option<Trouble> {
+        self.findings.first().map(|found| found.trouble)
+    }
+
+    /// Whether to build it, as far as the relay is concerned.
+    pub fn verdict(&self) -> Verdict {
+        self.trouble().map_or(Verdict::Go, Trouble::verdict)
+    }
+}
+
+/// Which case: mains, evening, parts.
+type Key = (MainsLevel, BoxTemperature, Parts);
+
+/// A link, and the evenings on which it is judged. A case is worked out when it is first asked for.
+pub(crate) struct Judge<'a> {
+    site: &'a Site,
+    link: &'a Link,
+    /// Box on the coldest, the ordinary and the hottest evening [°C].
+    box_c: [f64; 3],
+    alter: Alter<'a>,
+    cases: RefCell<Vec<(Key, LinkCase)>>,
+}
+
+impl<'a> Judge<'a> {
+    /// On the evenings of a year.
+    pub(crate) fn of(site: &'a Site, link: &'a Link) -> Self {
+        Self {
+            site,
+            link,
+            box_c: BoxTemperature::ALL.map(|evening| evening.celsius(site)),
+            alter: &|circuit| circuit,
+            cases: RefCell::default(),
+        }
+    }
+
+    /// On the evenings of a month.
+    pub(super) fn of_month(site: &'a Site, link: &'a Link, month: Month) -> Self {
+        let of = site.temperatures.of_month(month);
+        Self {
+            box_c: [of.coldest_c, of.typical_c, of.hottest_c],
+            ..Self::of(site, link)
+        }
+    }
+
+    /// With something else in the circuit than the site file says.
+    pub(crate) fn altered(site: &'a Site, link: &'a Link, alter: Alter<'a>) -> Self {
+        Self {
+            alter,
+            ..Self::of(site, link)
+        }
+    }
+
+    fn celsius(&self, evening: BoxTemperature) -> f64 {
+        match evening {
+            BoxTemperature::Coldest => self.box_c[0],
+            BoxTemperature::Typical => self.box_c[1],
+            BoxTemperature::Hottest => self.box_c[2],
+        }
+    }
+
+    /// One case.
+    ///
+    /// # Errors
+    /// If the simulation cannot conclude.
+    pub(super) fn case(
+        &self,
+        mains: MainsLevel,
+        evening: BoxTemperature,
+        parts: Parts,
+    ) -> Result<LinkCase, Undecided> {
+        let key = (mains, evening, parts);
+        if let Some((_, known)) = self.cases.borrow().iter().find(|(known, _)| *known == key) {
+            return Ok(known.clone());
+        }
+        let box_c = self.celsius(evening);
+        let case = Case {
+            mains,
+            box_c,
+            parts,
+        };
+        let found = work_out_altered(self.site, self.link, case, self.alter)?;
+        self.cases.borrow_mut().push((key, found.clone()));
+        Ok(found)
+    }
+
+    /// On all evenings, from the coldest to the hottest.
+    fn evenings(&self, mains: MainsLevel, parts: Parts) -> Result<Vec<LinkCase>, Undecided> {
+        let case = |evening| self.case(mains, evening, parts);
+        BoxTemperature::ALL.into_iter().map(case).collect()
+    }
+
+    /// What is left of staying in, with worn parts at low mains; both ends of the year are looked at,
+    /// because diodes, copper and coil pull different ways.
+    fn stays_in(&self) -> Result<Margin, Undecided> {
+        let at = |evening| {
+            let box_c = self.celsius(evening);
+            let case = Case {
+                mains: MainsLevel::Low,
+                box_c,
+                parts: Parts::Worn,
+            };
+            worn::stays_in(self.site, self.link, box_c, self.alter)
+                .map(|(coil_c, least_v, hold_v)| {
+                    let volts = (least_v, hold_v);
+                    Margin::new((self.site, self.link), Aspect::Hold, case, coil_c, volts)
+                })
+                .map_err(|why| Undecided::new(self.site, self.link, case, why))
+        };
+        let (cold, hot) = (at(BoxTemperature::Coldest)?, at(BoxTemperature::Hottest)?);
+        Ok(if hot.fraction < cold.fraction {
+            hot
+        } else {
+            cold
+        })
+    }
+
+    /// The judgement.
+    ///
+    /// # Errors
+    /// If a simulation cannot conclude.
+    pub(crate) fn judgement(&self) -> Result<Judgement, Undecided> {
+        let (site, link) = (self.site, self.link);
+        let ordinary = self.case(MainsLevel::Nominal, BoxTemperature::Typical, Parts::Nominal)?;
+        let nominal = self.evenings(MainsLevel::Nominal, Parts::Nominal)?;
+        let against = self.evenings(MainsLevel::Low, Parts::AgainstOperate)?;
+        let large = self.evenings(MainsLevel::High, Parts::AgainstCoil)?;
+        // A small coil takes the most power, unless the pair has as many ohms as the coil.
+        let mut coils = large.clone();
+        coils.extend(self.evenings(MainsLevel::High, Parts::Nominal)?);
+        coils.extend(self.evenings(MainsLevel::High, Parts::AgainstOperate)?);
+        let worst_dusk = least(&against, |case| case.margin_dusk);
+        let worst_restart = least(&against, |case| case.margin_restart);
+        let worst_release = least(&nominal, |case| case.release_v - case.residual_v);
+        let highest = least(&large, |case| -case.highest_v());
+        let hottest_coil = hottest(&coils);
+        let margins = vec![
+            Margin::of(site, link, Aspect::Dusk, &worst_dusk),
+            Margin::of(site, link, Aspect::HotRestart, &worst_restart),
+            self.stays_in()?,
+            Margin::of(site, link, Aspect::Release, &worst_release),
+            Margin::of(site, link, Aspect::CoilVoltage, &highest),
+            Margin::of(site, link, Aspect::CoilHeat, &hottest_coil),
+        ];
+        let mut judgement = Judgement {
+            ordinary,
+            worst_dusk,
+            worst_restart,
+            highest,
+            hottest_coil,
+            worst_release,
+            held_by: held_by(site, link),
+            margins,
+            findings: Vec::new(),
+        };
+        judgement.findings = findings(site, link, &judgement, &nominal);
+        Ok(judgement)
+    }
+}
+
+/// What is wrong, worst first; `nominal` are the evenings at nominal mains with rated parts.
+fn findings(site: &Site, link: &Link, of: &Judgement, nominal: &[LinkCase]) -> Vec<Finding> {
+    let ordinary = &of.ordinary;
+    let relay = &link.relay;
+    let outcome = ordinary.outcome();
+    let dark = outcome == Outcome::StaysDark;
+    let chatters = outcome == Outcome::Chatters;
+    let steady = !chatters && !dark;
+    let thinnest = least(nominal, |case| case.margin_dusk);
+    let hottest = hottest(nominal);
+    let some = !dark && thinnest.margin_dusk < 0.0;
+    let fails = |aspect| of.margin(aspect).fraction < 0.0;
+    let may = !dark && !some && fails(Aspect::Dusk);
+    let thin = !dark && (0.0..THIN).contains(&thinnest.margin_dusk);
+    let at = |aspect, case: &LinkCase| Some(Margin::of(site, link, aspect, case));
+    let worst = |aspect| Some(*of.margin(aspect));
+    let buzzes = steady
+        && !fails(Aspect::Hold)
+        && ordinary.dusk.coil_least_a < BUZZES * ordinary.dusk.coil_a;
+    let lit = of.worst_release.residual_v >= of.worst_release.release_v;
+    [
+        (of.held_by.is_some(), Trouble::HeldOn, None),
+        (dark, Trouble::StaysDark, at(Aspect::Dusk, ordinary)),
+        (chatters, Trouble::Chatters, at(Aspect::Hold, ordinary)),
+        (lit, Trouble::StaysLit, worst(Aspect::Release)),
+        (some, Trouble::DarkSomeEvenings, at(Aspect::Dusk, &thinnest)),
+        (
+            hottest.warm.coil_c > relay.max_coil_c,
+            Trouble::Cooks,
+            at(Aspect::CoilHeat, &hottest),
+        ),
+        (may, Trouble::MayStayDark, worst(Aspect::Dusk)),
+        (
+            !dark && fails(Aspect::HotRestart),
+            Trouble::HotRestart,
+            worst(Aspect::HotRestart),
+        ),
+        (
+            steady && fails(Aspect::Hold),
+            Trouble::MayChatter,
+            worst(Aspect::Hold),
+        ),
+        (
+            fails(Aspect::CoilVoltage),
+            Trouble::CoilVoltage,
+            worst(Aspect::CoilVoltage),
+        ),
+        (
+            of.hottest_coil.warm.coil_c > relay.max_coil_c,
+            Trouble::CoilHeat,
+            worst(Aspect::CoilHeat),
+        ),
+        (thin, Trouble::Thin, at(Aspect::Dusk, &thinnest)),
+        (buzzes, Trouble::Buzzes, at(Aspect::Hold, ordinary)),
+    ]
+    .into_iter()
+    .filter(|(is, _, _)| *is)
+    .map(|(_, trouble, margin)| Finding { trouble, margin })
+    .collect()
+}
+
+/// The case of which this is least; the first of equals.
+fn least(cases: &[LinkCase], of: impl Fn(&LinkCase) -> f64) -> LinkCase {
+    cases
+        .iter()
+        .min_by(|a, b| of(a).total_cmp(&of(b)))
+        .expect("an evening")
+        .clone()
+}
+
+/// The case with the hottest coil; the last of equals.
+fn hottest(cases: &[LinkCase]) -> LinkCase {
+    cases
+        .iter()
+        .max_by(|a, b| a.warm.coil_c.total_cmp(&b.warm.coil_c))
+        .expect("an evening")
+        .clone()
+}
+
+/// Judges one link on the evenings of a year.
+///
+/// # Errors
+/// If a simulation cannot conclude.
+pub fn judgement(site: &Site, link: &Link) -> Result<Judgement, Undecided> {
+    Judge::of(site, link).judgement()
+}
+
+/// Judges one link with something else in its circuit than the site file says: a fault.
+///
+/// # Errors
+/// If a simulation cannot conclude.
+pub(crate) fn judgement_altered(
+    site: &Site,
+    link: &Link,
+    alter: Alter<'_>,
+) -> Result<Judgement, CannotConclude> {
+    let judge = Judge::altered(site, link, alter);
+    judge.judgement().map_err(|undecided| undecided.why)
 }
 
 /// The zone up the chain of a link, its master or further, that hangs on the slave's supply.
@@ -128,235 +532,5 @@ pub(crate) fn held(outcome: Outcome, by: Option<ZoneId>) -> Outcome {
     match (outcome, by) {
         (Outcome::Follows, Some(_)) => Outcome::StaysLit,
         _ => outcome,
-    }
-}
-
-/// A link on an evening where all but the temperature is ordinary.
-pub(super) fn ordinary(site: &Site, link: &Link, box_c: f64) -> Result<LinkCase, Undecided> {
-    let case = Case {
-        mains: MainsLevel::Nominal,
-        box_c,
-        parts: Parts::Nominal,
-    };
-    work_out(site, link, case)
-}
-
-/// What the slave does on the ordinary evening of each month.
-pub(super) fn following(site: &Site, link: &Link) -> Result<FollowingByMonth, Undecided> {
-    let at = |box_c| ordinary(site, link, box_c)?.following(site, link);
-    match site.temperatures.monthly {
-        None => Ok(FollowingByMonth::all_year(at(site.temperatures.typical_c)?)),
-        Some(_) => FollowingByMonth::new(|month| at(site.temperatures.of_month(month).typical_c)),
-    }
-}
-
-impl LinkCase {
-    /// What the slave does in this case, which is an ordinary one, for the plan.
-    fn following(&self, site: &Site, link: &Link) -> Result<Following, Undecided> {
-        let supply = site.switched(link);
-        match held(self.outcome(), held_by(site, link)) {
-            Outcome::StaysLit => Ok(Following::StaysLit),
-            // A relay that chatters switches its supply on and off faster than that starts.
-            Outcome::StaysDark | Outcome::Chatters => Ok(Following::StaysDark),
-            Outcome::Follows => {
-                let times = ordinary_times(site, link, self.case.box_c, self.warm.coil_c)
-                    .map_err(|why| Undecided::new(site, link, self.case, why))?;
-                Ok(match times.on_delay_s(supply) {
-                    None => Following::StaysDark,
-                    Some(on_delay_s) => {
-                        times
-                            .off_delay_s(supply)
-                            .map_or(Following::StaysLit, |off_delay_s| Following::Follows {
-                                on_delay_s,
-                                off_delay_s,
-                            })
-                    }
-                })
-            }
-        }
-    }
-}
-
-/// Whether two links are built alike, on the same master and with such slaves that whatever is said of the one
-/// holds for the other.
-pub fn alike(site: &Site, one: &Link, other: &Link) -> bool {
-    let built = Link {
-        slave: other.slave,
-        ..one.clone()
-    } == *other;
-    let supply = |link: &Link| site.switched(link);
-    built
-        && Supply {
-            name: supply(other).name.clone(),
-            ..supply(one).clone()
-        } == *supply(other)
-        && held_by(site, one) == held_by(site, other)
-}
-
-/// Judges one link, on all cores.
-///
-/// # Errors
-/// If a simulation cannot conclude.
-pub fn judge_link(site: &Site, link: &Link, draw: Draw) -> Result<LinkJudgement, Undecided> {
-    judge_link_on(site, link, draw, parallel::cores())
-}
-
-/// Judges one link on so many threads.
-pub(super) fn judge_link_on(
-    site: &Site,
-    link: &Link,
-    draw: Draw,
-    threads: usize,
-) -> Result<LinkJudgement, Undecided> {
-    let over_evenings = |mains, parts| over_evenings(site, link, mains, parts);
-    let mut grid: Vec<LinkCase> = Vec::new();
-    for mains in MainsLevel::ALL {
-        grid.extend(over_evenings(mains, Parts::Nominal)?);
-    }
-    let against = over_evenings(MainsLevel::Low, Parts::AgainstOperate)?;
-    let large = over_evenings(MainsLevel::High, Parts::AgainstCoil)?;
-    let small = over_evenings(MainsLevel::High, Parts::AgainstOperate)?;
-    let worst_release = least(&grid[3..6], |case| case.release_v - case.residual_v);
-    let hottest_coil = hottest(large.iter().chain(&grid[6..9]).chain(&small));
-    let ordinary = grid[4].clone();
-    let pair_ohm = pair_ohm(site, link, site.temperatures.wire_c);
-    let short_a = |source_ohm| supply::short_circuit_a(ordinary.tap_v, pair_ohm, source_ohm);
-    let undecided = |why: CannotConclude| Undecided::new(site, link, ordinary.case, why);
-    let times = times(site, link).map_err(undecided)?;
-    let coil_short_a = coil_short(site, link).map_err(undecided)?;
-    let supply = site.switched(link);
-    Ok(LinkJudgement {
-        on_delay_s: match ordinary.outcome() {
-            Outcome::Follows | Outcome::StaysLit => times.ordinary.on_delay_s(supply),
-            Outcome::StaysDark | Outcome::Chatters => None,
-        },
-        times,
-        answers: answers(site, link).map_err(undecided)?,
-        builds: builds(site, link, draw, threads).map_err(undecided)?,
-        following: following(site, link)?,
-        short_a: short_a(0.0),
-        sagging_short_a: {
-            let feeding = site.feeding(link);
-            let source_ohm = match feeding.output {
-                // It holds its voltage until it limits its current.
-                SupplyOutput::Dc { max_a: Some(_), .. } => 0.0,
-                _ => ordinary.supply_ohm,
-            };
-            feeding.limited_a(short_a(source_ohm))
-        },
-        coil_short_a,
-        limits: limits(site, link)?,
-        weakest: weakest::of(&ordinary, link),
-        outside: ordinary.paper.outside.clone(),
-        held_by: held_by(site, link),
-        worst_dusk: least(&against, |case| case.margin_dusk),
-        worst_restart: least(&against, |case| case.margin_restart),
-        highest: least(&large, |case| -case.dusk.coil_v.max(case.warm.coil_v)),
-        ordinary,
-        grid,
-        hottest_coil,
-        worst_release,
-    })
-}
-
-/// A short across the coil: a lead's ohms, a lead's inductance [Ω], [H].
-const SHORT: (f64, f64) = (0.05, 1e-5);
-
-/// A link's circuit with its coil shorted, or its capacitor.
-pub(crate) fn coil_shorted(circuit: &transient::Link) -> transient::Link {
-    let mut shorted = *circuit;
-    (shorted.coil.ohm, shorted.coil.open_h) = SHORT;
-    shorted.coil.closed_h = shorted.coil.open_h;
-    shorted
-}
-
-/// Current in a pair while its coil is shorted [A RMS or A DC].
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct CoilShort {
-    /// At the lowest mains or supply voltage.
-    pub least: f64,
-    /// At the highest.
-    pub most: f64,
-}
-
-impl CoilShort {
-    /// What it leaves to the series resistor of a link, at most [W].
-    pub fn resistor_w(self, link: &Link) -> f64 {
-        self.most * self.most * link.series_ohm
-    }
-}
-
-/// See [`LinkJudgement::coil_short_a`].
-pub(crate) fn coil_short(site: &Site, link: &Link) -> Result<CoilShort, CannotConclude> {
-    let at = |level| -> Result<f64, CannotConclude> {
-        let corner = Corner {
-            level,
-            lamps: Lamps::All,
-            ..Corner::ordinary(site, link)
-        };
-        let shorted = coil_shorted(&circuit(site, link, &corner));
-        let pair_a = steady_state(&shorted)?.window.wire_rms_a;
-        Ok(site.feeding(link).limited_a(pair_a))
-    };
-    Ok(CoilShort {
-        least: at(-1.0)?,
-        most: at(1.0)?,
-    })
-}
-
-/// Hottest box looked at [°C]: beyond what electronics in a garden meets.
-pub const HOTTEST_BOX_C: f64 = 120.0;
-
-/// Coldest box looked at [°C].
-const COLDEST_BOX_C: f64 = -40.0;
-
-fn limits(site: &Site, link: &Link) -> Result<TemperatureLimits, Undecided> {
-    let limit = |mains, margin: fn(&LinkCase) -> f64| -> Result<Option<f64>, Undecided> {
-        let margin_at = |box_c| {
-            let parts = Parts::Nominal;
-            Ok(margin(&work_out(
-                site,
-                link,
-                Case {
-                    mains,
-                    box_c,
-                    parts,
-                },
-            )?))
-        };
-        let (mut works, mut fails) = (COLDEST_BOX_C, HOTTEST_BOX_C);
-        if margin_at(fails)? >= 0.0 {
-            return Ok(Some(fails));
-        }
-        if margin_at(works)? < 0.0 {
-            return Ok(None);
-        }
-        // A tenth of a degree is finer than any box is known.
-        while fails - works > 0.1 {
-            let middle = f64::midpoint(works, fails);
-            if margin_at(middle)? < 0.0 {
-                fails = middle;
-            } else {
-                works = middle;
-            }
-        }
-        Ok(Some(works))
-    };
-    Ok(TemperatureLimits {
-        dusk_nominal_c: limit(MainsLevel::Nominal, |case| case.margin_dusk)?,
-        dusk_low_c: limit(MainsLevel::Low, |case| case.margin_dusk)?,
-        restart_nominal_c: limit(MainsLevel::Nominal, |case| case.margin_restart)?,
-        restart_low_c: limit(MainsLevel::Low, |case| case.margin_restart)?,
-    })
-}
-
-/// Greatest voltage that the capacitor and the diodes ever see [V]: the peak at high mains with no
-/// lamp connected.
-pub(crate) fn greatest_peak_v(site: &Site, link: &Link) -> f64 {
-    match site.feeding(link).output {
-        SupplyOutput::Ac { no_load_v, .. } => {
-            std::f64::consts::SQRT_2 * super::case::mains_factor(site, MainsLevel::High) * no_load_v
-        }
-        SupplyOutput::Dc { highest_v, .. } => highest_v,
     }
 }

@@ -6,7 +6,7 @@ use crate::transient::{self, CannotConclude, Transient, simulate};
 
 use super::case::warmed;
 use super::corner::{Corner, Lamps, circuit};
-use super::questions::{AGED, AGED_ESR, FLAT_CREST};
+use super::worn::{AGED, AGED_ESR, FLAT_CREST};
 
 /// One word of a case.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -10,7 +10,7 @@ use crate::transient::{CannotConclude, Transient, simulate};
 
 use super::case::warmed;
 use super::corner::{self, Corner, Lamps};
-use super::questions::AGED;
+use super::worn::AGED;
 
 /// Phases of a half-period that are tried.
 const PHASES: u32 = 6;

@@ -18,7 +18,7 @@ use super::look::{EDGE, Hatch, LETTER, LINE, WIDE, broken, heading, number, widt
 use super::scale::{Scale, outward, said, ticks};
 use crate::link::{BoxTemperature, LinkJudgement, MainsLevel};
 use crate::site::{LinkId, Site};
-use crate::text::{celsius, dusk, restart, volts, weakest};
+use crate::text::{celsius, dusk, least_text, outcome_text, restart, volts};
 
 mod text;
 
@@ -166,9 +166,9 @@ fn shown(site: &Site, id: LinkId, judgement: &LinkJudgement) -> Shown {
         .fold(link.relay.max_coil_v, f64::max);
     let (_, most_v) = outward(0.0, 1.12 * highest_v, 8.0);
     let heading = format!(
-        "{}; weakest {}",
-        judgement.says(),
-        weakest(site, link, judgement)
+        "{}; {}",
+        outcome_text(&judgement.judged),
+        least_text(link, &judgement.judged)
     );
     let about = format!(
         "drawn: relay {}, box {}, parts as rated; at dusk {}, on a hot restart {}",

@@ -303,7 +303,7 @@ impl<'a> Judge<'a> {
         match self.site[zone].switching {
             Switching::Follows(link) => {
                 let judged = &self.judged[link.0];
-                let follows = judged.ordinary.outcome() == Outcome::Follows;
+                let follows = judged.ordinary().outcome() == Outcome::Follows;
                 let (on, off) = (judged.times.pull_in?, judged.times.drop_out?);
                 if !follows {
                     return None;

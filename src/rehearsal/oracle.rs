@@ -335,7 +335,9 @@ impl<'a> Oracle<'a> {
                     (Want::Dark, _) | (_, Want::Dark) => Want::Dark,
                     (Want::Either, _) | (_, Want::Either) => Want::Either,
                     // A link that is no good is no fault of the board's.
-                    _ if self.judged[link.0].ordinary.outcome() != Outcome::Follows => Want::Either,
+                    _ if self.judged[link.0].ordinary().outcome() != Outcome::Follows => {
+                        Want::Either
+                    }
                     _ => Want::Lit,
                 }
             }

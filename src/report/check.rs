@@ -2,15 +2,17 @@
 
 use std::fmt::Write;
 
-use crate::cautions::{Caution, Place, verdict};
+use crate::cautions::{Caution, Level, Place, verdict};
 use crate::check::Check;
 use crate::lamp_run::{TrunkEnds, trunk_ends};
-use crate::link::{LinkJudgement, MainsLevel, ONLY_ORDINARILY, Outcome, Verdict};
+use crate::link::{HOTTEST_BOX_C, LinkJudgement, MainsLevel, Outcome, TemperatureLimit, Verdict};
 use crate::site::{Cable, Link, LinkId, Site, Switching, ZoneId};
 
 use super::link::builds_said;
 use super::supply_level;
-use crate::text::{dusk, restart, weakest, wrap};
+use crate::text::{
+    ONLY_ORDINARILY, dusk, in_hand_text, least_text, outcome_text, reason_text, restart, wrap,
+};
 
 use super::explain::explain_text;
 use crate::text::{amps, celsius, length, volts};
@@ -19,7 +21,7 @@ mod chain;
 mod document;
 
 pub use document::check_json;
-pub(super) use document::{LinkJson, link_json};
+pub(super) use document::{LeastJson, LinkJson, link_json};
 
 /// What every report ends with.
 pub(crate) const FOOTER: &str = "This is an aid to calculation for extra-low-voltage wiring. It is not a design approval. Local code and licensed people decide; mains wiring, outlets and anything at water are theirs.";
@@ -48,11 +50,54 @@ pub fn check_text(site: &Site, check: &Check, explain: bool) -> String {
     out
 }
 
-/// `NO-GO  Estancia: 2 of 3 slaves follow; corral > tranquera stays dark`.
+/// `NO-GO  Estancia: corral stays dark (1 stop, 2 warnings); 2 of 3 slaves follow`.
 pub(crate) fn summary(site: &Site, check: &Check) -> String {
     let lit = lit(site, check);
+    let mut parts = vec![slaves_text(site, check, &lit)];
+    for (index, judgement) in check.links.iter().enumerate() {
+        let slave = &site[site[LinkId(index)].slave].name;
+        if judgement.outcome() != Outcome::Follows && check.links.len() > 1 {
+            parts.push(format!("{slave} {}", judgement.outcome()));
+        } else if judgement.outcome() == Outcome::Follows && !lit[index] {
+            let how = if held(site, check, index) {
+                "lit"
+            } else {
+                "dark"
+            };
+            parts.push(format!("{slave} is {how} with it"));
+        }
+    }
+    let counts = counts_text(check);
+    match check
+        .cautions
+        .first()
+        .filter(|_| check.verdict != Verdict::Go)
+    {
+        Some(first) => parts.insert(0, format!("{} ({counts})", reason_text(site, first))),
+        None => parts.push(counts),
+    }
+    format!("{}  {}: {}", check.verdict, site.name, parts.join("; "))
+}
+
+/// `1 stop, 2 warnings`.
+fn counts_text(check: &Check) -> String {
+    let count = |level| check.cautions.iter().filter(|it| it.level == level).count();
+    let counted: Vec<String> = [(Level::Stop, "stop"), (Level::Warn, "warning")]
+        .into_iter()
+        .map(|(level, name)| (count(level), name))
+        .filter(|(count, _)| *count > 0)
+        .map(|(count, name)| format!("{count} {name}{}", plural(count)))
+        .collect();
+    if counted.is_empty() {
+        "no warnings".into()
+    } else {
+        counted.join(", ")
+    }
+}
+
+/// `fence follows front`, `2 of 3 slaves follow`.
+fn slaves_text(site: &Site, check: &Check, lit: &[bool]) -> String {
     let follow = lit.iter().filter(|lit| **lit).count();
-    let only_ordinary = check.links.iter().any(LinkJudgement::only_ordinarily);
     let sensing = site
         .zones
         .iter()
@@ -63,57 +108,26 @@ pub(crate) fn summary(site: &Site, check: &Check) -> String {
         1 => "1 zone follows an input".into(),
         many => format!("{many} zones follow an input"),
     };
-    let mut slaves = match check.links.len() {
-        0 => sensed.clone(),
-        1 if follow == 1 => "the slave follows its master".into(),
-        1 => "the slave does not follow its master".into(),
-        all => format!("{follow} of {all} slaves follow"),
+    let mut slaves = match (site.links.as_slice(), check.links.as_slice()) {
+        ([link], [judgement]) => format!(
+            "{} {} {}",
+            site[link.slave].name,
+            match judgement.outcome() {
+                Outcome::Follows => "follows",
+                _ => "does not follow",
+            },
+            site[link.master].name
+        ),
+        ([], _) => sensed.clone(),
+        (all, _) => format!("{follow} of {} slaves follow", all.len()),
     };
     if !check.links.is_empty() && sensing > 0 {
         let _ = write!(slaves, ", {sensed}");
     }
-    let mut said = format!("{}  {}: {slaves}", check.verdict, site.name);
-    if only_ordinary {
-        said.push_str(ONLY_ORDINARILY);
+    if check.links.iter().any(|link| link.judged.only_ordinarily()) {
+        slaves.push_str(ONLY_ORDINARILY);
     }
-    for (index, judgement) in check.links.iter().enumerate() {
-        let slave = &site[site[LinkId(index)].slave].name;
-        if judgement.outcome() != Outcome::Follows {
-            let _ = write!(said, "; {slave} {}", judgement.outcome());
-        } else if !lit[index] {
-            let how = if held(site, check, index) {
-                "lit"
-            } else {
-                "dark"
-            };
-            let _ = write!(said, "; {slave} is {how} with it");
-        }
-    }
-    let count = |level| {
-        check
-            .cautions
-            .iter()
-            .filter(|caution| caution.level == level)
-            .count()
-    };
-    let (stops, warnings) = (
-        count(crate::cautions::Level::Stop),
-        count(crate::cautions::Level::Warn),
-    );
-    let _ = match (stops, warnings) {
-        (0, 0) => write!(said, "; no warnings"),
-        (0, warnings) => write!(said, "; {warnings} warning{}", plural(warnings)),
-        (stops, 0) => write!(said, "; {stops} stop{}", plural(stops)),
-        (stops, warnings) => {
-            write!(
-                said,
-                "; {stops} stop{}, {warnings} warning{}",
-                plural(stops),
-                plural(warnings)
-            )
-        }
-    };
-    said
+    slaves
 }
 
 /// For every link: whether its slave goes on and off with the head of its chain where all is
@@ -172,8 +186,8 @@ pub(crate) struct LinkSays {
     pub(crate) name: String,
     /// Its verdict.
     pub(crate) verdict: Verdict,
-    /// The case with the least margin over its pull-in voltage.
-    pub(crate) weakest: String,
+    /// Its least margin, with the case.
+    pub(crate) least: String,
 }
 
 /// A link in short.
@@ -182,18 +196,18 @@ pub(crate) fn link_says(site: &Site, check: &Check, id: LinkId) -> LinkSays {
     LinkSays {
         name: site.link_name(link),
         verdict: link_verdict(check, id),
-        weakest: weakest(site, link, &check.links[id.0]),
+        least: least_text(link, &check.links[id.0].judged),
     }
 }
 
 fn link_text(site: &Site, id: LinkId, judgement: &LinkJudgement, check: &Check, out: &mut String) {
     let link = &site[id];
-    let ordinary = &judgement.ordinary;
+    let ordinary = judgement.ordinary();
     let line = format!(
         "{}  {}, {}: dusk {}, restart {}",
         site.link_name(link),
         link_verdict(check, id),
-        judgement.says(),
+        outcome_text(&judgement.judged),
         dusk(ordinary),
         restart(ordinary)
     );
@@ -201,8 +215,12 @@ fn link_text(site: &Site, id: LinkId, judgement: &LinkJudgement, check: &Check, 
     let mut detail =
         |label: &str, text: &str| wrap(out, &format!("  {label:9}"), "           ", text);
     detail(
-        "weakest",
-        &format!("{}; {}", weakest(site, link, judgement), judgement.weakest),
+        "least",
+        &format!(
+            "{}; {}",
+            in_hand_text(link, &judgement.judged),
+            judgement.weakest
+        ),
     );
     detail(
         "coil",
@@ -214,11 +232,7 @@ fn link_text(site: &Site, id: LinkId, judgement: &LinkJudgement, check: &Check, 
             celsius(ordinary.warm.coil_c),
             ordinary.warm.coil_v,
             ordinary.operate_warm_v,
-            judgement
-                .highest
-                .dusk
-                .coil_v
-                .max(judgement.highest.warm.coil_v),
+            judgement.judged.highest.highest_v(),
             volts(link.relay.max_coil_v)
         ),
     );
@@ -285,28 +299,30 @@ fn limits(site: &Site, link: &Link, judgement: &LinkJudgement) -> Option<String>
     const GARDEN_C: f64 = 75.0;
     let limits = &judgement.limits;
     let any = [
-        limits.dusk_nominal_c,
-        limits.dusk_low_c,
-        limits.restart_nominal_c,
-        limits.restart_low_c,
+        limits.dusk_nominal,
+        limits.dusk_low,
+        limits.restart_nominal,
+        limits.restart_low,
     ];
-    let always = |limit: &Option<f64>| limit.is_some_and(|at| at >= GARDEN_C);
-    if any.iter().all(always) || any.iter().all(Option::is_none) {
+    let always = |limit: &TemperatureLimit| limit.up_to_c().is_some_and(|at| at >= GARDEN_C);
+    if any.iter().all(always) || any.iter().all(|limit| limit.up_to_c().is_none()) {
         return None;
     }
-    let say = |limit: Option<f64>| match limit {
-        None => "at none".into(),
-        Some(at) if at >= GARDEN_C => format!("above {}", celsius(GARDEN_C)),
-        Some(at) => celsius(at),
+    let say = |limit: TemperatureLimit| match limit {
+        TemperatureLimit::AtNone => "at none".into(),
+        _ if always(&limit) => format!("above {}", celsius(GARDEN_C)),
+        TemperatureLimit::UpTo(at) => celsius(at),
+        TemperatureLimit::NotKnownAbove(at) => format!("{}, not known above it", celsius(at)),
+        TemperatureLimit::AtAll => celsius(HOTTEST_BOX_C),
     };
     let level = |level| supply_level(site, link.master, level);
     let (nominal, low) = (level(MainsLevel::Nominal), level(MainsLevel::Low));
     Some(format!(
         "pulls in up to these box temperatures: at dusk {} ({nominal}), {} ({low}); on a hot restart {} ({nominal}), {} ({low})",
-        say(limits.dusk_nominal_c),
-        say(limits.dusk_low_c),
-        say(limits.restart_nominal_c),
-        say(limits.restart_low_c)
+        say(limits.dusk_nominal),
+        say(limits.dusk_low),
+        say(limits.restart_nominal),
+        say(limits.restart_low)
     ))
 }
 

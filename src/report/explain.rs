@@ -73,7 +73,7 @@ impl Steps<'_> {
 
 fn tap(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
     let supply = site[link.master].supply;
-    let volts = judgement.ordinary.tap_v;
+    let volts = judgement.ordinary().tap_v;
     match site[supply].output {
         SupplyOutput::Ac {
             no_load_v,
@@ -98,7 +98,7 @@ fn tap(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_
             steps.step(
                 &format!(
                     "R_src = ({no_load_v} − {full_load_v}) × {full_load_v} / {rated_va} = {} ohm behind the tapping point",
-                    trimmed(judgement.ordinary.supply_ohm, 4)
+                    trimmed(judgement.ordinary().supply_ohm, 4)
                 ),
                 "sag over the current that makes it",
             );
@@ -114,7 +114,7 @@ fn tap(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_
 }
 
 fn pair(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
-    let loop_ohm = trimmed(judgement.ordinary.loop_ohm, 4);
+    let loop_ohm = trimmed(judgement.ordinary().loop_ohm, 4);
     let resistor = if link.series_ohm > 0.0 {
         format!(" + {} ohm series resistor", given(link.series_ohm))
     } else {
@@ -158,7 +158,7 @@ fn pair(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'
 }
 
 fn coil(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
-    let case = &judgement.ordinary;
+    let case = judgement.ordinary();
     steps.step(
         &format!(
             "R_coil = {} × (1 + 0.00393 × ({} − 20)) = {} ohm at box temperature",
@@ -171,7 +171,7 @@ fn coil(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
 }
 
 fn rectifier(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
-    let case = &judgement.ordinary;
+    let case = judgement.ordinary();
     let dusk = &case.paper;
     let source_ohm = case.supply_ohm + case.loop_ohm;
     if dusk.diodes > 0 {
@@ -288,7 +288,7 @@ fn conduction(source_ohm: f64, coil_ohm: f64, dusk: &Rectified, steps: &mut Step
 }
 
 fn margins(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
-    let case = &judgement.ordinary;
+    let case = judgement.ordinary();
     let dusk = &case.dusk;
     let outside = if case.paper.outside.is_empty() {
         ""

@@ -1,14 +1,16 @@
-//! One link in depth: verdict, four questions, times, builds, and what an oscilloscope would show.
+//! One link in depth: verdict, margins, times, builds, and what an oscilloscope would show.
 
 use std::fmt::Write;
 
+use crate::cautions::{Caution, Place};
 use crate::check::Check;
-use crate::link::{
-    Answer, Builds, CaseRun, LinkJudgement, Question, Reading, Times, Verdict, thresholds,
-};
+use crate::link::{Aspect, Builds, CaseRun, LinkJudgement, Times, Verdict, thresholds};
 use crate::picture::waveform::{Thresholds, Trace, waveform_sketch};
 use crate::site::{Link, LinkId, Site};
-use crate::text::{WIDTH, amps, celsius, signed, volts, with_minus, wrap};
+use crate::text::{
+    WIDTH, amps, aspect_text, beyond_text, celsius, least_text, margin_at, outcome_text, percent,
+    reason_text, with_minus, wrap,
+};
 use crate::transient::CannotConclude;
 
 use super::check::{FOOTER, caution_text, link_verdict};
@@ -38,6 +40,12 @@ impl LinkReport<'_> {
 
     fn judgement(&self) -> &LinkJudgement {
         &self.check.links[self.id.0]
+    }
+
+    /// Its own cautions, worst first.
+    fn cautions(&self) -> impl Iterator<Item = &Caution> {
+        let own = |at: &&Caution| at.place == Place::Link(self.id);
+        self.check.cautions.iter().filter(own)
     }
 
     /// That of the link's own cautions.
@@ -80,7 +88,7 @@ impl LinkReport<'_> {
     }
 }
 
-/// The verdict first, then the four questions, the times, the builds, every case with its sketch,
+/// The verdict first, then the times, what is in hand, the builds, every case with its sketch,
 /// and on request every formula.
 ///
 /// # Errors
@@ -92,15 +100,14 @@ pub fn link_text(report: &LinkReport<'_>, explain: bool) -> Result<String, Canno
     for line in times_said(&judgement.times) {
         wrap(&mut out, "  ", "    ", &line);
     }
-    questions(&judgement.answers, &mut out);
+    margins(report, &mut out);
     wrap(&mut out, "\n", "  ", &builds_said(&judgement.builds));
     for run in report.runs {
         out.push('\n');
         case(report, run, &mut out)?;
     }
-    let cautions = report.check.cautions.iter();
     let mut heading = "\ncautions and notes of this link, worst first\n";
-    for caution in cautions.filter(|at| at.place == crate::cautions::Place::Link(report.id)) {
+    for caution in report.cautions() {
         out.push_str(std::mem::take(&mut heading));
         caution_text(site, caution, &mut out);
     }
@@ -117,40 +124,26 @@ pub fn link_text(report: &LinkReport<'_>, explain: bool) -> Result<String, Canno
 }
 
 fn headline(report: &LinkReport<'_>) -> String {
-    let judgement = report.judgement();
-    let hovers = if judgement.ordinary.hovers() {
+    let (site, link, judged) = (report.site, report.link(), &report.judgement().judged);
+    let hovers = if judged.ordinary.hovers() {
         " (hovers: would stay in if in, stays out if out)"
     } else {
         ""
     };
-    let least = least(&judgement.answers);
+    let verdict = report.verdict();
+    let mut own = report.cautions();
+    let reason = own
+        .next()
+        .filter(|_| verdict != Verdict::Go)
+        .map_or_else(String::new, |first| {
+            format!("{}; ", reason_text(site, first))
+        });
     format!(
-        "{}  {}: {}{hovers}; least in hand {} %: {}, box {}",
-        report.verdict(),
-        report.site.link_name(report.link()),
-        judgement.outcome(),
-        signed(least.worst().margin * 100.0, 0),
-        at_its_worst(least.question),
-        celsius(least.worst().box_c)
+        "{verdict}  {}: {reason}{}{hovers}; {}",
+        site.link_name(link),
+        outcome_text(judged),
+        least_text(link, judged)
     )
-}
-
-/// A question with its worst case in a few words.
-fn at_its_worst(question: Question) -> &'static str {
-    match question {
-        Question::Operates => "pulls in warm, low mains, all against it",
-        Question::Holds => "stays in, low mains, all against it",
-        Question::Releases => "lets go, no lamp connected",
-        Question::Survives => "survives high mains with every lamp out",
-    }
-}
-
-/// The answer with the least in hand.
-fn least(answers: &[Answer; 4]) -> &Answer {
-    answers
-        .iter()
-        .min_by(|a, b| a.worst().margin.total_cmp(&b.worst().margin))
-        .expect("four answers")
 }
 
 fn times_said(times: &Times) -> Vec<String> {
@@ -192,39 +185,24 @@ fn seconds(value_s: f64) -> String {
     }
 }
 
-fn questions(answers: &[Answer; 4], out: &mut String) {
-    out.push_str("\nfour questions  typical                   at its worst\n");
-    for answer in answers {
-        let row = format!(
-            "  {:9} {}  {}, box {}",
-            answer.question.to_string(),
-            cell(answer.question, &answer.typical),
-            cell(answer.question, answer.worst()).trim_end(),
-            celsius(answer.worst().box_c)
+/// What is in hand of every aspect: on an ordinary evening of rated parts, and where it is least.
+fn margins(report: &LinkReport<'_>, out: &mut String) {
+    let (link, judged) = (report.link(), &report.judgement().judged);
+    out.push_str("\nin hand             where it is least\n");
+    for aspect in Aspect::ALL {
+        let margin = judged.margin(aspect);
+        let first = format!(
+            "  {:18} {:>6}  ",
+            aspect_text(aspect),
+            percent(margin.fraction.max(-9.99))
         );
-        out.push_str(&with_minus(&row));
-        out.push('\n');
+        let rest = " ".repeat(first.chars().count());
+        wrap(out, &with_minus(&first), &rest, &margin_at(link, margin));
     }
-    wrap(
-        out,
-        "  ",
-        "  ",
-        "At their worst: pulls in and stays in with low mains, a flat crest, all lamps lit, a warm coil, hot wire, an aged capacitor and parts against it; lets go with no lamp connected; survives high mains with no lamp connected. Both ends of the year.",
-    );
-}
-
-/// `+41 %  14.80 V of 10.44 V`: what it gets of what it needs, or to what it may not reach.
-fn cell(question: Question, reading: &Reading) -> String {
-    let sign = match question {
-        Question::Operates | Question::Holds => "of",
-        Question::Releases | Question::Survives => "to",
-    };
-    format!(
-        "{:>5} %  {:>5.2} V {sign} {:>5} V",
-        signed(reading.margin.max(-9.99) * 100.0, 0),
-        reading.coil_v,
-        volts((reading.limit_v * 100.0).round() / 100.0)
-    )
+    out.push_str("\nbeyond what the verdict asks\n");
+    for beyond in &report.judgement().beyond {
+        wrap(out, "  ", "    ", &beyond_text(beyond));
+    }
 }
 
 /// `997 of 1,000 builds follow …`.

@@ -1,12 +1,16 @@
 //! The yard at a glance: verdict, tonight, season in short.
 
+use serde::Serialize;
+
 use crate::cautions::{Code, Level};
 use crate::check::Check;
 use crate::schedule::Plan;
 use crate::season::Season;
 use crate::site::Site;
 
-use super::check::{FOOTER, caution_text, link_says, summary};
+use super::check::{FOOTER, LeastJson, caution_text, link_says, link_verdict, summary};
+use super::json;
+use super::plan::{EveningJson, evenings};
 use super::season::{hours, season_summary};
 use super::{counted, rows_text};
 use crate::text::wrap;
@@ -17,7 +21,7 @@ pub fn overview_text(site: &Site, check: &Check, tonight: &Plan, season: &Season
     wrap(&mut out, "", "  ", &summary(site, check));
     for index in 0..check.links.len() {
         let link = link_says(site, check, crate::site::LinkId(index));
-        let text = format!("{}; weakest {}", link.verdict, link.weakest);
+        let text = format!("{}; {}", link.verdict, link.least);
         wrap(&mut out, &format!("  {}  ", link.name), "    ", &text);
     }
     for caution in check
@@ -51,4 +55,42 @@ pub fn overview_text(site: &Site, check: &Check, tonight: &Plan, season: &Season
     out.push('\n');
     wrap(&mut out, "", "", FOOTER);
     out
+}
+
+#[derive(Serialize)]
+struct OverviewJson<'a> {
+    site: &'a str,
+    verdict: &'static str,
+    summary: String,
+    links: Vec<LinkJson<'a>>,
+    tonight: Vec<EveningJson>,
+}
+
+#[derive(Serialize)]
+struct LinkJson<'a> {
+    master: &'a str,
+    slave: &'a str,
+    outcome: String,
+    verdict: &'static str,
+    least: LeastJson,
+}
+
+/// `{site, verdict, summary, links, tonight}`: a link in short is its verdict and its least margin.
+pub fn overview_json(site: &Site, check: &Check, tonight: &Plan) -> String {
+    let links = site.links.iter().zip(&check.links).enumerate();
+    json(&OverviewJson {
+        site: &site.name,
+        verdict: check.verdict.name(),
+        summary: summary(site, check),
+        links: links
+            .map(|(index, (link, judgement))| LinkJson {
+                master: &site[link.master].name,
+                slave: &site[link.slave].name,
+                outcome: judgement.outcome().to_string(),
+                verdict: link_verdict(check, crate::site::LinkId(index)).name(),
+                least: LeastJson::of(&judgement.judged),
+            })
+            .collect(),
+        tonight: evenings(site, tonight),
+    })
 }

@@ -2,13 +2,13 @@
 
 use std::fmt::Write;
 
-use crate::link::{Aspect, Glance, LinkCase, Trouble, Undecided, Verdict};
+use crate::link::{Judgement, Undecided, Verdict};
 use crate::picture::margin_map::{
     Along, Axis, Cell as MapCell, Map, Turn, margin_map_svg, margin_map_text,
 };
 use crate::site::Site;
 use crate::sweep::{Cell, Edge, Parameter, Points, Sweep, Variation, verdict_of};
-use crate::text::{celsius, signed, volts, wrap};
+use crate::text::{celsius, finding_text, least_text, trouble_text, wrap};
 
 use super::check::FOOTER;
 
@@ -158,7 +158,7 @@ fn telling(row: &[Cell]) -> usize {
         !is_best(&row[*index])
             && ((*index > 0 && is_best(&row[index - 1])) || row.get(index + 1).is_some_and(is_best))
     };
-    let margin = |index: &usize| row[*index].as_ref().map_or(f64::INFINITY, Glance::margin);
+    let margin = |index: &usize| row[*index].as_ref().map_or(f64::INFINITY, least);
     (0..row.len())
         .find(beside)
         .or_else(|| (0..row.len()).min_by(|a, b| margin(a).total_cmp(&margin(b))))
@@ -174,7 +174,7 @@ fn map(site: &Site, sweep: &Sweep, title: String) -> Map {
             .cells
             .iter()
             .map(|cell| MapCell {
-                margin: cell.as_ref().ok().map(Glance::margin),
+                margin: cell.as_ref().ok().map(least),
                 verdict: verdict_of(cell).unwrap_or(Verdict::NoGo),
                 why: why(site, sweep, cell),
             })
@@ -212,10 +212,15 @@ fn axis(variation: &Variation) -> Axis {
     }
 }
 
+/// What is in hand of a cell, as a fraction.
+fn least(judged: &Judgement) -> f64 {
+    judged.least().fraction
+}
+
 /// Why a cell is what it is, in one sentence.
 fn why(site: &Site, sweep: &Sweep, cell: &Cell) -> String {
     match cell {
-        Ok(glance) => reason(site, sweep, glance),
+        Ok(judged) => reason(site, sweep, judged),
         Err(Undecided { case, why, .. }) => format!(
             "no answer at {} mains, box {}: {why}",
             case.mains.name(),
@@ -224,121 +229,18 @@ fn why(site: &Site, sweep: &Sweep, cell: &Cell) -> String {
     }
 }
 
-/// Decimals that show the difference of two voltages.
-fn digits(difference_v: f64) -> usize {
-    match difference_v.abs() {
-        small if small < 0.01 => 3,
-        small if small < 0.1 => 2,
-        _ => 1,
-    }
-}
-
-/// `8.4 V, needs 9.0 V`.
-fn against(has_v: f64, word: &str, limit_v: f64) -> String {
-    let digits = digits(has_v - limit_v);
-    format!("{has_v:.digits$} V, {word} {limit_v:.digits$} V")
-}
-
-/// What is wrong with a cell, or where least is in hand, with its numbers.
-fn reason(site: &Site, sweep: &Sweep, glance: &Glance) -> String {
+/// What is wrong with a cell and its least margin, or that margin alone.
+fn reason(site: &Site, sweep: &Sweep, judged: &Judgement) -> String {
     let link = &site[sweep.link];
-    let trouble = glance.trouble();
-    // The numbers are those of the margin in the row.
-    let aspect = glance.least();
-    let dusk = &glance.worst_dusk;
-    let holds = glance.answers[1].worst();
-    let varies = |axis: &Variation| axis.parameter == Parameter::Mains;
-    let at = |case: &LinkCase| {
-        if varies(&sweep.x) || sweep.y.as_ref().is_some_and(varies) {
-            // Its mains stands at one level.
-            format!("box {}", celsius(case.case.box_c))
-        } else {
-            crate::text::said(site, link, case)
+    match judged.findings().first() {
+        None => least_text(link, judged),
+        Some(found) if found.margin.as_ref() == Some(judged.least()) => {
+            finding_text(link, judged, found)
         }
-    };
-    let numbers = match aspect {
-        Aspect::Dusk => format!(
-            "coil {}; {}",
-            against(dusk.dusk.coil_v, "needs", dusk.operate_v),
-            at(dusk)
+        Some(found) => format!(
+            "{}; {}",
+            trouble_text(found.trouble),
+            least_text(link, judged)
         ),
-        Aspect::HotRestart => {
-            let case = &glance.worst_restart;
-            format!(
-                "warm coil {}; {}",
-                against(case.warm.coil_v, "needs", case.operate_warm_v),
-                at(case)
-            )
-        }
-        Aspect::Hold => format!(
-            "coil {}; all against it, box {}",
-            against(holds.coil_v, "stays in above", holds.limit_v),
-            celsius(holds.box_c)
-        ),
-        Aspect::Release => {
-            let case = &glance.worst_release;
-            format!(
-                "{} V stays on the coil, lets go below {} V; box {}",
-                volts(case.residual_v),
-                volts(case.release_v),
-                celsius(case.case.box_c)
-            )
-        }
-        Aspect::CoilVoltage => format!(
-            "coil {}; {}",
-            against(glance.highest_v(), "may have", glance.max_coil_v()),
-            at(&glance.highest)
-        ),
-        Aspect::CoilHeat => format!(
-            "coil {}, may have {}; {}",
-            celsius(glance.hottest_coil.warm.coil_c),
-            celsius(glance.max_coil_c()),
-            at(&glance.hottest_coil)
-        ),
-    };
-    let least = match aspect {
-        Aspect::Dusk => "least at dusk",
-        Aspect::HotRestart => "least on a hot restart",
-        Aspect::Hold => "least in staying in",
-        Aspect::Release => "least in letting go",
-        Aspect::CoilVoltage => "least below the coil's limit",
-        Aspect::CoilHeat => "least below the coil's heat",
-    };
-    let Some(trouble) = trouble else {
-        return format!("{least}: {numbers}");
-    };
-    let what = match trouble {
-        Trouble::HeldOn => return "its own contact holds it on".into(),
-        Trouble::Buzzes => {
-            return format!(
-                "buzzes: its current swings down to {:.0} % of its mean",
-                100.0 * glance.ordinary.dusk.coil_least_a / glance.ordinary.dusk.coil_a
-            );
-        }
-        Trouble::Thin => &format!(
-            "thin, {} % over pull-in",
-            signed(100.0 * glance.thinnest.margin_dusk, 0)
-        ),
-        Trouble::StaysDark => "stays dark",
-        Trouble::DarkSomeEvenings => "stays dark on some evenings",
-        Trouble::Chatters => "chatters",
-        Trouble::StaysLit => "does not let go",
-        Trouble::MayStayDark => "may stay dark",
-        Trouble::HotRestart => "hot restart may fail",
-        Trouble::MayChatter => "may chatter",
-        Trouble::CoilVoltage => "over the coil's limit",
-        Trouble::Cooks => "its coil cooks",
-        Trouble::CoilHeat => "coil too hot",
-    };
-    // What is said of an ordinary or a nominal evening has its worst case beside it.
-    let same = trouble.aspect() == aspect
-        && !matches!(
-            trouble,
-            Trouble::StaysDark | Trouble::DarkSomeEvenings | Trouble::Thin
-        );
-    if same {
-        format!("{what}: {numbers}")
-    } else {
-        format!("{what}; {least}: {numbers}")
     }
 }

@@ -114,7 +114,10 @@ fn months_of(date: NaiveDate) -> i64 {
 
 impl LinkNights {
     fn add(&mut self, evening: NaiveDate) {
-        let month = *self.month(evening).expect("every month was worked out");
+        let month = self
+            .month(evening)
+            .expect("every month was worked out")
+            .clone();
         let risks = month.risks();
         if !risks.is_empty() {
             self.at_risk.push(evening);
@@ -129,9 +132,9 @@ impl LinkNights {
                 {
                     period.to = evening;
                     period.nights += 1;
-                    let margin = |of: &MonthRisk| of.least(risk).map(|least| least.margin);
+                    let margin = |of: &MonthRisk| of.least(risk).map(|least| least.fraction);
                     if margin(&month) < margin(&period.worst) {
-                        period.worst = month;
+                        period.worst = month.clone();
                     }
                 }
                 _ => self.periods.push(Period {
@@ -140,7 +143,7 @@ impl LinkNights {
                     from: evening,
                     to: evening,
                     nights: 1,
-                    worst: month,
+                    worst: month.clone(),
                 }),
             }
         }

@@ -52,7 +52,7 @@ fn bench(sheet: &Sheet<'_>) -> Markup {
             let relay = &link.relay;
             vec![
                 cell(format!("{} of {}", relay.name, site[link.slave].name)),
-                cell(format!("{:.0} ohm", judgement.ordinary.loop_ohm)),
+                cell(format!("{:.0} ohm", judgement.ordinary().loop_ohm)),
                 cell(format!(
                     "in at {} V at most, out at {} V at least",
                     volts(relay.operate_v),

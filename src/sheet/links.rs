@@ -49,7 +49,7 @@ pub(super) fn links(sheet: &Sheet<'_>) -> Markup {
             @let drawn = matches!(pages, LinkPages::Own { waveforms: Waveforms::Own(_), .. });
             div .link .waves[drawn] {
                 h3 id={ "link" (index) } { (link.name) }
-                p { (link.verdict) "; least margin over its pull-in voltage " (link.weakest) "." }
+                p { (link.verdict) "; " (link.least) "." }
                 @match pages {
                     LinkPages::As(other) => p { "Built as " (site.link_name(&site[*other])) " is: its pictures and its faults are the same." },
                     LinkPages::Own { waveforms, symptoms } => {

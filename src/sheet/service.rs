@@ -4,6 +4,7 @@ use chrono::{Datelike, Months, NaiveDate};
 use maud::{Markup, html};
 
 use crate::chain::{self, Course, LitZones, Outage, wiring};
+use crate::link::Aspect;
 use crate::site::{OnDoubtfulClock, Site, SupplyKind, Switching, ZoneId};
 
 use super::{Sheet, blank, cell, table};
@@ -108,7 +109,8 @@ fn hot_restarts(sheet: &Sheet<'_>) -> Vec<ZoneId> {
     links
         // Of one that may not pull in at dusk more is said elsewhere.
         .filter(|(_, judgement)| {
-            judgement.worst_restart.margin_restart < 0.0 && judgement.worst_dusk.margin_dusk >= 0.0
+            let left = |aspect| judgement.judged.margin(aspect).fraction;
+            left(Aspect::HotRestart) < 0.0 && left(Aspect::Dusk) >= 0.0
         })
         .map(|(link, _)| link.slave)
         .collect()

@@ -33,7 +33,7 @@ pub(super) fn summary(sheet: &Sheet<'_>) -> Markup {
             ul .links {
                 @for index in 0..check.links.len() {
                     @let link = link_says(site, check, LinkId(index));
-                    li { b { (link.name) } ": " (link.verdict) "; least margin over its pull-in voltage " (link.weakest) }
+                    li { b { (link.name) } ": " (link.verdict) "; " (link.least) }
                 }
             }
         }

@@ -1,6 +1,6 @@
 //! Where the verdict changes between two neighbours.
 
-use crate::link::{Glance, Trouble, Verdict};
+use crate::link::{Judgement, Trouble, Verdict};
 
 use super::{Cell, Variation, verdict_of};
 
@@ -36,7 +36,7 @@ fn rank(verdict: Option<Verdict>) -> u8 {
 }
 
 fn trouble(cell: &Cell) -> Option<Trouble> {
-    cell.as_ref().ok().and_then(Glance::trouble)
+    cell.as_ref().ok().and_then(Judgement::trouble)
 }
 
 /// The edges between a value and the next, found with `at`: one, or two where a strip of caution lies

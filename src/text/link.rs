@@ -1,66 +1,294 @@
-//! A case of a link, its margins, and why the calculation by hand does not hold.
+//! A link in words: its cases, its margins, what is wrong with it, what would cure it, and why the calculation
+//! by hand does not hold.
 
-use crate::circuit::rectifier::OutsideRange;
-use crate::link::{LinkCase, LinkJudgement};
+use crate::circuit::rectifier::{OutsideRange, Rectifier};
+use crate::link::{
+    Aspect, Beyond, BeyondCase, Change, FeedLevel, Finding, Judgement, LinkCase, Margin, Parts,
+    Remedy, Trouble, overloaded, remedies,
+};
 use crate::site::{Link, Site};
 
-use super::{celsius, signed, volts};
+use super::{celsius, ohms, signed, volts};
 
 /// How much lower the voltage may be where the source is too stiff for the method [V]: 0.3 V, from
 /// circuit simulation.
 const STIFF_DOUBT_V: f64 = 0.3;
 
-/// `low mains`, or volts for a DC feed.
-pub(crate) fn feed_said(site: &Site, link: &Link, case: &LinkCase) -> String {
-    if site.feeding(link).is_ac() {
-        format!("{} mains", case.case.mains.name())
-    } else {
-        format!("supply at {} V DC", volts(case.tap_v))
+/// `low mains, box 35 °C, parts at their worst`; `supply at 11.8 V DC, …`.
+fn case_text(margin: &Margin) -> String {
+    let mut words = Vec::new();
+    match margin.feed {
+        FeedLevel::Mains(level) => words.push(format!("{} mains", level.name())),
+        FeedLevel::OneMains => {}
+        FeedLevel::Dc(at) => words.push(format!("supply at {} V DC", volts(at))),
     }
-}
-
-/// `low mains, box 35 °C`.
-pub(crate) fn said(site: &Site, link: &Link, case: &LinkCase) -> String {
-    format!(
-        "{}, box {}",
-        feed_said(site, link, case),
-        celsius(case.case.box_c)
-    )
+    words.push(format!("box {}", celsius(margin.case.box_c)));
+    words.extend(match margin.case.parts {
+        Parts::Nominal => None,
+        Parts::AgainstOperate | Parts::AgainstCoil => Some("parts at their worst".to_owned()),
+        Parts::Worn => Some("worn parts, flat crest".to_owned()),
+    });
+    words.join(", ")
 }
 
 /// `+5.9 V (+67 %)`.
-fn margin(coil_v: f64, operate_v: f64, margin: f64) -> String {
+fn over(coil_v: f64, operate_v: f64, fraction: f64) -> String {
     format!(
-        "{} V ({} %)",
+        "{} V ({})",
         signed(coil_v - operate_v, 1),
-        signed(margin * 100.0, 0)
+        percent(fraction)
     )
 }
 
+/// `+67 %`.
+pub(crate) fn percent(fraction: f64) -> String {
+    format!("{} %", signed(fraction * 100.0, 0))
+}
+
+/// What is over pull-in at dusk.
 pub(crate) fn dusk(case: &LinkCase) -> String {
-    margin(case.dusk.coil_v, case.operate_v, case.margin_dusk)
+    over(case.dusk.coil_v, case.operate_v, case.margin_dusk)
 }
 
+/// What is over pull-in with a warm coil.
 pub(crate) fn restart(case: &LinkCase) -> String {
-    margin(case.warm.coil_v, case.operate_warm_v, case.margin_restart)
+    over(case.warm.coil_v, case.operate_warm_v, case.margin_restart)
 }
 
-/// The case with the least margin, in words.
-pub(crate) fn weakest(site: &Site, link: &Link, judgement: &LinkJudgement) -> String {
-    let (what, case, margin) =
-        if judgement.worst_restart.margin_restart < judgement.worst_dusk.margin_dusk {
-            (
-                "hot restart",
-                &judgement.worst_restart,
-                restart(&judgement.worst_restart),
-            )
-        } else {
-            ("dusk", &judgement.worst_dusk, dusk(&judgement.worst_dusk))
-        };
+/// What an aspect is about, as a headline says it.
+pub(crate) fn aspect_text(aspect: Aspect) -> &'static str {
+    match aspect {
+        Aspect::Dusk => "pulling in at dusk",
+        Aspect::HotRestart => "coming back warm",
+        Aspect::Hold => "staying in",
+        Aspect::Release => "letting go",
+        Aspect::CoilVoltage => "coil voltage",
+        Aspect::CoilHeat => "coil heat",
+    }
+}
+
+/// Decimals that show the difference of two voltages.
+fn digits(difference_v: f64) -> usize {
+    match difference_v.abs() {
+        small if small < 0.01 => 3,
+        small if small < 0.1 => 2,
+        _ => 1,
+    }
+}
+
+/// What the coil gets and what it needs, or may not pass, without the case.
+fn margin_text(link: &Link, margin: &Margin) -> String {
+    let (has_v, limit_v) = (margin.volts, margin.limit_v);
+    let digits = digits(has_v - limit_v);
+    let number = |volts: f64| format!("{volts:.digits$} V");
+    let (has, limit) = (number(has_v), number(limit_v));
+    match margin.aspect {
+        Aspect::Dusk => format!("the coil gets {has}, needs {limit}"),
+        Aspect::HotRestart => format!(
+            "the warm coil ({}) gets {has}, needs {limit}",
+            celsius(margin.coil_c)
+        ),
+        Aspect::Hold => format!("the coil gets {has} between pulses, stays in above {limit}"),
+        Aspect::Release => format!(
+            "{} V stays on the coil, it lets go below {} V",
+            volts(has_v),
+            volts(limit_v)
+        ),
+        Aspect::CoilVoltage => format!("the coil gets {has}, maximum {limit}"),
+        Aspect::CoilHeat => format!(
+            "the coil reaches {}, maximum {}",
+            celsius(margin.coil_c),
+            celsius(link.relay.max_coil_c)
+        ),
+    }
+}
+
+/// A margin with its case: `the coil gets 8.2 V, needs 9.0 V (low mains, box 35 °C, parts at their worst)`.
+pub(crate) fn margin_at(link: &Link, margin: &Margin) -> String {
+    format!("{} ({})", margin_text(link, margin), case_text(margin))
+}
+
+/// The least margin of a link, as every command says it: `least margin +4 %, coil voltage: …`.
+pub(crate) fn least_text(link: &Link, judged: &Judgement) -> String {
+    format!("least margin {}", in_hand_text(link, judged))
+}
+
+/// The same without the name of it.
+pub(crate) fn in_hand_text(link: &Link, judged: &Judgement) -> String {
+    let least = judged.least();
     format!(
-        "{margin} at {what}, {}, parts at their worst",
-        said(site, link, case)
+        "{}, {}: {}",
+        percent(least.fraction),
+        aspect_text(least.aspect),
+        margin_at(link, least)
     )
+}
+
+/// What the slave does: `follows on an ordinary evening, not at the worst`.
+pub(crate) fn outcome_text(judged: &Judgement) -> String {
+    let rarely = if judged.only_ordinarily() {
+        ONLY_ORDINARILY
+    } else {
+        ""
+    };
+    format!("{}{rarely}", judged.outcome())
+}
+
+/// Suffix for a link that follows only on an ordinary evening.
+pub(crate) const ONLY_ORDINARILY: &str = " on an ordinary evening, not at the worst";
+
+/// What is wrong, in as few words as a table has room for.
+pub(crate) fn trouble_text(trouble: Trouble) -> &'static str {
+    match trouble {
+        Trouble::HeldOn => "its own contact holds it on",
+        Trouble::StaysDark => "it stays dark",
+        Trouble::Chatters => "the relay chatters",
+        Trouble::StaysLit => "it may not let go",
+        Trouble::DarkSomeEvenings => "it stays dark on some evenings",
+        Trouble::Cooks => "its coil gets too hot on ordinary evenings",
+        Trouble::MayStayDark => "it may stay dark",
+        Trouble::HotRestart => "it may not come back while warm",
+        Trouble::MayChatter => "the relay may chatter",
+        Trouble::CoilVoltage => "the coil may get too many volts",
+        Trouble::CoilHeat => "the coil may get too hot",
+        Trouble::Thin => "less than 15 % is left over pull-in",
+        Trouble::Buzzes => "the relay buzzes",
+    }
+}
+
+/// What is wrong, with its numbers and its case.
+pub(crate) fn finding_text(link: &Link, judged: &Judgement, found: &Finding) -> String {
+    let ordinary = &judged.ordinary;
+    let what = trouble_text(found.trouble);
+    let milli = |amps: f64| amps * 1e3;
+    match (found.trouble, &found.margin) {
+        (Trouble::Chatters, _) => format!(
+            "{what}: its current falls to {:.1} mA between two pulses, it lets go at {:.1} mA",
+            milli(ordinary.dusk.coil_least_a),
+            milli(link.relay.typical_release_v / link.relay.coil_ohm)
+        ),
+        (Trouble::Buzzes, _) => format!(
+            "{what}: its current swings down to {:.0} % of its mean, the pull with the square of it",
+            ordinary.dusk.coil_least_a / ordinary.dusk.coil_a * 100.0
+        ),
+        (Trouble::Thin, Some(margin)) => format!(
+            "thin margin, {} over pull-in at dusk: {}; 15 % is the usual reserve",
+            percent(margin.fraction),
+            margin_at(link, margin)
+        ),
+        (_, Some(margin)) => format!("{what}: {}", margin_at(link, margin)),
+        (_, None) => what.to_owned(),
+    }
+}
+
+/// A corner beyond the verdict, and whether the link stands it.
+pub(crate) fn beyond_text(beyond: &Beyond) -> String {
+    let (what, stands, fails) = match beyond.case {
+        BeyondCase::WornRestart => (
+            "warm coil, low mains, flat crest, worn parts, all at once",
+            "still pulls in",
+            "does not surely pull in",
+        ),
+        BeyondCase::LampsOut => (
+            "high mains, every lamp of the near zone out",
+            "within the coil's maximum",
+            "above the coil's maximum",
+        ),
+    };
+    format!(
+        "{what}: coil {:.1} V of {:.1} V (box {}), {}",
+        beyond.coil_v,
+        beyond.limit_v,
+        celsius(beyond.box_c),
+        if beyond.holds() { stands } else { fails }
+    )
+}
+
+/// A change as an order: `take the 22 ohm resistor out`.
+fn change_text(link: &Link, change: &Change) -> String {
+    match change {
+        Change::NoResistor(ohm) => format!("take the {} series resistor out", ohms(*ohm)),
+        Change::SingleDiode => "use one diode in place of the bridge (check polarity)".into(),
+        Change::Resistor(part) => {
+            let rating = part
+                .rating_w
+                .map_or_else(|| "25 W or more".to_owned(), |watt| format!("{watt} W"));
+            let place = if link.series_ohm > 0.0 {
+                format!("in place of the {}", ohms(link.series_ohm))
+            } else {
+                "before the rectifier".into()
+            };
+            format!(
+                "fit a series resistor of {}, {rating}, {place}",
+                ohms(part.ohm)
+            )
+        }
+        Change::Capacitor => "fit a capacitor of 220 uF, 50 V".into(),
+        Change::Bridge => "fit a bridge".into(),
+        Change::Relay(name) => format!("use relay {name}"),
+    }
+}
+
+fn changes_text(link: &Link, remedy: &Remedy) -> String {
+    let words: Vec<String> = remedy
+        .changes
+        .iter()
+        .map(|change| change_text(link, change))
+        .collect();
+    words.join(" and ")
+}
+
+/// With a capital at the beginning.
+fn capitalized(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
+/// What to do about a link: the cheapest change that works, or else what comes nearest and what to look for.
+pub(crate) fn cure_text(site: &Site, link: &Link, judged: &Judgement) -> String {
+    if overloaded(site, link) {
+        return "Take lamps off its supply, or use a larger one".into();
+    }
+    let remedies = remedies(site, link, judged);
+    if let Some(works) = remedies.first().filter(|remedy| remedy.would_do()) {
+        let least = works.judged.least();
+        return format!(
+            "{}: that works, with a least margin of {} ({})",
+            capitalized(&changes_text(link, works)),
+            percent(least.fraction),
+            aspect_text(least.aspect)
+        );
+    }
+    let too_much = [Trouble::Cooks, Trouble::CoilVoltage, Trouble::CoilHeat]
+        .iter()
+        .any(|trouble| judged.finding(*trouble).is_some());
+    let advice = if too_much {
+        "Take a relay of the same rated voltage with a higher maximum coil voltage, or fewer volts at the master"
+    } else if link.rectifier == Rectifier::Bridge && !site.feeding(link).is_ac() {
+        "Take a 12 V relay with a higher coil resistance, thicker wire, fewer diodes or more volts at the master"
+    } else {
+        "Take a 12 V relay with a higher coil resistance, thicker wire or more volts at the master"
+    };
+    let nearest = remedies.iter().max_by(|a, b| {
+        a.judged
+            .least()
+            .fraction
+            .total_cmp(&b.judged.least().fraction)
+    });
+    match nearest {
+        None => advice.into(),
+        Some(remedy) => {
+            let least = remedy.judged.least();
+            format!(
+                "{advice}. Not enough: to {} ({}: {})",
+                changes_text(link, remedy),
+                aspect_text(least.aspect),
+                percent(least.fraction)
+            )
+        }
+    }
 }
 
 /// Why the calculation by hand does not hold.

@@ -11,6 +11,7 @@ use crate::daemon::readings::Readings;
 use crate::daemon::store::Event;
 use crate::schedule::Evening;
 use crate::site::ZoneId;
+use crate::text::outcome_text;
 
 use super::Engine;
 use super::status::Status;
@@ -136,7 +137,7 @@ impl<L: Lines> Engine<L> {
         let seen = |(index, link): (usize, &crate::site::Link)| {
             let judged = self.links.as_ref().map(|links| &links[index]);
             let predicted = judged.map(|judged| {
-                let says = judged.says();
+                let says = outcome_text(&judged.judged);
                 let band = |band: Option<crate::link::Band>, what: &str| {
                     band.map(|band| {
                         format!(

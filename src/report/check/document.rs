@@ -4,9 +4,11 @@ use serde::Serialize;
 
 use crate::chain::{ChainZone, Fed, Total};
 use crate::check::Check;
-use crate::link::{Band, BoxTemperature, LinkCase, LinkJudgement, MainsLevel, Reading};
+use crate::link::{
+    Aspect, Band, Beyond, BoxTemperature, Judgement, LinkCase, LinkJudgement, MainsLevel, Margin,
+};
 use crate::site::{LinkId, Site, ZoneId};
-use crate::text::weakest;
+use crate::text::least_text;
 
 use super::super::json;
 use super::link_verdict;
@@ -81,7 +83,9 @@ pub(in super::super) struct LinkJson<'a> {
     follow_probability: f64,
     builds: BuildsJson,
     times: TimesJson,
-    questions: Vec<QuestionJson>,
+    least: LeastJson,
+    margins: Vec<LeastJson>,
+    beyond: Vec<BeyondJson>,
     short_a: f64,
     weakest: String,
     outside_range: Vec<String>,
@@ -128,31 +132,62 @@ struct TimesJson {
     shortest_off_s: Option<f64>,
 }
 
+/// The least margin of a link, the same in every command.
 #[derive(Serialize)]
-struct QuestionJson {
-    question: &'static str,
-    typical: ReadingJson,
-    coldest: ReadingJson,
-    hottest: ReadingJson,
+pub(in super::super) struct LeastJson {
+    aspect: &'static str,
+    margin: f64,
+    volts: f64,
+    limit: f64,
+    case: WhichCaseJson,
 }
 
 #[derive(Serialize)]
-struct ReadingJson {
+struct WhichCaseJson {
+    mains: &'static str,
+    box_c: f64,
+    parts: &'static str,
+}
+
+impl LeastJson {
+    pub(in super::super) fn of(judged: &Judgement) -> Self {
+        Self::at(judged.least())
+    }
+
+    fn at(margin: &Margin) -> Self {
+        Self {
+            aspect: margin.aspect.name(),
+            margin: margin.fraction,
+            volts: margin.volts,
+            limit: margin.limit_v,
+            case: WhichCaseJson {
+                mains: margin.case.mains.name(),
+                box_c: margin.case.box_c,
+                parts: margin.case.parts.name(),
+            },
+        }
+    }
+}
+
+#[derive(Serialize)]
+struct BeyondJson {
+    case: &'static str,
     box_c: f64,
     coil_c: f64,
-    coil_v: f64,
-    limit_v: f64,
-    margin: f64,
+    volts: f64,
+    limit: f64,
+    holds: bool,
 }
 
-impl ReadingJson {
-    fn of(reading: &Reading) -> Self {
+impl BeyondJson {
+    fn of(beyond: &Beyond) -> Self {
         Self {
-            box_c: reading.box_c,
-            coil_c: reading.coil_c,
-            coil_v: reading.coil_v,
-            limit_v: reading.limit_v,
-            margin: reading.margin,
+            case: beyond.case.name(),
+            box_c: beyond.box_c,
+            coil_c: beyond.coil_c,
+            volts: beyond.coil_v,
+            limit: beyond.limit_v,
+            holds: beyond.holds(),
         }
     }
 }
@@ -286,7 +321,7 @@ pub(in super::super) fn link_json<'a>(
     check: &Check,
 ) -> LinkJson<'a> {
     let link = &site[id];
-    let ordinary = &judgement.ordinary;
+    let ordinary = judgement.ordinary();
     let coil_v = |level| judgement.case(level, BoxTemperature::Typical).dusk.coil_v;
     let (limits, times, builds) = (&judgement.limits, &judgement.times, &judgement.builds);
     LinkJson {
@@ -338,35 +373,29 @@ pub(in super::super) fn link_json<'a>(
             ride_through_s: times.ride_through_s(),
             shortest_off_s: times.shortest_off_s(),
         },
-        questions: judgement
-            .answers
-            .iter()
-            .map(|answer| QuestionJson {
-                question: answer.question.name(),
-                typical: ReadingJson::of(&answer.typical),
-                coldest: ReadingJson::of(&answer.ends[0]),
-                hottest: ReadingJson::of(&answer.ends[1]),
-            })
+        least: LeastJson::of(&judgement.judged),
+        margins: Aspect::ALL
+            .into_iter()
+            .map(|aspect| LeastJson::at(judgement.judged.margin(aspect)))
             .collect(),
+        beyond: judgement.beyond.iter().map(BeyondJson::of).collect(),
         on_delay_s: judgement.on_delay_s,
         short_a: judgement.short_a,
-        weakest: weakest(site, link, judgement),
+        weakest: least_text(link, &judgement.judged),
         outside_range: judgement
             .outside
             .iter()
             .map(|outside| crate::text::outside_said(*outside))
             .collect(),
         limit_c: LimitsJson {
-            dusk_nominal: limits.dusk_nominal_c,
-            dusk_low: limits.dusk_low_c,
-            restart_nominal: limits.restart_nominal_c,
-            restart_low: limits.restart_low_c,
+            dusk_nominal: limits.dusk_nominal.up_to_c(),
+            dusk_low: limits.dusk_low.up_to_c(),
+            restart_nominal: limits.restart_nominal.up_to_c(),
+            restart_low: limits.restart_low.up_to_c(),
         },
         cases: judgement
-            .grid
-            .iter()
-            .zip(BoxTemperature::ALL.into_iter().cycle())
-            .map(|(case, temperature)| CaseJson::of(case, temperature))
+            .cases()
+            .map(|(_, temperature, case)| CaseJson::of(case, temperature))
             .collect(),
     }
 }

@@ -58,7 +58,7 @@ pub(super) fn cases(site: &Site, link: &Link, judgement: &LinkJudgement, out: &m
         }
     };
     heading(out, "the same for every case, rated parts");
-    let grid: Vec<&LinkCase> = judgement.grid.iter().collect();
+    let grid: Vec<&LinkCase> = judgement.cases().map(|(_, _, case)| case).collect();
     lines(out, &grid);
     heading(
         out,
@@ -67,10 +67,10 @@ pub(super) fn cases(site: &Site, link: &Link, judgement: &LinkJudgement, out: &m
     lines(
         out,
         &[
-            &judgement.worst_dusk,
-            &judgement.worst_restart,
-            &judgement.highest,
-            &judgement.hottest_coil,
+            &judgement.judged.worst_dusk,
+            &judgement.judged.worst_restart,
+            &judgement.judged.highest,
+            &judgement.judged.hottest_coil,
         ],
     );
 }

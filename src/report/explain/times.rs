@@ -10,7 +10,7 @@ use crate::site::{Link, Site};
 use super::{Steps, given, trimmed};
 
 pub(super) fn release(link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
-    let case = &judgement.ordinary;
+    let case = judgement.ordinary();
     let warm = &case.warm;
     if let (Some(capacitor), true) = (link.capacitor, judgement.outcome() != Outcome::StaysDark)
         && link.rectifier != Rectifier::None
@@ -92,7 +92,7 @@ fn charge_s(site: &Site, link: &Link, case: &LinkCase) -> Option<f64> {
 }
 
 pub(super) fn on_delay(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
-    let case = &judgement.ordinary;
+    let case = judgement.ordinary();
     let Some((delay_s, band)) = judgement.on_delay_s.zip(judgement.times.pull_in) else {
         return;
     };
@@ -140,7 +140,7 @@ pub(super) fn on_delay(site: &Site, link: &Link, judgement: &LinkJudgement, step
 }
 
 pub(super) fn short(site: &Site, link: &Link, judgement: &LinkJudgement, steps: &mut Steps<'_>) {
-    let case = &judgement.ordinary;
+    let case = judgement.ordinary();
     let pair_ohm = crate::link::pair_ohm(site, link, site.temperatures.wire_c);
     let fused = if case.supply_ohm > 0.0 {
         format!(

@@ -5,10 +5,10 @@ use std::fmt::Write;
 use chrono::NaiveDate;
 use serde::Serialize;
 
-use crate::link::{MainsLevel, MonthRisk, Risk};
+use crate::link::{Aspect, MainsLevel, MonthRisk, Risk};
 use crate::season::{LinkNights, Period, Season};
 use crate::site::{Link, Site};
-use crate::text::{celsius, signed, with_minus, wrap};
+use crate::text::{celsius, margin_at, signed, with_minus, wrap};
 
 use super::super::{counted, supply_level};
 
@@ -70,6 +70,7 @@ fn short(risk: Risk, certain: bool) -> &'static str {
         (Risk::StaysLit, true) => "stays lit",
         (Risk::StaysLit, false) => "may be lit",
         (Risk::HotRestart, _) => "hot restart",
+        (Risk::CoilHeat, _) => "coil too hot",
     }
 }
 
@@ -121,7 +122,7 @@ fn reason(site: &Site, link: &Link, period: &Period) -> String {
     };
     let name = month.month.name();
     let typical = format!("box {}", celsius(month.temperatures.typical_c));
-    let worst = format!("{name}, box {}", celsius(least.box_c));
+    let worst = format!("{name}, box {}", celsius(least.case.box_c));
     let low = supply_level(site, link.master, MainsLevel::Low);
     let supply = if site.feeding(link).is_ac() {
         low
@@ -131,27 +132,34 @@ fn reason(site: &Site, link: &Link, period: &Period) -> String {
     let margins = |typical_margin: f64| {
         format!(
             "margin {} at worst ({worst}, {supply}, parts at their worst), {} on its typical evening ({typical})",
-            percent(least.margin),
+            percent(least.fraction),
             percent(typical_margin)
         )
     };
     match (period.risk, period.certain) {
         (Risk::StaysDark, true) => format!(
             "stays dark{behind}: margin {} on a typical evening ({name}, {typical})",
-            percent(month.margin_dusk)
+            percent(month.judged.ordinary.margin_dusk)
         ),
         (Risk::StaysDark, false) => {
-            format!("may stay dark{behind}: {}", margins(month.margin_dusk))
+            format!(
+                "may stay dark{behind}: {}",
+                margins(month.judged.ordinary.margin_dusk)
+            )
         }
         (Risk::HotRestart, _) => format!(
             "may not come back after a power blip{behind}: {}",
-            margins(month.margin_restart)
+            margins(month.judged.ordinary.margin_restart)
+        ),
+        (Risk::CoilHeat, _) => format!(
+            "the coil may get too hot: {} at worst ({name})",
+            margin_at(link, least)
         ),
         (Risk::StaysLit, certain) => format!(
             "{}{behind}: with {} off its coil keeps {:.0} % of its release voltage at worst ({worst}){}",
             if certain { "stays lit" } else { "may stay lit" },
             site[link.master].name,
-            (1.0 - least.margin) * 100.0,
+            (1.0 - least.fraction) * 100.0,
             if certain {
                 ", and too much of it on a typical evening"
             } else {
@@ -194,12 +202,12 @@ fn row(month: &MonthRisk, nights: &LinkNights, out: &mut String) {
         celsius(of.coldest_c),
         celsius(of.typical_c),
         celsius(of.hottest_c),
-        percent(month.margin_dusk, 1),
-        percent(month.margin_restart, 1),
-        percent(month.worst_dusk.margin, 1),
-        percent(month.worst_restart.margin, 1),
-        percent(month.worst_release.margin, 0),
-        percent(month.worst_coil.margin, 0),
+        percent(month.judged.ordinary.margin_dusk, 1),
+        percent(month.judged.ordinary.margin_restart, 1),
+        percent(month.judged.margin(Aspect::Dusk).fraction, 1),
+        percent(month.judged.margin(Aspect::HotRestart).fraction, 1),
+        percent(month.judged.margin(Aspect::Release).fraction, 0),
+        percent(month.judged.margin(Aspect::CoilVoltage).fraction, 0),
         at_risk,
     );
     let _ = writeln!(out, "{}", line.trim_end());
@@ -218,7 +226,7 @@ pub(super) fn on(nights: &LinkNights, evening: NaiveDate) -> String {
 
 fn reason_word(risk: Risk, certain: bool) -> String {
     match risk {
-        Risk::HotRestart => risk.to_string(),
+        Risk::HotRestart | Risk::CoilHeat => risk.to_string(),
         _ if certain => risk.to_string(),
         Risk::StaysDark => "may stay dark".into(),
         Risk::StaysLit => "may stay lit".into(),
@@ -274,8 +282,8 @@ impl<'a> NightsJson<'a> {
                 nights: period.nights,
                 reason: reason_word(period.risk, period.certain),
                 month: period.worst.month.number_from_month(),
-                margin: least.map(|least| least.margin),
-                box_c: least.map(|least| least.box_c),
+                margin: least.map(|least| least.fraction),
+                box_c: least.map(|least| least.case.box_c),
             }
         };
         let month = |month: &MonthRisk| RiskJson {
@@ -283,13 +291,13 @@ impl<'a> NightsJson<'a> {
             coldest_c: month.temperatures.coldest_c,
             typical_c: month.temperatures.typical_c,
             hottest_c: month.temperatures.hottest_c,
-            outcome: month.outcome.to_string(),
-            margin_dusk: month.margin_dusk,
-            margin_restart: month.margin_restart,
-            worst_dusk: month.worst_dusk.margin,
-            worst_restart: month.worst_restart.margin,
-            worst_release: month.worst_release.margin,
-            worst_coil: month.worst_coil.margin,
+            outcome: month.outcome().to_string(),
+            margin_dusk: month.judged.ordinary.margin_dusk,
+            margin_restart: month.judged.ordinary.margin_restart,
+            worst_dusk: month.judged.margin(Aspect::Dusk).fraction,
+            worst_restart: month.judged.margin(Aspect::HotRestart).fraction,
+            worst_release: month.judged.margin(Aspect::Release).fraction,
+            worst_coil: month.judged.margin(Aspect::CoilVoltage).fraction,
             nights_at_risk: nights.nights_in(month.month),
         };
         Self {

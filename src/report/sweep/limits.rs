@@ -1,9 +1,9 @@
 //! One row of a sweep in words: from where to where it works, and what fails beyond.
 
-use crate::link::{Glance, Trouble, Verdict};
+use crate::link::{Judgement, Verdict};
 use crate::picture::margin_map::shortest;
 use crate::sweep::{Edge, Parameter, Points, Sweep, Variation, verdict_of};
-use crate::text::{FT_PER_M, with_minus};
+use crate::text::{FT_PER_M, trouble_text, with_minus};
 
 /// A unit as texts write it.
 pub(super) fn unit(parameter: Parameter, unit: &'static str) -> &'static str {
@@ -65,7 +65,7 @@ impl<'a> Row<'a> {
         Self { sweep, row }
     }
 
-    /// `works up to 142 m (466 ft); beyond that the hot restart fails first`.
+    /// `works up to 142 m (466 ft); beyond that it may not come back while warm`.
     pub(super) fn said(&self) -> String {
         let mut parts = vec![self.extent()];
         parts.extend(self.reasons());
@@ -236,11 +236,11 @@ impl<'a> Row<'a> {
             let most = row
                 .iter()
                 .filter_map(|cell| cell.as_ref().ok())
-                .filter(|glance| glance.verdict() == best)
-                .max_by(|a, b| a.margin().total_cmp(&b.margin()))
-                .and_then(Glance::trouble);
+                .filter(|judged| judged.verdict() == best)
+                .max_by(|a, b| a.least().fraction.total_cmp(&b.least().fraction))
+                .and_then(Judgement::trouble);
             return most
-                .map(|trouble| trouble.to_string())
+                .map(|trouble| trouble_text(trouble).to_owned())
                 .into_iter()
                 .collect();
         }
@@ -266,10 +266,7 @@ impl<'a> Row<'a> {
                 };
                 parts.push(match (edge.worse, edge.trouble) {
                     (None, _) => format!("{place} there is no answer"),
-                    (_, Some(Trouble::HotRestart)) => {
-                        format!("{place} the hot restart fails first")
-                    }
-                    (_, Some(trouble)) => format!("{place} {trouble}"),
+                    (_, Some(trouble)) => format!("{place} {}", trouble_text(trouble)),
                     (_, None) => continue,
                 });
             }
@@ -304,7 +301,7 @@ impl<'a> Row<'a> {
                     (None, None) => return None,
                 };
                 Some(match trouble {
-                    Some(trouble) => format!("{place} {trouble}"),
+                    Some(trouble) => format!("{place} {}", trouble_text(trouble)),
                     None => format!("{place} it does not work"),
                 })
             })

@@ -3,10 +3,11 @@
 use serde::Serialize;
 use serde_json::{Map, Value};
 
-use crate::link::{Aspect, Glance, Trouble};
+use crate::link::{Aspect, Judgement};
 use crate::site::Site;
 use crate::sweep::{Cell, Edge, Parameter, Points, Sweep, Variation};
 
+use super::super::check::LeastJson;
 use super::super::{csv_field, json};
 use super::{Row, answer, why};
 
@@ -88,55 +89,46 @@ impl EdgeJson {
             last_good: in_si(edge.last_good),
             first_bad: in_si(edge.first_bad),
             limited_by: edge.trouble.map(|trouble| trouble.aspect().name()),
-            trouble: edge.trouble.map(|trouble| trouble.to_string()),
+            trouble: edge.trouble.map(|trouble| trouble.name().to_owned()),
         }
     }
-}
-
-/// What limits a cell: what is wrong with it, else where least is in hand.
-fn limited_by(glance: &Glance) -> Aspect {
-    glance.trouble().map_or(glance.least(), Trouble::aspect)
 }
 
 /// The columns of a cell after its axes; empty where there is no answer.
 fn columns(site: &Site, sweep: &Sweep, cell: &Cell) -> Vec<(String, Value)> {
     let known = cell.as_ref().ok();
-    let of = |get: &dyn Fn(&Glance) -> Value| known.map_or(Value::Null, get);
+    let of = |get: &dyn Fn(&Judgement) -> Value| known.map_or(Value::Null, get);
     let mut list = vec![
         (
             "verdict".to_owned(),
-            of(&|glance| glance.verdict().name().into()),
+            of(&|judged| judged.verdict().name().into()),
         ),
         (
             "outcome".to_owned(),
-            of(&|glance| glance.outcome().to_string().into()),
+            of(&|judged| judged.outcome().to_string().into()),
         ),
-        ("margin".to_owned(), of(&|glance| glance.margin().into())),
+        (
+            "margin".to_owned(),
+            of(&|judged| judged.least().fraction.into()),
+        ),
         (
             "limited_by".to_owned(),
-            of(&|glance| limited_by(glance).name().into()),
+            of(&|judged| judged.least().aspect.name().into()),
         ),
     ];
     for aspect in Aspect::ALL {
         list.push((
             format!("margin_{}", aspect.name().replace(' ', "_")),
-            of(&|glance| glance.margin_of(aspect).into()),
-        ));
-    }
-    // The four questions of `check`, each with all against it at once.
-    for (index, question) in crate::link::Question::ALL.into_iter().enumerate() {
-        list.push((
-            format!("{}_all_against", question.name()),
-            of(&|glance| glance.answers[index].worst().margin.into()),
+            of(&|judged| judged.margin(aspect).fraction.into()),
         ));
     }
     list.push((
         "pair_ohm".to_owned(),
-        of(&|glance| glance.ordinary.loop_ohm.into()),
+        of(&|judged| judged.ordinary.loop_ohm.into()),
     ));
     list.push((
         "coil_v".to_owned(),
-        of(&|glance| glance.ordinary.dusk.coil_v.into()),
+        of(&|judged| judged.ordinary.dusk.coil_v.into()),
     ));
     list.push(("why".to_owned(), why(site, sweep, cell).into()));
     list
@@ -161,7 +153,12 @@ pub fn sweep_json(site: &Site, sweep: &Sweep) -> String {
         let place = place(sweep, index)
             .into_iter()
             .map(|(key, value)| (key.to_owned(), value));
-        place.chain(columns(site, sweep, cell)).collect()
+        let least = cell.as_ref().ok().map(LeastJson::of);
+        let least = serde_json::to_value(least).expect("numbers and words");
+        place
+            .chain(columns(site, sweep, cell))
+            .chain([("least".to_owned(), least)])
+            .collect()
     });
     let rows = (0..sweep.rows()).map(|row| RowJson {
         at: sweep
