@@ -2,6 +2,9 @@
 
 pub use pilotwire_physics::{almanac, circuit, transient};
 
+#[cfg(test)]
+#[path = "../tests/support/cases.rs"]
+mod cases;
 pub mod cautions;
 pub mod chain;
 pub mod check;

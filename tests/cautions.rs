@@ -1,22 +1,11 @@
 //! Every caution: a yard that raises it, one that just does not, and the numbers it says.
 
-use chrono::NaiveDate;
-use pilotwire::check::{Check, check};
-use pilotwire::link::Draw;
-use pilotwire::schedule::local_time::ZoneInfo;
-use pilotwire::site::{self, Site};
+use crate::support::yards::{QUIET, changed, checked};
 
-#[path = "cautions/board.rs"]
 mod board;
-#[path = "cautions/links.rs"]
 mod links;
-#[path = "cautions/supplies_and_lamps.rs"]
 mod supplies_and_lamps;
-#[path = "cautions/times.rs"]
 mod times;
-
-/// A yard with nothing to say about: every evening at 20 °C, where all factors of copper are 1.
-const QUIET: &str = include_str!("cautions/quiet.toml");
 
 /// The same, its master on DC and no diodes: R = 2 × 50 m × 26 Ω/km = 2.6 Ω, coil 720 Ω, so V =
 /// supply / (1 + 2.6/720).
@@ -37,28 +26,9 @@ fn direct() -> String {
     )
 }
 
-/// The site file with stretches of text, each of which must occur once, replaced.
-fn changed(site: &str, changes: &[(&str, &str)]) -> String {
-    let mut site = site.to_owned();
-    for (old, new) in changes {
-        assert_eq!(site.matches(old).count(), 1, "{old}");
-        site = site.replacen(old, new, 1);
-    }
-    site
-}
-
-fn judged(text: &str) -> (Site, Check) {
-    let zones = ZoneInfo::from_environment();
-    let site = site::read(text.as_bytes(), "test", &|zone| zones.open(zone))
-        .unwrap_or_else(|problems| panic!("{}", problems.render(false)));
-    let from = NaiveDate::from_ymd_opt(2027, 1, 1).unwrap();
-    let check = check(&site, from, Draw::default()).unwrap();
-    (site, check)
-}
-
 /// Cautions with this code: `LEVEL place: text`.
 fn said(text: &str, code: &str) -> Vec<String> {
-    let (site, check) = judged(text);
+    let (site, check) = checked(text);
     check
         .cautions
         .iter()
@@ -93,7 +63,7 @@ fn quiet(text: &str, code: &str) {
 #[test]
 fn the_quiet_yards_raise_nothing() {
     for text in [QUIET, &direct()] {
-        let (_, check) = judged(text);
+        let (_, check) = checked(text);
         assert!(check.cautions.is_empty(), "{:#?}", check.cautions);
     }
 }

@@ -4,13 +4,14 @@ use std::fmt::Write;
 use std::num::NonZeroU32;
 
 use chrono::NaiveDate;
-use pilotwire::chain::{Chain, ChainZone, Fed, chain};
+use pilotwire::link::{Chain, ChainZone, Fed, chain};
 use pilotwire::check::check;
 use pilotwire::link::Following;
 use pilotwire::link::{self, Draw};
 use pilotwire::report::check_text;
-use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::site::{self, Site};
+
+use crate::support::read::read;
 
 /// As few builds at random as can be: they say nothing of the ordinary evening.
 const ONE_BUILD: Draw = Draw {
@@ -19,12 +20,6 @@ const ONE_BUILD: Draw = Draw {
 };
 
 const THREE: &str = include_str!("../config/chain-of-three.toml");
-
-fn read(text: &str) -> Site {
-    let zones = ZoneInfo::from_environment();
-    site::read(text.as_bytes(), "test", &|zone| zones.open(zone))
-        .unwrap_or_else(|problems| panic!("{}", problems.render(false)))
-}
 
 fn chain_of(site: &Site) -> Chain {
     chain(site, &link::judge(site, ONE_BUILD).unwrap())

@@ -6,19 +6,15 @@
 
 use std::collections::BTreeMap;
 
+use pilotwire::link::{BeyondCase, Draw, Trouble, judge_link};
 use pilotwire::circuit::rectifier::Rectifier;
 use pilotwire::commissioning::{Fault, Found, Point, Seen, judge, points, suspects, symptoms};
-use pilotwire::link::{BeyondCase, Draw, Trouble, judge_link};
-use pilotwire::site::{self, LinkId, Site};
+use pilotwire::site::{LinkId, Site};
 
-fn site_of(text: &str) -> Site {
-    let zones = pilotwire::schedule::local_time::ZoneInfo::from_environment();
-    site::read(text.as_bytes(), "test", &|zone| zones.open(zone))
-        .unwrap_or_else(|problems| panic!("{}", problems.render(false)))
-}
+use crate::support::read::read;
 
 fn copperleaf() -> Site {
-    site_of(include_str!("worked_sites/copperleaf.toml"))
+    read(include_str!("worked_sites/copperleaf.toml"))
 }
 
 fn named<'a>(site: &Site, points: &'a [Point], key: &str) -> &'a Point {
@@ -180,7 +176,7 @@ fn with_pair(ohm: f64) -> Site {
     let cable = "wire = \"22 AWG\"\nstranding = \"solid\"\nlength = \"210 ft\"\nsplices = 2\n";
     let text = include_str!("worked_sites/copperleaf.toml");
     assert!(text.contains(cable));
-    site_of(&text.replace(cable, &format!("loop_resistance = \"{ohm} ohm\"\n")))
+    read(&text.replace(cable, &format!("loop_resistance = \"{ohm} ohm\"\n")))
 }
 
 fn readings(of: &[(&str, f64)]) -> BTreeMap<String, f64> {
@@ -294,7 +290,7 @@ fn every_point_of_every_demo_yard_has_its_own_key_and_a_band_around_its_value() 
         .unwrap()
         .map(|entry| entry.unwrap().path());
     for path in yards.filter(|path| path.extension().is_some_and(|ext| ext == "toml")) {
-        let site = site_of(&std::fs::read_to_string(&path).unwrap());
+        let site = read(&std::fs::read_to_string(&path).unwrap());
         let points = points(&site).unwrap();
         let mut keys: Vec<String> = points.iter().map(|point| point.key(&site)).collect();
         keys.sort();
@@ -336,7 +332,7 @@ fn altered(changes: &[(&str, &str)]) -> Site {
         assert!(text.contains(from), "{from}");
         text = text.replace(from, to);
     }
-    site_of(&text)
+    read(&text)
 }
 
 /// What turns the worked site's transformer into a supply of 12 V DC.

@@ -10,9 +10,13 @@ use std::path::{Path, PathBuf};
 use gpiocdev::Request;
 use gpiocdev::line::Value;
 use pilotwire::daemon::lines::{GpioLines, Lines, look};
-use pilotwire::schedule::local_time::ZoneInfo;
-use pilotwire::site::{self, Site, ZoneId};
+use pilotwire::site::{Site, ZoneId};
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
+
+#[path = "support/read.rs"]
+mod read;
+
+use read::read;
 
 const WALK: ZoneId = ZoneId(0);
 const YARD: ZoneId = ZoneId(1);
@@ -30,9 +34,7 @@ fn site(lines: &str) -> Site {
         )
     }));
     text.push_str(lines);
-    let zones = ZoneInfo::from_environment();
-    site::read(text.as_bytes(), "home.toml", &|zone| zones.open(zone))
-        .unwrap_or_else(|problems| panic!("{}", problems.render(false)))
+    read(&text)
 }
 
 fn output(zone: &str, chip: &str, line: &str, active_low: bool) -> String {

@@ -1,17 +1,16 @@
 //! The command `link`: verdict first, cases, pictures, numbers for scripts.
 
-use std::process::{Command, Output};
+use std::process::Output;
 
 use serde_json::Value;
+
+use crate::support::program::program;
+use crate::support::scratch::scratch;
 
 const COPPERLEAF: &str = "tests/worked_sites/copperleaf.toml";
 
 fn run(words: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_pilotwire"))
-        .arg("link")
-        .args(words)
-        .output()
-        .unwrap()
+    program().arg("link").args(words).output().unwrap()
 }
 
 fn said(words: &[&str]) -> String {
@@ -132,8 +131,7 @@ fn builds_depend_on_the_seed_alone() {
 
 #[test]
 fn pictures_and_samples_are_written_where_they_are_asked_for() {
-    let folder = std::path::Path::new(env!("CARGO_TARGET_TMPDIR"));
-    let (svg, csv) = (folder.join("link.svg"), folder.join("link.csv"));
+    let (svg, csv) = (scratch("link.svg"), scratch("link.csv"));
     let done = run(&[
         COPPERLEAF,
         "--builds",

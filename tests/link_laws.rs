@@ -2,14 +2,16 @@
 
 use std::num::NonZeroU32;
 
-use pilotwire::circuit::rectifier::Rectifier;
 use pilotwire::link::{
     Aspect, BoxTemperature, Draw, LinkJudgement, MainsLevel, Outcome, Verdict, judge_link,
 };
-use pilotwire::schedule::local_time::ZoneInfo;
-use pilotwire::site::{self, Capacitor, Link, Site, SupplyOutput};
+use pilotwire::circuit::rectifier::Rectifier;
+use pilotwire::site::{Capacitor, Link, Site, SupplyOutput};
 use proptest::prelude::*;
-use proptest::test_runner::FileFailurePersistence;
+
+use crate::support::cases::cases;
+use crate::support::read::read;
+use crate::support::yards::QUIET;
 
 /// Volts, and parts of a margin, to which the simulation repeats itself (its mean is good to 0.02 %).
 const ROUNDING: f64 = 3e-3;
@@ -25,10 +27,7 @@ const FEW: Draw = Draw {
 
 /// A yard of two zones, whose values the laws replace.
 fn yard() -> Site {
-    let zones = ZoneInfo::from_environment();
-    let text = include_bytes!("cautions/quiet.toml");
-    site::read(text, "quiet.toml", &|zone| zones.open(zone))
-        .unwrap_or_else(|problems| panic!("{}", problems.render(false)))
+    read(QUIET)
 }
 
 /// A master on AC or DC of 10 to 16 V, with what it strays.
@@ -104,11 +103,7 @@ fn rank(outcome: Outcome) -> u8 {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig {
-        cases: 96,
-        failure_persistence: Some(Box::new(FileFailurePersistence::WithSource("regressions"))),
-        ..ProptestConfig::default()
-    })]
+    #![proptest_config(cases(96))]
 
     /// From half an ohm of pair up, exactly; a stiffer pair can gain a few millivolts on AC, where
     /// the method says that it does not hold.

@@ -6,28 +6,21 @@ use std::io::{Read, Write};
 use std::net::{SocketAddr, TcpListener, TcpStream};
 use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::process::{Command, Stdio};
 use std::time::Duration;
 
-#[path = "page/readings.rs"]
-mod readings;
+use crate::support::program::{Running, program};
+use crate::support::scratch::empty_folder;
 
-const PROGRAM: &str = env!("CARGO_BIN_EXE_pilotwire");
+mod readings;
 
 /// Drawn at random for these tests.
 const WORD: &str = "k3Vn8qTz5YwR1cJx7bLd2Gma";
 
 struct Page {
-    child: Child,
+    _running: Running,
     at: SocketAddr,
     folder: PathBuf,
-}
-
-impl Drop for Page {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
-    }
 }
 
 /// A port that nobody has.
@@ -48,9 +41,7 @@ impl Page {
 
     /// The page of a yard, whose file does not end with settings of the service.
     fn of(name: &str, yard: &str, daemon: &str) -> Self {
-        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("page-{name}"));
-        let _ = std::fs::remove_dir_all(&folder);
-        std::fs::create_dir_all(&folder).unwrap();
+        let folder = empty_folder(&format!("page-{name}"));
         std::fs::write(folder.join("word"), format!("{WORD}\n")).unwrap();
         let only_mine = std::fs::Permissions::from_mode(0o600);
         std::fs::set_permissions(folder.join("word"), only_mine).unwrap();
@@ -66,7 +57,7 @@ impl Page {
     /// Runs the yard of a folder.
     fn run(folder: PathBuf, at: SocketAddr) -> Self {
         let log = std::fs::File::create(folder.join("log")).unwrap();
-        let child = Command::new(PROGRAM)
+        let child = program()
             .args(["run", "--print", "--page"])
             .arg(folder.join("site.toml"))
             .arg("--socket")
@@ -78,7 +69,11 @@ impl Page {
             .stderr(log)
             .spawn()
             .unwrap();
-        let page = Self { child, at, folder };
+        let page = Self {
+            _running: Running(child),
+            at,
+            folder,
+        };
         for _ in 0..600 {
             // Where nobody listens yet, a connection may meet itself.
             let listens = TcpStream::connect(at)
@@ -611,9 +606,7 @@ fn where_others_reach_it_there_is_no_page_without_a_word_and_the_lights_go_on() 
         ("short", "short", "too easy to guess"),
         ("readable", "readable", "may be read by others"),
     ] {
-        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("page-refused-{name}"));
-        let _ = std::fs::remove_dir_all(&folder);
-        std::fs::create_dir_all(&folder).unwrap();
+        let folder = empty_folder(&format!("page-refused-{name}"));
         let word = folder.join("word");
         std::fs::write(&word, if change == "short" { "1234" } else { WORD }).unwrap();
         let mode = if change == "readable" { 0o644 } else { 0o600 };
@@ -629,7 +622,7 @@ fn where_others_reach_it_there_is_no_page_without_a_word_and_the_lights_go_on() 
         );
         std::fs::write(folder.join("site.toml"), site).unwrap();
         let log = std::fs::File::create(folder.join("log")).unwrap();
-        let mut child = Command::new(PROGRAM)
+        let mut child = program()
             .args(["run", "--print", "--page"])
             .arg(folder.join("site.toml"))
             .stdin(Stdio::null())

@@ -4,7 +4,10 @@
 //! environment the blocks are written anew.
 
 use std::path::Path;
-use std::process::Command;
+
+use crate::support::kept;
+use crate::support::program::program;
+use crate::support::scratch::scratch;
 
 /// What the program prints for a command line of the README, both streams as a terminal shows them.
 fn printed(line: &str) -> String {
@@ -19,12 +22,7 @@ fn printed(line: &str) -> String {
             part.split_whitespace().collect()
         }
     });
-    let output = Command::new(env!("CARGO_BIN_EXE_pilotwire"))
-        .args(words)
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .env_remove("TZ")
-        .output()
-        .expect("the program runs");
+    let output = program().args(words).output().expect("the program runs");
     let text = [output.stderr, output.stdout].concat();
     String::from_utf8(text).expect("the program prints UTF-8")
 }
@@ -54,11 +52,11 @@ fn the_readme_shows_what_the_program_prints() {
     let text = std::fs::read_to_string(&path).expect("the README is there");
     let (today, commands) = renewed(&text);
     assert!(commands >= 5, "only {commands} commands are shown");
-    if std::env::var_os("README").is_some_and(|how| how == "write") {
+    if kept::write("README") {
         std::fs::write(&path, today).expect("the README can be written");
         return;
     }
-    snapbox::assert_data_eq!(text, today);
+    kept::assert_same("README.md", &today, &text);
 }
 
 /// The pictures of the README: each has its command in a comment above it, the last word of which is the
@@ -77,18 +75,17 @@ fn the_readmes_pictures_are_what_the_program_draws() {
             readme.contains(&format!("]({file})")),
             "{file} is not shown"
         );
-        let drawn = Path::new(env!("CARGO_TARGET_TMPDIR")).join(file.replace('/', "-"));
-        let status = Command::new(env!("CARGO_BIN_EXE_pilotwire"))
+        let drawn = scratch(&file.replace('/', "-"));
+        let status = program()
             .args(words.split_whitespace())
             .arg(&drawn)
-            .current_dir(root)
             .stdout(std::process::Stdio::null())
             .stderr(std::process::Stdio::null())
             .status()
             .expect("the program runs");
         assert!(status.success(), "{command}");
         let today = std::fs::read_to_string(&drawn).expect("the picture was written");
-        if std::env::var_os("README").is_some_and(|how| how == "write") {
+        if kept::write("README") {
             std::fs::write(root.join(file), &today).expect("the picture can be written");
         }
         let shown = std::fs::read_to_string(root.join(file)).unwrap_or_default();

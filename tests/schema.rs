@@ -1,7 +1,6 @@
 //! The JSON Schema that editors are given fits the files that the program reads.
 
 use std::path::Path;
-use std::process::Command;
 
 use pilotwire::circuit::wire::{Gauge, Stranding};
 use pilotwire::schedule::local_time::ZoneInfo;
@@ -9,6 +8,9 @@ use pilotwire::site::{Fuse, Moment, Off, Site, SunMark, SupplyOutput, Switching,
 use regex::Regex;
 use serde_json::Value as Json;
 use toml::Value;
+
+use crate::support::kept;
+use crate::support::program::program;
 
 const WHOLE: &str = include_str!("data/whole-site.toml");
 
@@ -104,19 +106,16 @@ fn properties() -> Vec<(&'static str, &'static str, &'static Json)> {
 
 #[test]
 fn the_schema_beside_the_demo_yards_is_the_one_the_program_prints() {
-    let output = Command::new(env!("CARGO_BIN_EXE_pilotwire"))
-        .arg("schema")
-        .output()
-        .expect("the program runs");
+    let output = program().arg("schema").output().expect("the program runs");
     assert!(output.status.success());
     let printed = String::from_utf8(output.stdout).expect("a schema is UTF-8");
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("config/site.schema.json");
-    if std::env::var_os("SCHEMA").is_some_and(|how| how == "write") {
+    if kept::write("SCHEMA") {
         std::fs::write(path, printed).expect("the schema can be written");
         return;
     }
-    let kept = std::fs::read_to_string(path).expect("SCHEMA=write cargo test --test schema");
-    snapbox::assert_data_eq!(printed, snapbox::Data::text(kept).raw());
+    let kept = std::fs::read_to_string(path).expect("SCHEMA=write cargo test --test all schema::");
+    kept::assert_same("config/site.schema.json", &printed, &kept);
 }
 
 #[test]

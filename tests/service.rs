@@ -7,10 +7,13 @@ use std::io::{BufRead, BufReader, Read, Write};
 use std::os::unix::fs::PermissionsExt;
 use std::os::unix::net::UnixStream;
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Output, Stdio};
+use std::process::{Output, Stdio};
 use std::time::Duration;
 
-const PROGRAM: &str = env!("CARGO_BIN_EXE_pilotwire");
+use rustix::process::{Pid, Signal, kill_process};
+
+use crate::support::program::{Running, program};
+use crate::support::scratch::empty_folder;
 
 /// The demo with a line for its head, and a clock that counts as set.
 fn yard(folder: &Path) -> String {
@@ -23,16 +26,14 @@ fn yard(folder: &Path) -> String {
 }
 
 struct Service {
-    child: Child,
+    running: Running,
     folder: PathBuf,
 }
 
 impl Service {
     /// A folder of its own, named after the test.
     fn folder(name: &str) -> PathBuf {
-        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("service-{name}"));
-        let _ = std::fs::remove_dir_all(&folder);
-        std::fs::create_dir_all(&folder).unwrap();
+        let folder = empty_folder(&format!("service-{name}"));
         std::fs::write(folder.join("site.toml"), yard(&folder)).unwrap();
         std::fs::write(folder.join("clock-set"), "").unwrap();
         folder
@@ -49,7 +50,7 @@ impl Service {
     fn start_as(folder: PathBuf, words: &[&str]) -> Self {
         let log = std::fs::File::create(folder.join("log")).unwrap();
         let out = std::fs::File::create(folder.join("out")).unwrap();
-        let child = Command::new(PROGRAM)
+        let child = program()
             .args(words)
             .arg(folder.join("site.toml"))
             .arg("--socket")
@@ -61,7 +62,10 @@ impl Service {
             .stderr(log)
             .spawn()
             .unwrap();
-        let service = Self { child, folder };
+        let service = Self {
+            running: Running(child),
+            folder,
+        };
         service.until("it answers", |it| {
             it.ask(&["status"]).status.code() != Some(69)
         });
@@ -88,7 +92,7 @@ impl Service {
     }
 
     fn ask(&self, words: &[&str]) -> Output {
-        Command::new(PROGRAM)
+        program()
             .args(words)
             .arg("--socket")
             .arg(self.socket())
@@ -106,24 +110,15 @@ impl Service {
         serde_json::from_slice(&output.stdout).unwrap()
     }
 
-    fn signal(&self, name: &str) {
-        let pid = self.child.id().to_string();
-        let kill = Command::new("kill").args(["-s", name, &pid]).status();
-        assert!(kill.unwrap().success());
+    fn signal(&self, signal: Signal) {
+        kill_process(Pid::from_child(&self.running.0), signal).unwrap();
     }
 
     /// Tells it to stop; its exit code.
     fn stop(mut self) -> (Option<i32>, PathBuf) {
-        self.signal("TERM");
-        let code = self.child.wait().unwrap().code();
+        self.signal(Signal::TERM);
+        let code = self.running.0.wait().unwrap().code();
         (code, self.folder.clone())
-    }
-}
-
-impl Drop for Service {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
     }
 }
 
@@ -210,7 +205,7 @@ fn what_it_was_told_survives_its_death() {
     );
     service.until("it is lit", |it| it.status()["zones"][0]["driven"] == true);
     let folder = service.folder.clone();
-    service.signal("KILL");
+    service.signal(Signal::KILL);
     drop(service);
     // The socket that it left behind gives way.
     assert!(folder.join("socket").exists());
@@ -229,7 +224,7 @@ fn what_it_was_told_survives_its_death() {
         "{printed}"
     );
     // Without a service the history is read from the store.
-    let history = Command::new(PROGRAM)
+    let history = program()
         .args(["history", "--format", "csv", "--state-dir"])
         .arg(folder.join("state"))
         .arg("--socket")
@@ -267,7 +262,7 @@ fn a_bad_new_site_file_leaves_the_old_one_in_force() {
     );
     assert!(service.ask(&["force", "walk", "on"]).status.success());
     std::fs::write(&site, good.replace("\"walk\"", "\"path\"")).unwrap();
-    service.signal("HUP");
+    service.signal(Signal::HUP);
     service.until("the new one is read", |it| {
         it.status()["zones"][0]["zone"] == "path"
     });
@@ -352,7 +347,7 @@ fn the_socket_is_for_its_owner_and_group_and_for_one_service() {
         .permissions()
         .mode();
     assert_eq!(mode & 0o777, 0o660);
-    let second = Command::new(PROGRAM)
+    let second = program()
         .args(["run", "--print"])
         .arg(service.folder.join("site.toml"))
         .arg("--socket")
@@ -523,7 +518,7 @@ fn words_that_make_no_sense_are_told_so() {
             "/nonexistent",
         ),
     ] {
-        let output = Command::new(PROGRAM).args(words).output().unwrap();
+        let output = program().args(words).output().unwrap();
         let said = String::from_utf8(output.stderr).unwrap();
         assert_eq!(output.status.code(), Some(code), "{words:?}: {said}");
         assert!(said.contains(expected), "{words:?}: {said}");

@@ -6,36 +6,24 @@ use std::process::Command;
 use std::sync::LazyLock;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use chrono::NaiveDate;
 use pilotwire::chain::{LitZones, Outage, outages, wiring};
-use pilotwire::check::{Check, check};
-use pilotwire::link::Draw;
+use pilotwire::check::Check;
 use pilotwire::parts::{Amount, Part, parts};
-use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::sheet::Section;
-use pilotwire::site::{self, Site, SupplyId};
+use pilotwire::site::SupplyId;
+
+use crate::support::program::program;
+use crate::support::read::read;
+use crate::support::yards::{changed, checked};
 
 const PAIR: &str = include_str!("../config/linked-pair.toml");
 const HOT_WALL: &str = include_str!("../config/hot-wall.toml");
 const FAR_BOARD: &str = include_str!("../config/far-board.toml");
 const CHAIN: &str = include_str!("../config/chain-of-three.toml");
 
-fn site_of(text: &str) -> Site {
-    let zones = ZoneInfo::from_environment();
-    site::read(text.as_bytes(), "test", &|zone| zones.open(zone))
-        .unwrap_or_else(|problems| panic!("{}", problems.render(false)))
-}
-
-fn judged(text: &str) -> (Site, Check) {
-    let site = site_of(text);
-    let from = NaiveDate::from_ymd_opt(2027, 1, 1).unwrap();
-    let check = check(&site, from, Draw::default()).unwrap();
-    (site, check)
-}
-
 /// What the program writes, and its exit code.
 fn sheet(arguments: &[&str]) -> (String, i32) {
-    let out = Command::new(env!("CARGO_BIN_EXE_pilotwire"))
+    let out = program()
         .arg("sheet")
         .args(arguments)
         .args(["--date", "2027-03-01"])
@@ -266,7 +254,7 @@ fn part<'a>(parts: &'a [Part], begins: &str) -> &'a Part {
 
 #[test]
 fn the_parts_of_a_yard_are_counted_with_slack_and_the_shelf_is_used_first() {
-    let (site, check) = judged(PAIR);
+    let (site, check) = checked(PAIR);
     let all = parts(&site, &check.links);
     let metres = |part: &Part| match part.needed {
         Amount::Metres(metres) => metres,
@@ -293,7 +281,7 @@ fn the_parts_of_a_yard_are_counted_with_slack_and_the_shelf_is_used_first() {
         + "[[shelf]]\nkind = \"resistor\"\nitem = \"22 ohm 1 W\"\ncount = 10\n"
         + "[[shelf]]\nkind = \"relay\"\nitem = \"small-12v\"\n"
         + "[[shelf]]\nkind = \"fuse\"\nitem = \"7.5 A\"\n";
-    let (site, check) = judged(&shelf);
+    let (site, check) = checked(&shelf);
     let all = parts(&site, &check.links);
     let pair = part(&all, "two-conductor cable for direct burial, 22 AWG solid");
     // A drum of 100 ft does not serve a run of 240 ft.
@@ -313,16 +301,6 @@ fn the_parts_of_a_yard_are_counted_with_slack_and_the_shelf_is_used_first() {
     assert!(part(&all, "resistor 22 ohm").to_buy().is_none());
     assert!(part(&all, "relay small-12v").to_buy().is_none());
     assert_eq!(part(&all, "fuse 7.5 A").to_buy(), Amount::Pieces(1));
-}
-
-/// The site file with stretches of text, each of which must occur once, replaced.
-fn changed(site: &str, changes: &[(&str, &str)]) -> String {
-    let mut site = site.to_owned();
-    for (old, new) in changes {
-        assert_eq!(site.matches(old).count(), 1, "{old}");
-        site = site.replacen(old, new, 1);
-    }
-    site
 }
 
 /// A section of the sheet of a site, and its verdict.
@@ -460,7 +438,7 @@ fn the_row_of_a_fuse_says_what_its_caution_says() {
         let fuses = rows(&section(&text, "fuses"));
         assert_eq!(fuses[2][0], "T2");
         assert_eq!(fuses[2][6], row);
-        let (site, check) = judged(&text);
+        let (site, check) = checked(&text);
         let cautions: Vec<String> = check
             .cautions
             .iter()
@@ -521,7 +499,7 @@ type Named = (Outage, [String; 3], Vec<(f64, String)>);
 
 /// Outages by night or by day: what fails, lit before, meanwhile, and when it is back.
 fn courses(text: &str, by_night: bool) -> Vec<Named> {
-    let (site, check) = judged(text);
+    let (site, check) = checked(text);
     let names = |zones: &LitZones| {
         let names: Vec<&str> = zones
             .0
@@ -572,7 +550,7 @@ const TWO_RUNS: &str = include_str!("data/two_runs.toml");
 
 /// The parts of that yard with this on the shelf, on which no judgement depends.
 fn with_shelf(shelf: &[(&str, &str, &str)]) -> Vec<Part> {
-    static CHECK: LazyLock<Check> = LazyLock::new(|| judged(TWO_RUNS).1);
+    static CHECK: LazyLock<Check> = LazyLock::new(|| checked(TWO_RUNS).1);
     let mut text = TWO_RUNS.to_owned();
     for (kind, item, more) in shelf {
         writeln!(
@@ -581,7 +559,7 @@ fn with_shelf(shelf: &[(&str, &str, &str)]) -> Vec<Part> {
         )
         .unwrap();
     }
-    parts(&site_of(&text), &CHECK.links)
+    parts(&read(&text), &CHECK.links)
 }
 
 fn metres(amount: Amount) -> f64 {
@@ -653,7 +631,7 @@ fn taps_spares_and_the_fuse_that_is_not_stated_are_counted() {
         part(&all, "tap connector for a lamp").needed,
         Amount::Pieces(16)
     );
-    let (site, check) = judged(TWO_RUNS);
+    let (site, check) = checked(TWO_RUNS);
     // One in the pair and one in each run, as the cautions tell, each with a holder.
     let told: Vec<&str> = check
         .cautions
@@ -735,7 +713,7 @@ length = "40 m"
 relay = "r400"
 rectifier = "single-diode"
 "#;
-    let (site, check) = judged(&(TWO_RUNS.to_owned() + more));
+    let (site, check) = checked(&(TWO_RUNS.to_owned() + more));
     let all = parts(&site, &check.links);
     assert_eq!(part(&all, "diode").note, "must stand 45 V in reverse");
     let capacitor = part(&all, "electrolytic");
@@ -745,7 +723,7 @@ rectifier = "single-diode"
         capacitor.note
     );
     assert!(capacitor.note.contains("bridge's minus"));
-    let (site, check) = judged(&TWO_RUNS.replace(
+    let (site, check) = checked(&TWO_RUNS.replace(
         "series_resistor",
         "rectifier = \"single-diode\"\nseries_resistor",
     ));

@@ -6,6 +6,8 @@ use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::site::{Problems, Site, read};
 use proptest::prelude::*;
 
+use crate::support::cases::cases;
+
 const YARDS: [&str; 2] = [
     include_str!("../config/chain-of-three.toml"),
     include_str!("data/whole-site.toml"),
@@ -150,10 +152,7 @@ fn lies_in(text: &str, span: &Range<usize>) -> bool {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(
-        // A few seconds; `SITE_CASES=100000` is for a quiet evening.
-        std::env::var("SITE_CASES").ok().and_then(|cases| cases.parse().ok()).unwrap_or(400)
-    ))]
+    #![proptest_config(cases(400))]
 
     #[test]
     fn a_yard_with_slips_is_a_yard_or_a_report(yard in 0..YARDS.len(), slips in slips()) {

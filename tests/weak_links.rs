@@ -1,23 +1,17 @@
 //! Links that are slow, weak, hot or hardly off: found by trying to break the judge.
 
-use pilotwire::check::check;
 use pilotwire::link::{Draw, LinkJudgement, Outcome, Trouble, Verdict, judge_link, judgement};
-use pilotwire::schedule::local_time::ZoneInfo;
-use pilotwire::site::{self, Site};
+use pilotwire::check::check;
+use pilotwire::site::Site;
 
-const QUIET: &str = include_str!("cautions/quiet.toml");
+use crate::support::read::read;
+use crate::support::yards::{QUIET, changed};
+
 const HOT_WALL: &str = include_str!("../config/hot-wall.toml");
 
 /// A yard with some of its text replaced.
 fn yard(text: &str, changes: &[(&str, &str)]) -> Site {
-    let mut text = text.to_owned();
-    for (old, new) in changes {
-        assert_eq!(text.matches(old).count(), 1, "{old}");
-        text = text.replace(old, new);
-    }
-    let zones = ZoneInfo::from_environment();
-    site::read(text.as_bytes(), "test", &|zone| zones.open(zone))
-        .unwrap_or_else(|problems| panic!("{}", problems.render(false)))
+    read(&changed(text, changes))
 }
 
 fn judged(site: &Site) -> LinkJudgement {

@@ -5,9 +5,11 @@
 //! somebody who has just made that mistake.
 
 use std::fs;
-use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output, Stdio};
+use std::process::{Command, Output};
+
+use crate::support::kept;
+use crate::support::program::{self, given};
 
 /// Wrong configuration (`EX_CONFIG` of sysexits.h).
 const CONFIG: i32 = 78;
@@ -17,11 +19,8 @@ fn folder() -> PathBuf {
 }
 
 fn program() -> Command {
-    let mut program = Command::new(env!("CARGO_BIN_EXE_pilotwire"));
-    program
-        .current_dir(folder())
-        .env_remove("TZ")
-        .env_remove("TZDIR");
+    let mut program = program::program();
+    program.current_dir(folder()).env_remove("TZDIR");
     program
 }
 
@@ -36,19 +35,7 @@ fn checked(file: &str) -> Output {
 fn checked_text(text: &[u8]) -> Output {
     let mut program = program();
     program.args(["check", "-", "--date", "2027-01-01"]);
-    let pipes = [Stdio::piped(), Stdio::piped(), Stdio::piped()];
-    let [stdin, stdout, stderr] = pipes;
-    let mut child = program
-        .stdin(stdin)
-        .stdout(stdout)
-        .stderr(stderr)
-        .spawn()
-        .expect("the program runs");
-    let mut pipe = child.stdin.take().expect("it has a standard input");
-    // It stops reading at the largest file it takes.
-    let _ = pipe.write_all(text);
-    drop(pipe);
-    child.wait_with_output().expect("the program ends")
+    given(&mut program, text)
 }
 
 /// The report of a text that is refused.
@@ -85,7 +72,7 @@ fn wrong_files() -> Vec<String> {
 fn every_wrong_file_brings_its_report() {
     let files = wrong_files();
     assert!(files.len() >= 150, "only {} files are there", files.len());
-    let write = std::env::var_os("WRONG_FILES").is_some_and(|how| how == "write");
+    let write = kept::write("WRONG_FILES");
     for file in files {
         let expected = folder().join(&file).with_extension("txt");
         let output = checked(&file);
@@ -99,7 +86,8 @@ fn every_wrong_file_brings_its_report() {
         if write {
             fs::write(&expected, report).expect("the report can be written");
         } else {
-            snapbox::assert_data_eq!(report, snapbox::Data::read_from(&expected, None).raw());
+            let kept = fs::read_to_string(&expected).unwrap_or_default();
+            kept::assert_same(&file, &report, &kept);
         }
     }
 }
@@ -146,7 +134,7 @@ error: byte 6 is not UTF-8 text
   |
   = help: save the file as UTF-8 in your editor
 ";
-    snapbox::assert_data_eq!(refused(&latin1), snapbox::Data::text(expected).raw());
+    assert_eq!(refused(&latin1), expected);
 }
 
 #[test]

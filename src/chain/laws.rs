@@ -139,7 +139,7 @@ fn dark(timeline: &Timeline, zone: usize) -> Vec<(Duration, Duration)> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(512) })]
+    #![proptest_config(crate::cases::cases(512))]
 
     #[test]
     fn events_never_go_back_and_a_zone_goes_lit_and_dark_by_turns(

@@ -478,6 +478,8 @@ mod tests {
     }
 
     proptest::proptest! {
+        #![proptest_config(crate::cases::cases(256))]
+
         #[test]
         fn what_is_written_back_reads_the_same(value in -1e6..1e6_f64) {
             proptest::prop_assert_eq!(Length(value).to_string().parse::<Length>().unwrap(), Length(value));

@@ -4,6 +4,8 @@ use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use pilotwire::almanac::{Half, Occurrence, Place, SolarDay, SunEvent, SunPosition, SunTable};
 use proptest::prelude::*;
 
+use crate::support::cases::cases;
+
 use super::{altitude, place};
 
 fn places() -> impl Strategy<Value = Place> {
@@ -20,7 +22,7 @@ fn halves() -> impl Strategy<Value = Half> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(400) })]
+    #![proptest_config(cases(400))]
 
     #[test]
     fn the_sun_stands_at_the_altitude_when_it_passes_it(
@@ -123,7 +125,7 @@ proptest! {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(150) })]
+    #![proptest_config(cases(150))]
 
     /// A position every two minutes, with the day's extremes found among them.
     #[test]

@@ -1,6 +1,8 @@
 //! Cautions of the board that switches.
 
-use super::{QUIET, quiet, raises, said};
+use crate::support::yards::QUIET;
+
+use super::{quiet, raises, said};
 
 const OUTPUT: &str = "\n[[output]]\nzone = \"walk\"\nchip = \"gpiochip0\"\nline = 17\n";
 const INPUT: &str = "\n[[input]]\nzone = \"walk\"\nchip = \"gpiochip0\"\nline = 27\n";

@@ -1,6 +1,8 @@
 //! Pull-in, release, coil, capacitor, diodes, contact and fuse of a link.
 
-use super::{QUIET, changed, direct, quiet, raises};
+use crate::support::yards::{QUIET, changed, checked};
+
+use super::{direct, quiet, raises};
 
 const LINK: &str = "link walk > pond";
 
@@ -163,7 +165,7 @@ fn s18_stops_a_zone_that_holds_its_own_master() {
         &format!("STOP {LINK}: "),
         &["zone pond hangs on supply near, and so does walk, its master"],
     );
-    let (_, check) = super::judged(&shared);
+    let (_, check) = checked(&shared);
     assert_eq!(check.links[0].outcome().to_string(), "stays lit");
     quiet(QUIET, "S18");
 }

@@ -1,6 +1,8 @@
 //! Supplies, and the lamps on them.
 
-use super::{QUIET, changed, quiet, raises};
+use crate::support::yards::{QUIET, changed};
+
+use super::{quiet, raises};
 
 #[test]
 fn s02_stops_above_extra_low_voltage() {

@@ -1,6 +1,8 @@
 //! Place, twilight and curfew.
 
-use super::{QUIET, changed, quiet, raises};
+use crate::support::yards::{QUIET, changed};
+
+use super::{quiet, raises};
 
 #[test]
 fn s41_notes_a_longitude_that_does_not_fit_its_clock() {

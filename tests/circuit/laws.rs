@@ -6,7 +6,8 @@ use pilotwire::circuit::diode::Diode;
 use pilotwire::circuit::rectifier::{Feed, Input, Method, Rectified, Rectifier, steady_state};
 use pilotwire::circuit::{copper, lamp, relay, trunk, wire};
 use proptest::prelude::*;
-use proptest::test_runner::FileFailurePersistence;
+
+use crate::support::cases::cases;
 
 /// Rounding of a bracketed root, and differences that no meter shows: a microvolt.
 const ROUNDING_V: f64 = 1e-6;
@@ -89,10 +90,7 @@ fn margin(state: &Rectified, operate_20c: f64, coil_c: f64) -> f64 {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig {
-        failure_persistence: Some(Box::new(FileFailurePersistence::WithSource("regressions"))),
-        ..ProptestConfig::default()
-    })]
+    #![proptest_config(cases(256))]
 
     /// Exact on DC, without a capacitor, and on AC wherever the pulse is a pulse: `V_m·(1 − cos
     /// θ)`, which drives it, above the junction's own N·V_T, about 0.05 V. That is any lit near

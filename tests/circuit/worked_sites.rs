@@ -11,6 +11,8 @@ use pilotwire::circuit::relay::{self, WarmCoil};
 use pilotwire::circuit::supply::Transformer;
 use pilotwire::circuit::wire::{Gauge, SPLICE_OHM, Stranding, loop_ohm};
 
+use crate::support::table::fields;
+
 /// Relay types of the sites: coil and operate voltage at 20 °C, coil to box.
 struct RelayType {
     coil_ohm: f64,
@@ -231,20 +233,6 @@ fn link(site: &str, name: &str, case: &str) -> Link {
         }
         _ => panic!("no site data for {site} {name}"),
     }
-}
-
-/// One line of comma-separated values; a field in quotes may hold commas.
-fn fields(line: &str) -> Vec<String> {
-    let mut quoted = false;
-    let mut fields = vec![String::new()];
-    for letter in line.chars() {
-        match letter {
-            '"' => quoted = !quoted,
-            ',' if !quoted => fields.push(String::new()),
-            other => fields.last_mut().unwrap().push(other),
-        }
-    }
-    fields
 }
 
 #[test]

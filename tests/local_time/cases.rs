@@ -4,7 +4,7 @@ use chrono::{DateTime, Days, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, Utc
 use pilotwire::schedule::local_time::{Occurrence, Resolved, SiteZone, ZoneInfo};
 use serde_json::Value;
 
-use crate::frozen::{self, empty_directory, put, tzif_with_transitions};
+use super::frozen::{self, empty_directory, put, tzif_with_transitions};
 
 /// One case of the file.
 struct Case(Value);

@@ -7,7 +7,7 @@ use std::process::Command;
 
 use pilotwire::schedule::local_time::{ZoneError, ZoneInfo};
 
-use crate::frozen::{empty_directory, put, tzif};
+use super::frozen::{empty_directory, put, tzif};
 
 const BERLIN: &str = "CET-1CEST,M3.5.0,M10.5.0/3";
 const CHICAGO: &str = "CST6CDT,M3.2.0,M11.1.0";
@@ -340,7 +340,7 @@ fn tzdir_is_taken_from_the_environment_and_tz_is_not() {
     let output = Command::new(std::env::current_exe().unwrap())
         .args([
             "--exact",
-            "database::in_an_environment",
+            "local_time::database::in_an_environment",
             "--ignored",
             "--nocapture",
         ])

@@ -6,6 +6,8 @@ use std::sync::OnceLock;
 
 use pilotwire::schedule::local_time::{SiteZone, ZoneInfo};
 
+use crate::support::scratch::empty_folder;
+
 /// The zones of the cases with the rules that the tz database had for 2026 to 2028 (tz 2026b), as
 /// the POSIX `TZ` strings of their `TZif` footers.
 const ZONES: [(&str, &str); 12] = [
@@ -41,12 +43,7 @@ pub(crate) fn zone(name: &str) -> SiteZone {
 
 /// A directory of one test, emptied of what an earlier run left.
 pub(crate) fn empty_directory(test: &str) -> PathBuf {
-    let directory = Path::new(env!("CARGO_TARGET_TMPDIR"))
-        .join("local_time")
-        .join(test);
-    let _ = fs::remove_dir_all(&directory);
-    fs::create_dir_all(&directory).unwrap();
-    directory
+    empty_folder(&format!("local_time/{test}"))
 }
 
 /// Writes a file of a database.

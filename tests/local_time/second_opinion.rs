@@ -6,7 +6,7 @@ use chrono::{DateTime, Datelike, NaiveDateTime, TimeDelta, Timelike, Utc};
 use jiff::tz::{AmbiguousOffset, TimeZone};
 use pilotwire::schedule::local_time::{LocalOffset, Occurrence, SiteZone, ZoneInfo};
 
-use crate::frozen::{empty_directory, put, tzif};
+use super::frozen::{empty_directory, put, tzif};
 
 /// What has been compared, so that a test cannot pass by comparing nothing.
 #[derive(Debug, Default)]

@@ -2,7 +2,7 @@
 
 use std::num::NonZeroU32;
 
-use pilotwire::chain::chain;
+use pilotwire::link::chain;
 use pilotwire::lamp_run::{TrunkEnds, trunk_ends};
 use pilotwire::link::{BoxTemperature, Draw, LinkJudgement, MainsLevel, judge};
 use pilotwire::picture::chain::chain_text;
@@ -11,7 +11,10 @@ use pilotwire::picture::lamps::lamps_text;
 use pilotwire::picture::yard::yard_text;
 use pilotwire::site::{LinkId, Site, ZoneId};
 
-use super::yards::{CONFIG, all, great, read};
+use crate::support::read::read;
+use crate::support::yards::CONFIG;
+
+use super::yards::{all, great};
 
 /// A text without what a terminal takes for colours.
 pub(crate) fn without_colours(text: &str) -> String {

@@ -2,7 +2,7 @@
 
 use std::num::NonZeroU32;
 
-use pilotwire::chain::chain;
+use pilotwire::link::chain;
 use pilotwire::check::check;
 use pilotwire::commissioning::points;
 use pilotwire::lamp_run::{TrunkEnds, trunk_ends};
@@ -14,8 +14,11 @@ use pilotwire::report::check_text;
 use pilotwire::site::{LinkId, Site, Switching, ZoneId};
 use roxmltree::{Document, Node};
 
+use crate::support::read::read;
+use crate::support::yards::CONFIG;
+
 use super::drawing;
-use super::yards::{CONFIG, all, great, read};
+use super::yards::{all, great};
 
 const ONE_BUILD: Draw = Draw {
     seed: 1,
@@ -410,7 +413,7 @@ fn a_lamp_strip_has_every_lamp_at_its_volts() {
     }
 }
 
-fn chain_of(site: &Site) -> pilotwire::chain::Chain {
+fn chain_of(site: &Site) -> pilotwire::link::Chain {
     chain(site, &judge(site, ONE_BUILD).unwrap())
 }
 

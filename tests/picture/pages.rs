@@ -4,7 +4,7 @@ use std::collections::HashSet;
 use std::fmt::Write;
 use std::num::NonZeroU32;
 
-use pilotwire::chain::chain;
+use pilotwire::link::chain;
 use pilotwire::link::{Draw, LinkJudgement, following, judge};
 use pilotwire::picture::{
     Picture, chain::chain_svg, ladder::ladder_svg, lamps::lamps_svg, season::season_svg, style,
@@ -15,8 +15,11 @@ use pilotwire::season::season;
 use pilotwire::site::{LinkId, Site};
 use roxmltree::{Document, Node};
 
+use crate::support::read::read;
+use crate::support::yards::CONFIG;
+
 use super::seasons::four;
-use super::yards::{CONFIG, read, thirty, zones_at};
+use super::yards::{thirty, zones_at};
 
 /// Everything that there is to draw of a yard, but waveforms.
 fn drawn(site: &Site) -> Vec<Picture> {

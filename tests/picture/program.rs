@@ -1,16 +1,13 @@
 //! The command `picture`: characters to a terminal or a pipe, SVG to a file.
 
-use std::path::Path;
-use std::process::{Command, Output};
+use std::process::Output;
+
+use crate::support::program::program;
+use crate::support::scratch::scratch;
 
 fn picture(words: &[&str], environment: &[(&str, &str)]) -> Output {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_pilotwire"));
-    command
-        .arg("picture")
-        .args(words)
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .env_remove("COLUMNS")
-        .env_remove("NO_COLOR");
+    let mut command = program();
+    command.arg("picture").args(words);
     for (name, value) in environment {
         command.env(name, value);
     }
@@ -44,7 +41,7 @@ fn without_a_file_a_picture_is_drawn_in_characters() {
 
 #[test]
 fn with_a_file_a_picture_is_svg() {
-    let file = Path::new(env!("CARGO_TARGET_TMPDIR")).join("picture-of-the-program.svg");
+    let file = scratch("picture-of-the-program.svg");
     let name = file.to_str().unwrap();
     for what in ["yard", "ladder", "lamps", "chain"] {
         let output = picture(&[what, YARD, "-o", name], &[]);

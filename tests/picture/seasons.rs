@@ -12,9 +12,12 @@ use pilotwire::season::{Season, season};
 use pilotwire::site::Site;
 use roxmltree::{Document, Node};
 
+use crate::support::read::read;
+use crate::support::yards::CONFIG;
+
 use super::characters::without_colours;
 use super::drawing::{self, paths};
-use super::yards::{CONFIG, read, thirty, zones_at};
+use super::yards::{thirty, zones_at};
 
 fn date(text: &str) -> NaiveDate {
     text.parse().unwrap()

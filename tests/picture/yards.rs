@@ -2,26 +2,10 @@
 
 use std::fmt::Write;
 
-use pilotwire::schedule::local_time::ZoneInfo;
-use pilotwire::site::{self, Site};
+use pilotwire::site::Site;
 
-/// Site files of `config/`, by name.
-pub(crate) const CONFIG: [(&str, &str); 5] = [
-    ("linked-pair", include_str!("../../config/linked-pair.toml")),
-    (
-        "chain-of-three",
-        include_str!("../../config/chain-of-three.toml"),
-    ),
-    ("far-board", include_str!("../../config/far-board.toml")),
-    ("hot-wall", include_str!("../../config/hot-wall.toml")),
-    ("too-far", include_str!("../../config/too-far.toml")),
-];
-
-pub(crate) fn read(text: &str) -> Site {
-    let zones = ZoneInfo::from_environment();
-    site::read(text.as_bytes(), "yard.toml", &|zone| zones.open(zone))
-        .unwrap_or_else(|problems| panic!("{}", problems.render(false)))
-}
+use crate::support::read::read;
+use crate::support::yards::CONFIG;
 
 const HEAD: &str = r#"
 [site]

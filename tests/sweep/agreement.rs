@@ -4,7 +4,9 @@ use pilotwire::cautions::{Code, Level, Place, verdict};
 use pilotwire::link::Verdict;
 use pilotwire::sweep::Sweep;
 
-use crate::{PAIR, PLAIN, changed, checked, swept};
+use crate::support::yards::{changed, checked};
+
+use super::{PAIR, PLAIN, swept};
 
 /// What `check` says of the relay; fuse, contact and ratings are not swept.
 const OF_THE_RELAY: [Code; 6] = [

@@ -6,7 +6,9 @@ use pilotwire::circuit::diode::Diode;
 use pilotwire::link::{Trouble, Verdict};
 use pilotwire::sweep::Edge;
 
-use crate::{PLAIN, changed, swept};
+use crate::support::yards::changed;
+
+use super::{PLAIN, swept};
 
 /// Where the margin becomes thin, and where the relay no longer pulls in.
 fn edges(text: &str, word: &str) -> [Edge; 2] {

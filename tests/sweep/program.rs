@@ -1,23 +1,24 @@
 //! The same through the program.
 
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+use std::process::Output;
 
 use pilotwire::link::{BoxTemperature, Case, MainsLevel, Parts, Undecided};
 use pilotwire::report::{sweep_csv, sweep_json, sweep_svg, sweep_text};
 use pilotwire::transient::CannotConclude;
 use serde_json::Value;
 
-use crate::{PAIR, swept};
+use crate::support::program::program;
+use crate::support::scratch::scratch;
+
+use super::{PAIR, swept};
 
 const PAIR_FILE: &str = "tests/sweep/pair.toml";
 const PLAIN_FILE: &str = "tests/sweep/plain.toml";
 
 fn run(words: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_pilotwire"))
+    program()
         .arg("sweep")
         .args(words)
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
         .output()
         .expect("the program runs")
 }
@@ -26,11 +27,6 @@ fn printed(words: &[&str]) -> String {
     let output = run(words);
     assert!(output.status.success(), "{words:?}: {output:?}");
     String::from_utf8(output.stdout).unwrap()
-}
-
-/// A file of this test alone.
-fn scratch(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_TARGET_TMPDIR")).join(name)
 }
 
 #[test]

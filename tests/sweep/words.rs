@@ -3,7 +3,9 @@
 use pilotwire::site::Site;
 use pilotwire::sweep::{Points, axes, link_named};
 
-use crate::{PAIR, PLAIN, yard};
+use crate::support::read::read;
+
+use super::{PAIR, PLAIN};
 
 fn wrong(site: &Site, link: usize, words: &[&str]) -> String {
     let words: Vec<String> = words.iter().map(|word| (*word).to_owned()).collect();
@@ -14,7 +16,7 @@ fn wrong(site: &Site, link: usize, words: &[&str]) -> String {
 
 #[test]
 fn wrong_words_get_a_remedy() {
-    let pair = yard(PAIR);
+    let pair = read(PAIR);
     for (word, said) in [
         (
             "lenght=20..200m",
@@ -97,7 +99,7 @@ fn wrong_words_get_a_remedy() {
 
 #[test]
 fn what_a_link_has_not_cannot_be_varied() {
-    let plain = yard(PLAIN);
+    let plain = read(PLAIN);
     for word in ["length=20..200m", "wire=22AWG", "splices=0..4"] {
         let name = word.split('=').next().unwrap();
         assert_eq!(
@@ -115,7 +117,7 @@ fn what_a_link_has_not_cannot_be_varied() {
 
 #[test]
 fn two_axes_at_most_that_do_not_clash() {
-    let pair = yard(PAIR);
+    let pair = read(PAIR);
     for (words, said) in [
         (
             &["length=1..9m", "relay=all", "series=0..9ohm"][..],
@@ -140,7 +142,7 @@ fn two_axes_at_most_that_do_not_clash() {
 
 #[test]
 fn values_are_read_in_their_unit() {
-    let pair = yard(PAIR);
+    let pair = read(PAIR);
     let numbers = |word: &str| {
         let (x, _) = axes(&pair, &pair.links[0], &[word.to_owned()]).unwrap();
         match x.points {
@@ -169,7 +171,7 @@ fn values_are_read_in_their_unit() {
 
 #[test]
 fn a_link_is_named_in_four_ways() {
-    let plain = yard(PLAIN);
+    let plain = read(PLAIN);
     for word in [
         "front>fence",
         "front > fence",
@@ -180,7 +182,7 @@ fn a_link_is_named_in_four_ways() {
         assert_eq!(link_named(&plain, Some(word)).unwrap().0, 0, "{word}");
     }
     assert_eq!(link_named(&plain, Some("gate")).unwrap().0, 1);
-    assert_eq!(link_named(&yard(PAIR), None).unwrap().0, 0);
+    assert_eq!(link_named(&read(PAIR), None).unwrap().0, 0);
     for (word, said) in [
         (
             None,

@@ -8,7 +8,7 @@ use pilotwire::report::rows_ics;
 use pilotwire::schedule::{Plan, Row, clock, plan};
 use pilotwire::site::Site;
 
-use crate::yard::{BERLIN, TROMSO, Where, date, yard, zone};
+use super::yard::{BERLIN, TROMSO, Where, date, yard, zone};
 
 fn planned(place: Where, zones: &str, from: &str, to: &str) -> (Site, Plan) {
     let site = yard(place, zones);

@@ -2,7 +2,7 @@
 
 use pilotwire::schedule::{Evening, Row, evening_at};
 
-use crate::yard::{BERLIN, Where, date, evening, planned, utc, yard, zone};
+use super::yard::{BERLIN, Where, date, evening, planned, utc, yard, zone};
 
 const LORD_HOWE: Where = (-31.55, 159.08, "Australia/Lord_Howe");
 

@@ -1,6 +1,6 @@
 //! Days out of the ordinary. In each, 2027-02-10 is a Wednesday.
 
-use crate::yard::{GREENWICH, planned, slave, yard, zone};
+use super::yard::{GREENWICH, planned, slave, yard, zone};
 
 /// The lines of 2027-02-10 of a yard with one zone, lit 18:00 to 22:00, and these dates.
 fn with(keys: &str, dates: &str) -> Vec<String> {

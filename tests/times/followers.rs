@@ -5,7 +5,7 @@ use pilotwire::schedule::Evening;
 use pilotwire::season::season;
 use pilotwire::site::{IfSilent, OnDoubtfulClock, Sensing, Switching, ZoneId};
 
-use crate::yard::{
+use super::yard::{
     FOLLOWS, GREENWICH, all_year, date, evening_with, lines, planned, sensed, slave, yard, zone,
 };
 

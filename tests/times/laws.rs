@@ -10,7 +10,9 @@ use pilotwire::season::season;
 use pilotwire::site::{Site, Switching};
 use proptest::prelude::*;
 
-use crate::yard::{BERLIN, GREENWICH, TROMSO, Where, all_year, date, seconds, slave, yard, zone};
+use crate::support::cases::cases;
+
+use super::yard::{BERLIN, GREENWICH, TROMSO, Where, all_year, date, seconds, slave, yard, zone};
 
 fn place() -> impl Strategy<Value = Where> {
     prop::sample::select(vec![
@@ -133,7 +135,7 @@ fn three_weeks(site: &Site, from: NaiveDate) -> Plan {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(96))]
+    #![proptest_config(cases(96))]
 
     #[test]
     fn every_row_goes_on_before_it_goes_off_or_not_at_all((site, from) in any_site()) {

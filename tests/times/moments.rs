@@ -1,7 +1,7 @@
 //! Every rule for when a window begins and ends, on its own. Times are clock times where they can be, so that a reader
 //! needs no almanac.
 
-use crate::yard::{GREENWICH, planned, yard, zone};
+use super::yard::{GREENWICH, planned, yard, zone};
 
 /// The one line of the plan of a yard in Greenwich with one zone.
 fn line(keys: &str, evening: &str) -> String {

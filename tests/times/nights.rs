@@ -15,7 +15,7 @@ use pilotwire::season::{LinkNights, Season, season};
 use pilotwire::site::Site;
 use serde_json::Value;
 
-use crate::yard::{BERLIN, GREENWICH, Where, date, lines, read};
+use super::yard::{BERLIN, GREENWICH, Where, date, lines, read};
 
 /// Loop resistance small enough to leave out [Ω].
 const NO_PAIR: &str = "loop_resistance = \"0.01 ohm\"\n";
@@ -306,14 +306,12 @@ fn a_clock_change_neither_adds_nor_loses_a_night() {
 /// A month like the year is judged like the year.
 #[test]
 fn a_month_is_judged_as_the_verdict_judges_the_year() {
-    let zones = pilotwire::schedule::local_time::ZoneInfo::from_environment();
     for text in [
         include_str!("../../config/linked-pair.toml"),
         include_str!("../../config/chain-of-three.toml"),
         include_str!("../../config/too-far.toml"),
     ] {
-        let site =
-            pilotwire::site::read(text.as_bytes(), "yard.toml", &|name| zones.open(name)).unwrap();
+        let site = crate::support::read::read(text);
         for link in &site.links {
             let (month, year) = (
                 risk_of_month(&site, link, Month::May).unwrap(),

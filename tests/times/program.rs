@@ -1,29 +1,19 @@
 //! The same through the program: JSON in UTC, whatever the machine's own zone.
 
-use std::io::Write;
-use std::process::{Command, Stdio};
-
 use serde_json::Value;
 
-use crate::yard::{BERLIN, TROMSO, Where, assert_near, text, tz_database, utc, zone};
+use crate::support::program::{given, program};
+
+use super::yard::{BERLIN, TROMSO, Where, assert_near, text, tz_database, utc, zone};
 
 /// What the program prints for a site file given on standard input.
 fn printed(site: &str, arguments: &[&str], machine_zone: &str) -> String {
-    let mut program = Command::new(env!("CARGO_BIN_EXE_pilotwire"))
+    let mut program = program();
+    program
         .args(arguments)
         .env("TZDIR", tz_database())
-        .env("TZ", machine_zone)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .spawn()
-        .unwrap();
-    program
-        .stdin
-        .take()
-        .unwrap()
-        .write_all(site.as_bytes())
-        .unwrap();
-    let output = program.wait_with_output().unwrap();
+        .env("TZ", machine_zone);
+    let output = given(&mut program, site.as_bytes());
     assert!(output.status.success());
     String::from_utf8(output.stdout).unwrap()
 }

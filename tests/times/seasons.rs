@@ -4,7 +4,7 @@ use pilotwire::link::Following;
 use pilotwire::season::{Season, season, year_from};
 use pilotwire::site::Site;
 
-use crate::yard::{FOLLOWS, GREENWICH, TROMSO, all_year, date, read, slave, text, utc, yard, zone};
+use super::yard::{FOLLOWS, GREENWICH, TROMSO, all_year, date, read, slave, text, utc, yard, zone};
 
 fn sums(site: &Site, from: &str, to: &str) -> Season {
     let following = vec![FOLLOWS; site.links.len()];

@@ -6,7 +6,7 @@ use pilotwire::schedule::{Evening, Reason, Row, plan};
 use pilotwire::site::{Moment, Site, SunMark};
 use serde_json::Value;
 
-use crate::yard::{TROMSO, Where, assert_near, date, evening, row_of, utc, yard, zone};
+use super::yard::{TROMSO, Where, assert_near, date, evening, row_of, utc, yard, zone};
 
 const TOLERANCE_S: f64 = 0.5;
 

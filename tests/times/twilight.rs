@@ -1,6 +1,6 @@
 //! Windows that hang on the sun: offsets, stand-ins for a missing twilight, and the polar night.
 
-use crate::yard::{BERLIN, TROMSO, evening, planned, row_of, seconds, yard, zone};
+use super::yard::{BERLIN, TROMSO, evening, planned, row_of, seconds, yard, zone};
 
 #[test]
 fn a_morning_window_that_the_sun_closes_early_is_dark_in_summer() {

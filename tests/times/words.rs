@@ -3,7 +3,7 @@
 
 use pilotwire::report::rows_text;
 
-use crate::yard::{BERLIN, TROMSO, evening, row_of, yard, zone};
+use super::yard::{BERLIN, TROMSO, evening, row_of, yard, zone};
 
 /// Why a zone with these keys goes on and off, in Berlin.
 fn why(keys: &str, name: &str) -> [String; 2] {

@@ -6,7 +6,7 @@ use pilotwire::schedule::{Plan, Reason, Row, plan};
 use pilotwire::season::{Season, season};
 use pilotwire::site::Site;
 
-use crate::yard::{assert_near, date, read, rules};
+use super::yard::{assert_near, date, read, rules};
 
 const COPPERLEAF: &str = include_str!("copperleaf.toml");
 const FJORDSTRAND: &str = include_str!("fjordstrand.toml");

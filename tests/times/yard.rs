@@ -9,7 +9,7 @@ use pilotwire::schedule::local_time::{SiteZone, ZoneError, ZoneInfo};
 use pilotwire::schedule::{Plan, Row, plan};
 use pilotwire::site::{self, Site};
 
-use crate::frozen::{empty_directory, put, tzif};
+use crate::local_time::frozen::{empty_directory, put, tzif};
 
 /// Rules of tz 2026b, as in the footers of its files, so that the tests do not move with the machine's database.
 const ZONES: [(&str, &str); 12] = [

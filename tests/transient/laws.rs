@@ -7,6 +7,8 @@ use pilotwire::circuit::rectifier::Rectifier;
 use pilotwire::transient::{Capacitor, Coil, Link, Source, record, simulate, steady_state};
 use proptest::prelude::*;
 
+use crate::support::cases::cases;
+
 /// A link with a bridge and a capacitor that pulls in and lets go.
 fn links() -> impl Strategy<Value = Link> {
     (
@@ -59,7 +61,7 @@ fn links() -> impl Strategy<Value = Link> {
 const EXACT: f64 = 2e-4;
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 64, ..ProptestConfig::default() })]
+    #![proptest_config(cases(64))]
 
     #[test]
     fn longer_wire_never_raises_the_coil_voltage(link in links(), more_ohm in 0.1..20.0_f64) {

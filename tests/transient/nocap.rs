@@ -7,6 +7,8 @@ use pilotwire::circuit::rectifier::Rectifier;
 use pilotwire::transient::{Coil, Link, Source, record, simulate, steady_state};
 use proptest::prelude::*;
 
+use crate::support::cases::cases;
+
 /// A link without a capacitor, behind a bridge or a single diode.
 fn links() -> impl Strategy<Value = Link> {
     (
@@ -56,7 +58,7 @@ fn links() -> impl Strategy<Value = Link> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 2_000, ..ProptestConfig::default() })]
+    #![proptest_config(cases(2_000))]
 
     #[test]
     fn every_link_without_a_capacitor_concludes(link in links()) {

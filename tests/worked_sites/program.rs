@@ -1,9 +1,9 @@
 //! The program, run on a site file and its variants.
 
-use std::io::Write;
-use std::process::{Command, Stdio};
-
 use serde_json::Value;
+
+use crate::support::program::{given, program};
+use crate::support::yards::changed;
 
 pub(crate) const COPPERLEAF: &str = include_str!("copperleaf.toml");
 pub(crate) const FJORDSTRAND: &str = include_str!("fjordstrand.toml");
@@ -18,21 +18,11 @@ pub(crate) struct Printed {
 
 /// `pilotwire check` with a site file on standard input, the year beginning 2027-01-01.
 pub(crate) fn check(site: &str, arguments: &[&str]) -> Printed {
-    let mut program = Command::new(env!("CARGO_BIN_EXE_pilotwire"))
-        .args(["check", "-", "--date", "2027-01-01"])
-        .args(arguments)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
+    let mut program = program();
     program
-        .stdin
-        .take()
-        .unwrap()
-        .write_all(site.as_bytes())
-        .unwrap();
-    let output = program.wait_with_output().unwrap();
+        .args(["check", "-", "--date", "2027-01-01"])
+        .args(arguments);
+    let output = given(&mut program, site.as_bytes());
     let notes = String::from_utf8(output.stderr).unwrap();
     assert!(notes.is_empty(), "{notes}");
     Printed {
@@ -51,8 +41,7 @@ pub(crate) fn judged(site: &str) -> Value {
 
 /// The site file with one stretch of text, which must occur once, replaced.
 pub(crate) fn with(site: &str, old: &str, new: &str) -> String {
-    assert_eq!(site.matches(old).count(), 1, "{old}");
-    site.replacen(old, new, 1)
+    changed(site, &[(old, new)])
 }
 
 /// The link of a judgement, as `master>slave`.

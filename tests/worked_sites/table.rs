@@ -4,6 +4,8 @@ use std::collections::HashMap;
 
 use serde_json::Value;
 
+use crate::support::table::fields;
+
 use super::program::{COPPERLEAF, FJORDSTRAND, LOS_TEROS, OCOTILLO, judged, link, number, with};
 
 /// The site file of a case.
@@ -83,20 +85,6 @@ fn quantity(case: &Value, name: &str) -> f64 {
         "restart_margin" => 100.0 * number(&case["margin_restart"]),
         other => panic!("no quantity {other}"),
     }
-}
-
-/// One line of comma-separated values; a field in quotes may hold commas.
-fn fields(line: &str) -> Vec<String> {
-    let mut quoted = false;
-    let mut fields = vec![String::new()];
-    for letter in line.chars() {
-        match letter {
-            '"' => quoted = !quoted,
-            ',' if !quoted => fields.push(String::new()),
-            other => fields.last_mut().unwrap().push(other),
-        }
-    }
-    fields
 }
 
 #[test]

@@ -1,5 +1,7 @@
 //! Verdicts, outcomes, cautions and times of the four yards.
 
+use crate::support::program::program;
+
 use super::program::{
     COPPERLEAF, FJORDSTRAND, LOS_TEROS, OCOTILLO, caution_text, check, codes, judged, link, number,
     unwrapped, with,
@@ -353,14 +355,7 @@ fn the_verdict_comes_first_and_the_footer_last() {
 
 #[test]
 fn a_bad_site_file_and_a_bad_command_have_their_own_exit_codes() {
-    let code = |arguments: &[&str]| {
-        std::process::Command::new(env!("CARGO_BIN_EXE_pilotwire"))
-            .args(arguments)
-            .output()
-            .unwrap()
-            .status
-            .code()
-    };
+    let code = |arguments: &[&str]| program().args(arguments).output().unwrap().status.code();
     // EX_CONFIG and EX_USAGE of sysexits.h.
     assert_eq!(code(&["check", "no-such-yard.toml"]), Some(78));
     assert_eq!(code(&["check", "--colour"]), Some(64));

@@ -199,7 +199,7 @@ fn opened(folder: &Folder) -> (Store, Arc<Mutex<VecDeque<Fate>>>) {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(100))]
+    #![proptest_config(crate::cases::cases(100))]
 
     #[test]
     fn the_store_has_what_a_plain_model_has(deeds in proptest::collection::vec(deed(), 1..30)) {

@@ -1,0 +1,27 @@
+//! All tests of the program from outside in one binary, so that the library is linked once. A promise is a module:
+//! `cargo test --test all sheet::` runs those of the sheet.
+
+mod support;
+
+mod almanac;
+mod cautions;
+mod chain;
+mod circuit;
+mod commissioning;
+mod link;
+mod link_laws;
+mod local_time;
+mod page;
+mod picture;
+mod readme;
+mod rehearsal;
+mod schema;
+mod service;
+mod sheet;
+mod site_reader;
+mod sweep;
+mod times;
+mod transient;
+mod weak_links;
+mod worked_sites;
+mod wrong_files;

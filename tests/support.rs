@@ -1,0 +1,9 @@
+//! What tests of several promises share.
+
+pub(crate) mod cases;
+pub(crate) mod kept;
+pub(crate) mod program;
+pub(crate) mod read;
+pub(crate) mod scratch;
+pub(crate) mod table;
+pub(crate) mod yards;

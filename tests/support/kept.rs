@@ -1,0 +1,21 @@
+//! Texts that are kept beside the tests, and written again on request.
+
+/// Whether the environment asks that what is kept be written again, as with `README=write`.
+pub(crate) fn write(name: &str) -> bool {
+    std::env::var_os(name).is_some_and(|how| how == "write")
+}
+
+/// Two texts are the same; if not, the first line that differs is shown.
+pub(crate) fn assert_same(name: &str, today: &str, kept: &str) {
+    if today == kept {
+        return;
+    }
+    let (mut a, mut b) = (today.lines(), kept.lines());
+    for number in 1.. {
+        let (a, b) = (a.next(), b.next());
+        assert!(
+            a == b && a.is_some(),
+            "{name}, line {number}:\n  today {a:?}\n  kept  {b:?}\n\nall of today:\n{today}"
+        );
+    }
+}
