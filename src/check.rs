@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 
 use crate::almanac::AlmanacError;
 use crate::cautions::{self, Caution};
-use crate::link::{self, Chain};
+use crate::chain::{self, Chain};
 use crate::link::{self, Draw, LinkJudgement, Undecided, Verdict};
 use crate::parallel;
 use crate::site::Site;

@@ -9,7 +9,7 @@
 //!
 //! The judge is the simulation of [`crate::transient`]. The conduction angle of
 //! [`crate::circuit::rectifier`] is worked out beside it: it can be followed with a pocket calculator,
-//! and says where it does not hold. What the links of a yard do one after the other is in [`crate::link`].
+//! and says where it does not hold. What the links of a yard do one after the other is in [`crate::chain`].
 
 mod beyond;
 mod builds;

@@ -5,7 +5,7 @@
 //! file reads it elsewhere: a wire by its size, a capacitor by its value and its volts, a resistor by its ohms
 //! and its watts, a fuse by its amperes and its lag, relays and diodes by name.
 
-use crate::link;
+use crate::chain;
 use crate::circuit::rectifier::Rectifier;
 use crate::circuit::wire::{Gauge, Stranding};
 use crate::fuse_size::{pair_fuse, resistor_in_short, trunk_fuse};

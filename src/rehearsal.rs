@@ -22,7 +22,7 @@ use std::path::Path;
 
 use chrono::{DateTime, Days, NaiveDate, Utc};
 
-use crate::link::{Pace, Stage, Wiring, wiring};
+use crate::chain::{Pace, Stage, Wiring, wiring};
 use crate::link::FollowingByMonth;
 use crate::link::{Draw, LinkJudgement, Undecided, judge_link};
 use crate::schedule::Evening;

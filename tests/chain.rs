@@ -4,7 +4,7 @@ use std::fmt::Write;
 use std::num::NonZeroU32;
 
 use chrono::NaiveDate;
-use pilotwire::link::{Chain, ChainZone, Fed, chain};
+use pilotwire::chain::{Chain, ChainZone, Fed, chain};
 use pilotwire::check::check;
 use pilotwire::link::Following;
 use pilotwire::link::{self, Draw};

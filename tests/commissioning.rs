@@ -6,9 +6,9 @@
 
 use std::collections::BTreeMap;
 
-use pilotwire::link::{BeyondCase, Draw, Trouble, judge_link};
 use pilotwire::circuit::rectifier::Rectifier;
 use pilotwire::commissioning::{Fault, Found, Point, Seen, judge, points, suspects, symptoms};
+use pilotwire::link::{BeyondCase, Draw, Trouble, judge_link};
 use pilotwire::site::{LinkId, Site};
 
 use crate::support::read::read;

@@ -2,10 +2,10 @@
 
 use std::num::NonZeroU32;
 
+use pilotwire::circuit::rectifier::Rectifier;
 use pilotwire::link::{
     Aspect, BoxTemperature, Draw, LinkJudgement, MainsLevel, Outcome, Verdict, judge_link,
 };
-use pilotwire::circuit::rectifier::Rectifier;
 use pilotwire::site::{Capacitor, Link, Site, SupplyOutput};
 use proptest::prelude::*;
 

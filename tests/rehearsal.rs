@@ -5,7 +5,7 @@ use std::sync::atomic::{AtomicU32, Ordering};
 
 use chrono::NaiveDate;
 
-use pilotwire::link::Pace;
+use pilotwire::chain::Pace;
 use pilotwire::rehearsal::{
     Ask, Chip, Fault, Links, Rehearsed, Sabotage, Script, Seen, Ticks, campaign, rehearse, yards,
 };

@@ -1,7 +1,7 @@
 //! Links that are slow, weak, hot or hardly off: found by trying to break the judge.
 
-use pilotwire::link::{Draw, LinkJudgement, Outcome, Trouble, Verdict, judge_link, judgement};
 use pilotwire::check::check;
+use pilotwire::link::{Draw, LinkJudgement, Outcome, Trouble, Verdict, judge_link, judgement};
 use pilotwire::site::Site;
 
 use crate::support::read::read;

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
-use pilotwire::link::chain;
+use pilotwire::chain::chain;
 use pilotwire::link::{Draw, LinkJudgement, judge_on};
 use pilotwire::parallel;
 use pilotwire::picture::chain::{chain_svg, chain_text};

@@ -8,7 +8,7 @@ use std::time::Duration;
 use chrono::NaiveDate;
 use clap::{Args, ValueEnum};
 
-use pilotwire::link::Pace;
+use pilotwire::chain::Pace;
 use pilotwire::rehearsal::campaign::{self, DRAW, campaign};
 use pilotwire::rehearsal::{
     ASK_WORDS, Ask, Chip, Fault, Links, Sabotage, Script, Ticks, WORDS, rehearse, yards,

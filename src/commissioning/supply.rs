@@ -2,7 +2,7 @@
 //!
 //! Where nobody knows what a supply or a run gives, no value is expected: what the lamps are made for is.
 
-use crate::link::remote_on::{OFF_V, ON_V, OPEN_V};
+use crate::chain::remote_on::{OFF_V, ON_V, OPEN_V};
 use crate::lamp_run::{TrunkEnds, terminal_v, trunk_ends};
 use crate::link::{MainsLevel, load_va, mains_factor};
 use crate::site::{

@@ -16,7 +16,7 @@ use super::document::{Part, Picture};
 use super::labels::on_one_line;
 use super::look::{EDGE, LETTER, LINE, WIDE, broken, heading, number, width};
 use super::scale::{Scale, said, ticks};
-use crate::link::{Chain, ChainZone, Event, What};
+use crate::chain::{Chain, ChainZone, Event, What};
 use crate::site::{Site, Switching, Zone};
 
 mod text;

@@ -10,7 +10,7 @@ use chrono::{DateTime, Datelike, Days, NaiveDate, TimeDelta, Utc};
 use rand_distr::{Distribution, Uniform};
 use rand_pcg::Pcg64;
 
-use crate::link::Pace;
+use crate::chain::Pace;
 use crate::daemon::control::Until;
 use crate::link::{Draw, Undecided};
 use crate::schedule::{Evening, plan};

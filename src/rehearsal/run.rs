@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use chrono::{DateTime, TimeDelta, Utc};
 
-use crate::link::{Failure, What as Happens, Yard};
+use crate::chain::{Failure, What as Happens, Yard};
 use crate::daemon::control::{Done, Reply, Request, Until};
 use crate::daemon::engine::Engine;
 use crate::daemon::moment::{Again, ClockQuality, Evidence, Now};

@@ -13,7 +13,7 @@ use std::time::Duration;
 
 use chrono::{DateTime, TimeDelta, Utc};
 
-use crate::link::Yard;
+use crate::chain::Yard;
 use crate::daemon::lines::{Level, LineFault, Lines};
 use crate::daemon::moment::{Evidence, Now, quality};
 use crate::daemon::store::Fate;

@@ -3,7 +3,7 @@
 use chrono::{Datelike, Months, NaiveDate};
 use maud::{Markup, html};
 
-use crate::link::{self, Course, LitZones, Outage, wiring};
+use crate::chain::{self, Course, LitZones, Outage, wiring};
 use crate::link::Aspect;
 use crate::site::{OnDoubtfulClock, Site, SupplyKind, Switching, ZoneId};
 

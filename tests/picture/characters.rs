@@ -2,7 +2,7 @@
 
 use std::num::NonZeroU32;
 
-use pilotwire::link::chain;
+use pilotwire::chain::chain;
 use pilotwire::lamp_run::{TrunkEnds, trunk_ends};
 use pilotwire::link::{BoxTemperature, Draw, LinkJudgement, MainsLevel, judge};
 use pilotwire::picture::chain::chain_text;

@@ -2,7 +2,7 @@
 
 use std::num::NonZeroU32;
 
-use pilotwire::link::chain;
+use pilotwire::chain::chain;
 use pilotwire::check::check;
 use pilotwire::commissioning::points;
 use pilotwire::lamp_run::{TrunkEnds, trunk_ends};
@@ -413,7 +413,7 @@ fn a_lamp_strip_has_every_lamp_at_its_volts() {
     }
 }
 
-fn chain_of(site: &Site) -> pilotwire::link::Chain {
+fn chain_of(site: &Site) -> pilotwire::chain::Chain {
     chain(site, &judge(site, ONE_BUILD).unwrap())
 }
 

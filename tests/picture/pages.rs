@@ -4,7 +4,7 @@ use std::collections::HashSet;
 use std::fmt::Write;
 use std::num::NonZeroU32;
 
-use pilotwire::link::chain;
+use pilotwire::chain::chain;
 use pilotwire::link::{Draw, LinkJudgement, following, judge};
 use pilotwire::picture::{
     Picture, chain::chain_svg, ladder::ladder_svg, lamps::lamps_svg, season::season_svg, style,

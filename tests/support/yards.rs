@@ -1,8 +1,8 @@
 //! Yards that several promises look at.
 
 use chrono::NaiveDate;
-use pilotwire::link::Draw;
 use pilotwire::check::{Check, check};
+use pilotwire::link::Draw;
 use pilotwire::site::Site;
 
 use super::read::read;

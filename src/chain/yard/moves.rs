@@ -9,8 +9,8 @@
 
 use std::time::Duration;
 
-use crate::link::remote_on::{self, Reading};
-use crate::link::{Doubt, Failure, Pace, What};
+use crate::chain::remote_on::{self, Reading};
+use crate::chain::{Doubt, Failure, Pace, What};
 use crate::site::ZoneId;
 
 use super::{Contact, Due, Stuck, Told, Yard, Zone};

@@ -7,7 +7,7 @@
 //! ```
 
 use super::{End, delay, ends, seen, sensed, total};
-use crate::link::{Chain, ChainZone};
+use crate::chain::{Chain, ChainZone};
 use crate::picture::characters::{Ink, Page, Row, axis};
 use crate::picture::look::kept;
 use crate::picture::scale::{Scale, whole};

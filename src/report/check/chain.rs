@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use crate::link::{Chain, ChainZone, Fed};
+use crate::chain::{Chain, ChainZone, Fed};
 use crate::site::{Site, ZoneId};
 use crate::text::wrap;
 

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::link::{ChainZone, Fed, Total};
+use crate::chain::{ChainZone, Fed, Total};
 use crate::check::Check;
 use crate::link::{
     Aspect, Band, Beyond, BoxTemperature, Judgement, LinkCase, LinkJudgement, MainsLevel, Margin,

@@ -3,7 +3,7 @@
 use std::fmt::Write;
 use std::time::Duration;
 
-use crate::link::{Chain, Doubt, Event, What};
+use crate::chain::{Chain, Doubt, Event, What};
 use crate::site::Site;
 use crate::text::wrap;
 
