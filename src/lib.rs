@@ -8,6 +8,7 @@ mod cases;
 pub mod cautions;
 pub mod chain;
 pub mod check;
+pub mod civil_time;
 pub mod commissioning;
 pub mod daemon;
 mod fuse_size;

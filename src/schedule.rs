@@ -9,9 +9,7 @@
 //!
 //! An evening is named by its local date D and holds the local clock times from D 12:00 to the next
 //! 12:00. Everything is resolved to UTC and compared there; the plan and all that comes after it are
-//! UTC. Local time exists only in this module, and where a reader looks.
-
-pub mod local_time;
+//! UTC. Local time (`civil_time`) exists only in this module, and where a reader looks.
 
 mod evening;
 mod plan;

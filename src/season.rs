@@ -6,8 +6,8 @@ use std::ops::RangeInclusive;
 use chrono::{DateTime, Datelike, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
 
 use crate::check::NoAnswer;
+use crate::civil_time::ClockChange;
 use crate::link::FollowingByMonth;
-use crate::schedule::local_time::ClockChange;
 use crate::schedule::{Evening, Plan, Reason, Row, plan};
 use crate::site::{Site, Switching, ZoneId};
 

@@ -15,7 +15,7 @@ use crate::almanac::Place;
 use crate::circuit::diode::Diode;
 use crate::circuit::rectifier::Rectifier;
 use crate::circuit::wire::{Gauge, Stranding};
-use crate::schedule::local_time::SiteZone;
+use crate::civil_time::SiteZone;
 
 mod fault;
 mod field;

@@ -6,10 +6,10 @@ use std::sync::atomic::{AtomicU32, Ordering};
 use chrono::NaiveDate;
 
 use pilotwire::chain::Pace;
+use pilotwire::civil_time::ZoneInfo;
 use pilotwire::rehearsal::{
     Ask, Chip, Fault, Links, Rehearsed, Sabotage, Script, Seen, Ticks, campaign, rehearse, yards,
 };
-use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::site::Site;
 
 fn folder() -> PathBuf {

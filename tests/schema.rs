@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use pilotwire::circuit::wire::{Gauge, Stranding};
-use pilotwire::schedule::local_time::ZoneInfo;
+use pilotwire::civil_time::ZoneInfo;
 use pilotwire::site::{Fuse, Moment, Off, Site, SunMark, SupplyOutput, Switching, read, schema};
 use regex::Regex;
 use serde_json::Value as Json;

@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use pilotwire::schedule::local_time::ZoneInfo;
+use pilotwire::civil_time::ZoneInfo;
 use pilotwire::site::{Problems, Site, read};
 use proptest::prelude::*;
 

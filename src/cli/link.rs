@@ -8,10 +8,10 @@ use chrono::NaiveDate;
 use clap::Args;
 
 use pilotwire::check::check;
+use pilotwire::civil_time::SiteZone;
 use pilotwire::link::{CaseRun, CaseWord, Draw, Undecided, Verdict};
 use pilotwire::picture::waveform::{waveform_csv, waveform_svg};
 use pilotwire::report::{LinkReport, link_document, link_text};
-use pilotwire::schedule::local_time::SiteZone;
 use pilotwire::season::year_from;
 use pilotwire::sweep::link_named;
 use pilotwire::transient::batch::{Clock, batch};

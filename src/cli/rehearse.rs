@@ -9,12 +9,12 @@ use chrono::NaiveDate;
 use clap::{Args, ValueEnum};
 
 use pilotwire::chain::Pace;
+use pilotwire::civil_time::ZoneInfo;
 use pilotwire::rehearsal::campaign::{self, DRAW, campaign};
 use pilotwire::rehearsal::{
     ASK_WORDS, Ask, Chip, Fault, Links, Sabotage, Script, Ticks, WORDS, rehearse, yards,
 };
 use pilotwire::report;
-use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::site::Site;
 
 use super::{Answer, Document, Failure, Yard, dates, last_of, local_date, now, within_almanac};

@@ -6,12 +6,12 @@ use std::path::{Path, PathBuf};
 use chrono::{Days, NaiveDate, NaiveTime};
 use clap::{Args, Subcommand, ValueEnum};
 
+use pilotwire::civil_time::{SiteZone, ZoneInfo};
 use pilotwire::daemon::control::{Filter, Reply, Request, Until};
 use pilotwire::daemon::lines::{GpioLines, Lines, Printed};
 use pilotwire::daemon::readings::Given;
 use pilotwire::daemon::store::{Store, Trouble};
 use pilotwire::report;
-use pilotwire::schedule::local_time::{SiteZone, ZoneInfo};
 
 use pilotwire::service::{Service, Unreachable, ask};
 use pilotwire::site::{Line, Output, Site, Switching, ZoneId};

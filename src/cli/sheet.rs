@@ -8,13 +8,13 @@ use clap::{Args, ValueEnum, builder::PossibleValue};
 use sha2::{Digest, Sha256};
 
 use pilotwire::check::{Check, check};
+use pilotwire::civil_time::ZoneInfo;
 use pilotwire::commissioning::{points, symptoms};
 use pilotwire::link::{CaseRun, Draw, Verdict, first_alike};
 use pilotwire::parallel;
 use pilotwire::parts::parts;
 use pilotwire::picture::waveform::waveform_svg;
 use pilotwire::report::LinkReport;
-use pilotwire::schedule::local_time::ZoneInfo;
 use pilotwire::schedule::skies;
 use pilotwire::season::{season, year_from};
 use pilotwire::sheet::{LinkPages, Section, Sheet, Waveforms, sheet_html};

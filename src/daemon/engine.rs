@@ -10,9 +10,9 @@ use std::time::Duration;
 use chrono::{DateTime, TimeDelta, Utc};
 
 use crate::cautions::Caution;
+use crate::civil_time::SiteZone;
 use crate::link::LinkJudgement;
 use crate::link::{Following, FollowingByMonth};
-use crate::schedule::local_time::SiteZone;
 use crate::site::{Site, Switching, ZoneId};
 
 use super::controller::{Command, Held, LineState, Sense, View, decide};

@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use chrono::{DateTime, Days, NaiveDate, NaiveDateTime, NaiveTime, SecondsFormat, TimeDelta, Utc};
 
-use crate::schedule::local_time::SiteZone;
+use crate::civil_time::SiteZone;
 
 const UNITS: [(&str, i64); 6] = [
     ("y", 365 * 86_400 + 86_400 / 4),

@@ -1,6 +1,6 @@
 //! Built-in yards to rehearse: those of the demo files, with lines and inputs on a board.
 
-use crate::schedule::local_time::{SiteZone, ZoneError};
+use crate::civil_time::{SiteZone, ZoneError};
 use crate::site::{
     Bias, IfSilent, Input, Line, OnDoubtfulClock, Output, Sensing, Site, Switching, ZoneId, read,
 };

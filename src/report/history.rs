@@ -5,8 +5,8 @@ use std::fmt::Write;
 use chrono::{DateTime, Utc};
 use serde::Serialize;
 
+use crate::civil_time::SiteZone;
 use crate::daemon::store::{Event, Kind};
-use crate::schedule::local_time::SiteZone;
 
 use super::plan::day;
 use super::{counted, csv_field, json, utc};
@@ -186,7 +186,7 @@ mod tests {
     use std::time::Duration;
 
     use super::*;
-    use crate::schedule::local_time::ZoneInfo;
+    use crate::civil_time::ZoneInfo;
 
     fn zone() -> SiteZone {
         ZoneInfo::from_environment()

@@ -2,11 +2,11 @@
 
 use chrono::{DateTime, Utc};
 
+use crate::civil_time::SiteZone;
 use crate::commissioning::Found;
 use crate::daemon::control::Measured;
 use crate::daemon::readings::{Fit, LinkReading, PointReading, Readings, ZoneReadings};
 use crate::daemon::store::Taken;
-use crate::schedule::local_time::SiteZone;
 use crate::text::{volts, wrap};
 
 use super::json;

@@ -6,7 +6,7 @@ use std::fmt::Write;
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use serde::Serialize;
 
-use crate::schedule::local_time::ClockChange;
+use crate::civil_time::ClockChange;
 use crate::schedule::{Row, clock};
 use crate::season::{Month, Season, ZoneSeason};
 use crate::site::{Site, Switching, ZoneId};

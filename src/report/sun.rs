@@ -7,8 +7,8 @@ use chrono::{DateTime, NaiveDate, Utc};
 use serde_json::{Map, Value, json as value};
 
 use crate::almanac::{Half, Occurrence, Place, SolarDay, SunEvent};
+use crate::civil_time::SiteZone;
 use crate::schedule::clock;
-use crate::schedule::local_time::SiteZone;
 
 use super::{json, utc};
 use crate::text::with_minus;

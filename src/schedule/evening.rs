@@ -5,7 +5,7 @@ use chrono::{DateTime, Datelike, Days, NaiveDate, NaiveTime, TimeDelta, Timelike
 use crate::almanac::{AlmanacError, Half, Occurrence, SolarDay, SunEvent, SunTable};
 use crate::site::{Site, SunMark};
 
-use super::local_time::Resolved;
+use crate::civil_time::Resolved;
 
 /// Noon, where evenings meet.
 const NOON: NaiveTime = NaiveTime::from_hms_opt(12, 0, 0).expect("noon is a time of day");

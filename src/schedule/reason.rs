@@ -5,7 +5,7 @@ use chrono::{DateTime, Month, NaiveDate, NaiveTime, Utc, Weekday};
 use crate::almanac::{Half, SunEvent};
 use crate::site::{Site, SunMark, ZoneId};
 
-use super::local_time::SiteZone;
+use crate::civil_time::SiteZone;
 
 /// The rule that decided a switching, or kept a zone dark.
 #[derive(Debug, Clone, Copy, PartialEq)]

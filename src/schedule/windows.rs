@@ -8,8 +8,8 @@ use crate::site::{
 };
 
 use super::evening::{Evening, SunOf};
-use super::local_time::{self, Resolved};
 use super::reason::{Mark, Reason};
+use crate::civil_time::{self, Resolved};
 
 /// A lit stretch of an evening.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -161,9 +161,9 @@ impl Windows<'_, '_> {
             Moment::Clock(time) => {
                 let Resolved { utc, how } = self.evening.resolve(self.site, time);
                 let why = match how {
-                    local_time::Occurrence::Unique => Reason::Clock(time),
-                    local_time::Occurrence::Gap => Reason::ClockSkipped(time, utc),
-                    local_time::Occurrence::Fold => Reason::ClockTwice(time),
+                    civil_time::Occurrence::Unique => Reason::Clock(time),
+                    civil_time::Occurrence::Gap => Reason::ClockSkipped(time, utc),
+                    civil_time::Occurrence::Fold => Reason::ClockTwice(time),
                 };
                 return Ok(Ok((utc, why)));
             }

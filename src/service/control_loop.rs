@@ -14,6 +14,7 @@ use sd_notify::NotifyState;
 use tracing::{error, warn};
 
 use crate::cautions::{Caution, cautions};
+use crate::civil_time::ZoneInfo;
 use crate::commissioning::Sheet;
 use crate::daemon::control::{Done, Refusal, Reply, Request};
 use crate::daemon::engine::Engine;
@@ -22,7 +23,6 @@ use crate::daemon::moment::{Again, Now};
 use crate::daemon::store::{Durability, Store};
 use crate::link::{Draw, LinkJudgement, judge};
 use crate::schedule::Evening;
-use crate::schedule::local_time::ZoneInfo;
 use crate::site::Site;
 
 use super::page::Shown;

@@ -4,9 +4,9 @@ use chrono::{Datelike, NaiveDate, NaiveTime, TimeDelta};
 use maud::{Markup, html};
 
 use crate::almanac::SunEvent;
+use crate::civil_time::LocalOffset;
 use crate::picture::season::season_svg;
 use crate::report::{hours, nights_at_risk};
-use crate::schedule::local_time::LocalOffset;
 use crate::schedule::{event_name, span};
 use crate::site::{
     Change, Days, IfSilent, Moment, NoTwilight, Off, Site, SunMark, Switching, Window, ZoneId,

@@ -6,7 +6,7 @@ use serde::Deserialize;
 use toml::Spanned;
 use toml::de::{DeTable, Deserializer};
 
-use crate::schedule::local_time::{SiteZone, ZoneError};
+use crate::civil_time::{SiteZone, ZoneError};
 
 use super::Site;
 use super::file::SiteFile;

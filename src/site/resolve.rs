@@ -3,7 +3,7 @@
 use std::fmt::Display;
 use std::ops::Range;
 
-use crate::schedule::local_time::{SiteZone, ZoneError};
+use crate::civil_time::{SiteZone, ZoneError};
 
 use super::fault::{listed, nearest};
 use super::field::{Field, Name};

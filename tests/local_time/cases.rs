@@ -1,7 +1,7 @@
 //! The cases of `tests/data/time-cases.json` that concern clocks, by their ids.
 
 use chrono::{DateTime, Days, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, Utc};
-use pilotwire::schedule::local_time::{Occurrence, Resolved, SiteZone, ZoneInfo};
+use pilotwire::civil_time::{Occurrence, Resolved, SiteZone, ZoneInfo};
 use serde_json::Value;
 
 use super::frozen::{self, empty_directory, put, tzif_with_transitions};

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
-use pilotwire::schedule::local_time::{SiteZone, ZoneInfo};
+use pilotwire::civil_time::{SiteZone, ZoneInfo};
 
 use crate::support::scratch::empty_folder;
 

@@ -4,7 +4,7 @@ use std::fs;
 
 use chrono::{DateTime, Datelike, NaiveDateTime, TimeDelta, Timelike, Utc};
 use jiff::tz::{AmbiguousOffset, TimeZone};
-use pilotwire::schedule::local_time::{LocalOffset, Occurrence, SiteZone, ZoneInfo};
+use pilotwire::civil_time::{LocalOffset, Occurrence, SiteZone, ZoneInfo};
 
 use super::frozen::{empty_directory, put, tzif};
 
@@ -194,8 +194,7 @@ fn every_zone_agrees_around_every_transition_since_1950() {
 fn every_zone_agrees_after_the_last_transition_of_its_file() {
     let mut count = Compared::default();
     for (zone, second) in zones() {
-        // Files list transitions up to 2037 at most; the years from 2101 on are not in our own
-        // list.
+        // Files list transitions up to 2037 at most.
         for year in [2038, 2039, 2040, 2044, 2060, 2099, 2100, 2101, 2104, 2400] {
             let years = [year, year + 1].map(|year| utc(&format!("{year}-01-01T00:00:00Z")));
             compare(
@@ -266,7 +265,8 @@ fn rules_of_every_form_agree() {
 
 #[test]
 fn daylight_saving_all_year_has_no_transitions() {
-    // The form of RFC 9636, section 3.3.1, for which jiff 1.0 reports two transitions a year.
+    // The form of RFC 9636, section 3.3.1, for which jiff 1.0 reports two transitions a year and a wrong
+    // offset between them.
     let directory = empty_directory("all_year");
     put(&directory, "Rule", &tzif("XXX3EDT4,0/0,J365/23"));
     let zone = ZoneInfo::new([&directory]).open("Rule").unwrap();
@@ -277,5 +277,12 @@ fn daylight_saving_all_year_has_no_transitions() {
         );
         assert_eq!(zone.transitions_between(utc(&from), utc(&to)), []);
         assert_eq!(zone.offset_at(utc(&from)).utc_offset_s, -4 * 3600);
+        // Around the turn of the year, where the rule ends and begins again.
+        for minutes in (-600..600).step_by(10) {
+            let local = utc(&from).naive_utc() + TimeDelta::minutes(minutes);
+            let resolved = zone.resolve(local);
+            let utc = local.and_utc() + TimeDelta::hours(4);
+            assert_eq!((resolved.utc, resolved.how), (utc, Occurrence::Unique));
+        }
     }
 }

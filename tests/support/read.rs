@@ -1,6 +1,6 @@
 //! A site file read as the program reads it, with the time zones of the machine.
 
-use pilotwire::schedule::local_time::ZoneInfo;
+use pilotwire::civil_time::ZoneInfo;
 use pilotwire::site::{self, Site};
 
 /// The site of a text without mistakes.

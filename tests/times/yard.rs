@@ -4,8 +4,8 @@ use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
+use pilotwire::civil_time::{SiteZone, ZoneError, ZoneInfo};
 use pilotwire::link::{Following, FollowingByMonth};
-use pilotwire::schedule::local_time::{SiteZone, ZoneError, ZoneInfo};
 use pilotwire::schedule::{Plan, Row, plan};
 use pilotwire::site::{self, Site};
 

@@ -35,7 +35,7 @@ pub struct Seen {
     /// The newest events, newest first.
     pub recent: Vec<Event>,
     /// The rules of its clock.
-    pub timezone: crate::schedule::local_time::SiteZone,
+    pub timezone: crate::civil_time::SiteZone,
 }
 
 /// The evening at hand.

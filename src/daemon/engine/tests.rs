@@ -11,11 +11,11 @@ use std::time::Duration;
 use chrono::{DateTime, TimeDelta, Utc};
 
 use super::Engine;
+use crate::civil_time::ZoneInfo;
 use crate::daemon::control::{Reply, Request, Until};
 use crate::daemon::lines::{Level, LineFault, Lines};
 use crate::daemon::moment::{ClockQuality, Now};
 use crate::daemon::store::{Kind, Store};
-use crate::schedule::local_time::ZoneInfo;
 use crate::site::{self, Site, ZoneId};
 
 /// A yard on UTC: `front` by the clock from 20:00 to 23:00, watched and followed over a relay by

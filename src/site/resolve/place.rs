@@ -5,7 +5,7 @@ use std::ops::Range;
 use toml::Spanned;
 
 use crate::almanac::Place;
-use crate::schedule::local_time::SiteZone;
+use crate::civil_time::SiteZone;
 use crate::site::field::Field;
 use crate::site::file::{SiteTable, TemperatureTable};
 use crate::site::problem::Problem;

@@ -22,7 +22,7 @@ const USUAL_DIRECTORIES: [&str; 4] = [
 /// misspellings.
 const ALIKE: f64 = 0.7;
 
-/// More suggestions than this help nobody.
+/// More suggestions than this are no help.
 const MAX_SUGGESTIONS: usize = 3;
 
 /// Entries of the database directory, and one word, that stand for what the machine is set to, or
@@ -168,7 +168,7 @@ impl ZoneInfo {
     /// What the first directory with a database calls its zones.
     fn known_names(&self) -> Option<(&Path, Vec<Entry>)> {
         self.directories.iter().find_map(|directory| {
-            let mut known = [names_from_source, names_from_tables, names_from_files]
+            let mut known = [names_from_source, names_from_files]
                 .iter()
                 .map(|read| read(directory))
                 .find(|names| !names.is_empty())?;
@@ -281,20 +281,6 @@ fn names_from_source(directory: &Path) -> Vec<Entry> {
             }
         })
         .collect()
-}
-
-/// The tables for choosing a zone by country: name in the third column.
-fn names_from_tables(directory: &Path) -> Vec<Entry> {
-    let mut names = Vec::new();
-    for table in ["zone1970.tab", "zone.tab"] {
-        let text = fs::read_to_string(directory.join(table)).unwrap_or_default();
-        let rows = text.lines().filter(|line| !line.starts_with('#'));
-        names.extend(
-            rows.filter_map(|row| row.split('\t').nth(2))
-                .map(Entry::new),
-        );
-    }
-    names
 }
 
 /// The files themselves, told by their first bytes.
