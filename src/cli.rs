@@ -16,7 +16,7 @@ use pilotwire::link::FollowingByMonth;
 use pilotwire::link::{Draw, Verdict, following};
 use pilotwire::parallel;
 use pilotwire::report::{self, SunDays};
-use pilotwire::schedule::{evening_at, plan};
+use pilotwire::schedule::{Evening, evening_at, plan};
 use pilotwire::season::{season, year_from};
 use pilotwire::site::{self, Site};
 
@@ -429,13 +429,23 @@ fn last_of(from: NaiveDate, days: u32) -> Result<NaiveDate, Failure> {
         .ok_or_else(|| Failure::Usage(format!("{days} days from {from} are beyond the calendar")))
 }
 
-/// The evenings of a plan need the sun of a few days around them.
-fn within_almanac(evenings: &RangeInclusive<NaiveDate>) -> Result<(), Failure> {
+/// Whether these evenings have a plan: it needs the sun of a few days around them, and at least one
+/// evening that the clocks of the site have not left out.
+fn can_be_planned(site: &Site, evenings: &RangeInclusive<NaiveDate>) -> Result<(), Failure> {
     let years = almanac::YEARS;
     let inside = |date: NaiveDate| years.contains(&date.year());
     let first = evenings.start().checked_sub_days(Days::new(2));
     let last = evenings.end().checked_add_days(Days::new(3));
     if first.is_some_and(inside) && last.is_some_and(inside) {
+        let only = *evenings.start();
+        if only == *evenings.end() && Evening::of(site, only).never_was() {
+            return Err(Failure::Usage(format!(
+                "there was no {only} in {}: the clocks went from {} to {}; give one of those",
+                site.timezone.name(),
+                only - Days::new(1),
+                only + Days::new(1)
+            )));
+        }
         return Ok(());
     }
     Err(Failure::Usage(format!(
@@ -456,7 +466,8 @@ impl Command {
                 let following = following(&site)?;
                 let evening = date.unwrap_or_else(|| tonight(&site, &following));
                 let year = year_from(evening);
-                within_almanac(&year)?;
+                can_be_planned(&site, &(evening..=evening))?;
+                can_be_planned(&site, &year)?;
                 let check = check(&site, evening, Draw::FEWEST)?;
                 let tonight = plan(&site, evening..=evening, &following)?;
                 answer.text = match format {
@@ -477,7 +488,7 @@ impl Command {
             } => {
                 let site = yard.read(answer)?;
                 let from = date.unwrap_or_else(|| local_date(&site.timezone, now()));
-                within_almanac(&year_from(from))?;
+                can_be_planned(&site, &year_from(from))?;
                 let _told = Progress::of_links(&site);
                 let check = check(&site, from, Draw::default())?;
                 answer.text = match format {
@@ -498,7 +509,7 @@ impl Command {
                 let following = following(&site)?;
                 let first = date.unwrap_or_else(|| tonight(&site, &following));
                 let evenings = dates(first, last_of(first, nights)?)?;
-                within_almanac(&evenings)?;
+                can_be_planned(&site, &evenings)?;
                 let plan = plan(&site, evenings, &following)?;
                 answer.text = match format {
                     Evenings::Text => report::rows_text(&site, &plan),

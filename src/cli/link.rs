@@ -17,7 +17,7 @@ use pilotwire::sweep::link_named;
 use pilotwire::transient::batch::{Clock, batch};
 
 use super::{
-    Answer, Document, Failure, cores, local_date, now, within_almanac, written, yard_and_link,
+    Answer, Document, Failure, can_be_planned, cores, local_date, now, written, yard_and_link,
 };
 
 /// Arguments of `link`.
@@ -73,7 +73,7 @@ impl Words {
             .map_err(|fault| Failure::Usage(fault.to_string()))?;
         let link = &site[id];
         let from = today(&site.timezone);
-        within_almanac(&year_from(from))?;
+        can_be_planned(&site, &year_from(from))?;
         let draw = Draw {
             seed: self.seed,
             builds: NonZeroU32::new(self.builds).expect("at least one"),

@@ -17,7 +17,7 @@ use pilotwire::rehearsal::{
 use pilotwire::report;
 use pilotwire::site::Site;
 
-use super::{Answer, Document, Failure, Yard, dates, last_of, local_date, now, within_almanac};
+use super::{Answer, Document, Failure, Yard, can_be_planned, dates, last_of, local_date, now};
 
 /// Arguments of `rehearse`.
 #[derive(Args)]
@@ -134,7 +134,7 @@ impl Words {
         let from = self
             .from
             .unwrap_or_else(|| local_date(&site.timezone, now()));
-        within_almanac(&dates(from, last_of(from, self.nights)?)?)?;
+        can_be_planned(&site, &dates(from, last_of(from, self.nights)?)?)?;
         let faults: Vec<_> = self
             .faults
             .iter()

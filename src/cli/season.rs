@@ -12,7 +12,7 @@ use pilotwire::schedule::skies;
 use pilotwire::season::{season, year_from};
 
 use super::terminal::Terminal;
-use super::{Answer, Evenings, Failure, Yard, dates, local_date, now, within_almanac, written};
+use super::{Answer, Evenings, Failure, Yard, can_be_planned, dates, local_date, now, written};
 
 /// Arguments of `season`.
 #[derive(Args)]
@@ -45,7 +45,7 @@ impl Words {
             .from
             .unwrap_or_else(|| local_date(&site.timezone, now()));
         let evenings = dates(from, self.to.unwrap_or_else(|| *year_from(from).end()))?;
-        within_almanac(&evenings)?;
+        can_be_planned(&site, &evenings)?;
         let season = season(&site, evenings.clone(), &link::following(&site)?)?;
         let skies = || skies(&site, evenings.clone());
         if let Some(path) = &self.svg {

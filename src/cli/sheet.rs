@@ -21,7 +21,7 @@ use pilotwire::sheet::{LinkPages, Section, Sheet, Waveforms, sheet_html};
 use pilotwire::site::{Link, LinkId, Site};
 
 use super::progress::Progress;
-use super::{Answer, Failure, Yard, local_date, now, within_almanac, written};
+use super::{Answer, Failure, Yard, can_be_planned, local_date, now, written};
 
 /// Arguments of `sheet`.
 #[derive(Args)]
@@ -78,7 +78,7 @@ impl Words {
             .date
             .unwrap_or_else(|| local_date(&site.timezone, now()));
         let year = year_from(made);
-        within_almanac(&year)?;
+        can_be_planned(&site, &year)?;
         let chosen: Vec<Section> = if self.sections.is_empty() {
             Section::ALL.to_vec()
         } else {

@@ -53,7 +53,8 @@ pub fn season_text(site: &Site, season: &Season, every_night: bool) -> String {
 
 /// The answer in one sentence.
 pub(super) fn season_summary(site: &Site, season: &Season) -> String {
-    let nights = (season.to - season.from).num_days().unsigned_abs() + 1;
+    let rows = &season.plan.rows;
+    let nights = rows.chunk_by(|a, b| a.evening == b.evening).count() as u64;
     let failing: Vec<String> = season
         .zones
         .iter()

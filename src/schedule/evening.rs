@@ -38,12 +38,20 @@ impl Evening {
     /// The evening that an instant lies in.
     pub fn at(site: &Site, utc: DateTime<Utc>) -> Self {
         let local = site.timezone.to_local(utc);
-        let date = if local.hour() >= 12 {
-            local.date()
-        } else {
-            local.date() - Days::new(1)
-        };
-        Self::of(site, date)
+        if local.hour() >= 12 {
+            return Self::of(site, local.date());
+        }
+        let yesterday = Self::of(site, local.date() - Days::new(1));
+        if yesterday.never_was() {
+            return Self::of(site, local.date() - Days::new(2));
+        }
+        yesterday
+    }
+
+    /// Whether the clocks left its date out, as those of Apia did with 2011-12-30 when Samoa crossed the
+    /// date line: the evening before ends at the noon at which the one after begins.
+    pub fn never_was(&self) -> bool {
+        self.begins >= self.ends
     }
 
     /// The evening after this one.
@@ -99,14 +107,13 @@ pub fn evening_at(
     now: DateTime<Utc>,
     lit_until: impl Fn(NaiveDate) -> Option<DateTime<Utc>>,
 ) -> NaiveDate {
-    let local = site.timezone.to_local(now);
-    let today = local.date();
-    if local.hour() >= 12 {
+    let today = site.timezone.to_local(now).date();
+    let evening = Evening::at(site, now).date;
+    if evening == today {
         return today;
     }
-    let yesterday = today - Days::new(1);
-    match lit_until(yesterday) {
-        Some(until) if until > now => yesterday,
+    match lit_until(evening) {
+        Some(until) if until > now => evening,
         _ => today,
     }
 }

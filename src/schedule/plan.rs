@@ -79,7 +79,7 @@ fn delay(seconds: f64) -> TimeDelta {
 }
 
 /// Plans the evenings from the first to the last date; `following` says of every link what its slave
-/// does, in the order of [`Site::links`].
+/// does, in the order of [`Site::links`]. A date that the clocks left out has no rows.
 ///
 /// # Errors
 /// If an evening lies outside the years of the almanac.
@@ -100,6 +100,10 @@ pub fn plan(
     let mut evening = Evening::of(site, *evenings.start());
     let mut sun = SunOf::new(site, &table, &evening);
     while evening.date <= *evenings.end() {
+        if evening.never_was() {
+            evening = evening.next(site);
+            continue;
+        }
         sun.turn_to(&evening);
         for zone in &order {
             let first = rows.len();

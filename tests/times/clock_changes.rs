@@ -1,6 +1,8 @@
 //! Evenings on which the clocks change, resolved as RFC 5545, section 3.3.5, says.
 
-use pilotwire::schedule::{Evening, Row, evening_at};
+use chrono::TimeDelta;
+use pilotwire::schedule::{Evening, Row, evening_at, plan};
+use pilotwire::season::season;
 
 use super::yard::{BERLIN, Where, date, evening, planned, utc, yard, zone};
 
@@ -161,4 +163,54 @@ fn before_noon_it_is_still_last_evening_while_a_zone_is_lit() {
     assert_eq!(tonight("2027-02-10T23:30:00Z"), "2027-02-10");
     assert_eq!(tonight("2027-02-11T07:59:59Z"), "2027-02-10");
     assert_eq!(tonight("2027-02-11T08:00:00Z"), "2027-02-11");
+}
+
+#[test]
+fn a_date_that_the_clocks_left_out_has_no_evening() {
+    // A place that crossed the date line; the dates before, left out, and after; when the first goes on at 18:00 and
+    // off at 06:00, by the clock before and the clock after; when the last goes on.
+    let cases = [
+        (
+            (-13.8, -171.8, "Pacific/Apia"),
+            ["2011-12-29", "2011-12-30", "2011-12-31"],
+            ("2011-12-30T04:00:00Z", "2011-12-30T16:00:00Z"),
+            "2011-12-31T04:00:00Z",
+        ),
+        (
+            (8.7, 167.7, "Pacific/Kwajalein"),
+            ["1993-08-20", "1993-08-21", "1993-08-22"],
+            ("1993-08-21T06:00:00Z", "1993-08-21T18:00:00Z"),
+            "1993-08-22T06:00:00Z",
+        ),
+    ];
+    for (place, [before, left_out, after], (on, off), on_after) in cases {
+        let zones = zone("gate", "on = \"18:00\"\noff = \"06:00\"")
+            + &zone("walk", "on = \"sunset\"\noff = \"sunrise\"");
+        let site = yard(place, &zones);
+        let evenings = date(before)..=date(after);
+        let rows = plan(&site, evenings.clone(), &[]).unwrap().rows;
+        let of_zone = |zone: usize| rows.iter().filter(move |row| row.zone.0 == zone);
+
+        let gate: Vec<_> = of_zone(0).map(|row| (row.evening, row.on)).collect();
+        let expected = [
+            (date(before), Some(utc(on))),
+            (date(after), Some(utc(on_after))),
+        ];
+        assert_eq!(gate, expected);
+        assert_eq!(rows[0].off, Some(utc(off)));
+        // The sun knows no date line: it sets a day after it set.
+        let sunsets: Vec<_> = of_zone(1).map(|row| row.on.unwrap()).collect();
+        let minutes = (sunsets[1] - sunsets[0]).num_minutes();
+        assert!((24 * 60 - 2..=24 * 60 + 2).contains(&minutes), "{minutes}");
+
+        assert_eq!(evening(&site, left_out).rows, []);
+        assert!(Evening::of(&site, date(left_out)).never_was());
+        let morning = utc(off) - TimeDelta::minutes(1);
+        assert_eq!(Evening::at(&site, morning).date, date(before));
+        let lit_until = |date| plan(&site, date..=date, &[]).unwrap().lit_until();
+        assert_eq!(evening_at(&site, morning, lit_until), date(before));
+
+        let season = season(&site, evenings, &[]).unwrap();
+        assert_eq!(season.zones[0].nights_lit, 2);
+    }
 }

@@ -1,19 +1,26 @@
 //! The same through the program: JSON in UTC, whatever the machine's own zone.
 
+use std::process::Output;
+
 use serde_json::Value;
 
 use crate::support::program::{given, program};
 
 use super::yard::{BERLIN, TROMSO, Where, assert_near, text, tz_database, utc, zone};
 
-/// What the program prints for a site file given on standard input.
-fn printed(site: &str, arguments: &[&str], machine_zone: &str) -> String {
+/// What the program makes of a site file given on standard input.
+fn output(site: &str, arguments: &[&str], machine_zone: &str) -> Output {
     let mut program = program();
     program
         .args(arguments)
         .env("TZDIR", tz_database())
         .env("TZ", machine_zone);
-    let output = given(&mut program, site.as_bytes());
+    given(&mut program, site.as_bytes())
+}
+
+/// What it prints.
+fn printed(site: &str, arguments: &[&str], machine_zone: &str) -> String {
+    let output = output(site, arguments, machine_zone);
     assert!(output.status.success());
     String::from_utf8(output.stdout).unwrap()
 }
@@ -211,4 +218,30 @@ fn a_season_in_characters_is_plain_in_a_pipe() {
     );
     let lit = picture.lines().filter(|line| line.contains("###"));
     assert_eq!(lit.count(), 3, "{picture}");
+}
+
+#[test]
+fn a_date_that_the_clocks_left_out_is_refused_with_its_neighbours() {
+    let place = (-13.8, -171.8, "Pacific/Apia");
+    let site = text(place, &zone("gate", "on = \"18:00\"\noff = \"22:00\""));
+    let output = output(&site, &["plan", "-", "--date", "2011-12-30"], "UTC");
+    assert_eq!(output.status.code(), Some(64));
+    let said = String::from_utf8(output.stderr).unwrap();
+    let expected =
+        "there was no 2011-12-30 in Pacific/Apia: the clocks went from 2011-12-29 to 2011-12-31";
+    assert!(said.contains(expected), "{said}");
+    // Among others it is passed over.
+    let arguments = [
+        "plan",
+        "-",
+        "--date",
+        "2011-12-29",
+        "--nights",
+        "3",
+        "--format",
+        "csv",
+    ];
+    let printed = printed(&site, &arguments, "UTC");
+    let dates: Vec<_> = printed.lines().skip(1).map(|row| &row[..10]).collect();
+    assert_eq!(dates, ["2011-12-29", "2011-12-31"]);
 }

@@ -9,7 +9,7 @@ use pilotwire::link::{Following, FollowingByMonth};
 use pilotwire::schedule::{Plan, Row, plan};
 use pilotwire::site::{self, Site};
 
-use crate::local_time::frozen::{empty_directory, put, tzif};
+use crate::local_time::frozen::{empty_directory, put, tzif, tzif_with_transitions};
 
 /// Rules of tz 2026b, as in the footers of its files, so that the tests do not move with the machine's database.
 const ZONES: [(&str, &str); 12] = [
@@ -30,6 +30,26 @@ const ZONES: [(&str, &str); 12] = [
     ("UTC", "UTC0"),
 ];
 
+/// What the clocks show: offset from UTC [s], whether it is daylight saving time, and its name.
+type Shown = (i32, bool, &'static str);
+
+/// Places that crossed the date line and left a date out: what the clocks showed before and after, the instant, and
+/// the rule since (tz 2025b; Apia without the summer time that it had then).
+const DATE_LINE: [(&str, [Shown; 2], &str, &str); 2] = [
+    (
+        "Pacific/Apia",
+        [(-36_000, false, "-10"), (50_400, false, "+14")],
+        "2011-12-30T10:00:00Z",
+        "<+14>-14",
+    ),
+    (
+        "Pacific/Kwajalein",
+        [(-43_200, false, "-12"), (43_200, false, "+12")],
+        "1993-08-21T12:00:00Z",
+        "<+12>-12",
+    ),
+];
+
 /// The directory of the private tz database.
 pub(crate) fn tz_database() -> &'static Path {
     static DIRECTORY: OnceLock<PathBuf> = OnceLock::new();
@@ -37,6 +57,14 @@ pub(crate) fn tz_database() -> &'static Path {
         let directory = empty_directory("times");
         for (name, rule) in ZONES {
             put(&directory, name, &tzif(rule));
+        }
+        for (name, [before, after], crossed, rule) in DATE_LINE {
+            let at = utc(crossed).timestamp();
+            put(
+                &directory,
+                name,
+                &tzif_with_transitions(&[before, after], &[(at, 1)], rule),
+            );
         }
         directory
     })
