@@ -50,6 +50,9 @@ const HEADERS_WITHIN: Duration = Duration::from_secs(5);
 /// An answer must be there, and a body read, within this.
 const ANSWER_WITHIN: Duration = Duration::from_secs(10);
 
+/// The first look at the yard is waited for so long.
+const LOOK_WITHIN: Duration = Duration::from_secs(8);
+
 /// What meters should show is waited for so long.
 const SHEET_WITHIN: Duration = Duration::from_secs(8);
 
@@ -215,8 +218,14 @@ fn asset(kind: &'static str, text: &'static str) -> std::future::Ready<impl Into
     std::future::ready(([(header::CONTENT_TYPE, kind)], text))
 }
 
-fn newest(served: &Served) -> Option<Arc<Seen>> {
-    served.shown.seen.borrow().clone()
+/// The newest that there is to see. Nothing loads a page again that was asked for while the board starts, so the
+/// first look is waited for.
+async fn newest(served: &Served) -> Option<Arc<Seen>> {
+    let mut news = served.shown.seen.subscribe();
+    match tokio::time::timeout(LOOK_WITHIN, news.wait_for(Option::is_some)).await {
+        Ok(Ok(seen)) => seen.clone(),
+        _ => None,
+    }
 }
 
 fn not_yet() -> Response {
@@ -229,7 +238,7 @@ fn not_yet() -> Response {
 }
 
 async fn whole(State(served): State<Served>) -> Response {
-    match newest(&served) {
+    match newest(&served).await {
         Some(seen) => Html(page::page(&seen)).into_response(),
         None => not_yet(),
     }
@@ -249,7 +258,7 @@ async fn wait_for_points(served: &Served) {
 
 async fn sheet(State(served): State<Served>) -> Response {
     wait_for_points(&served).await;
-    match newest(&served) {
+    match newest(&served).await {
         Some(seen) => Html(page::form(&seen)).into_response(),
         None => not_yet(),
     }
@@ -267,7 +276,7 @@ async fn health(State(served): State<Served>) -> Response {
 }
 
 async fn figures(State(served): State<Served>) -> Response {
-    let seen = newest(&served);
+    let seen = newest(&served).await;
     // Who has measured wants to be told after a restart as well: with the next figures.
     if seen
         .as_ref()
