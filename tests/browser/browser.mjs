@@ -23,14 +23,26 @@ export const SCREENS = [
 /** By day and by night. */
 export const SCHEMES = ['light', 'dark'];
 
+/**
+ * Whether axe looks at a state: it reads markup and colours, which no font changes, and only how large things are
+ * is a matter of the narrowest screen. The other fonts are left to the checks of what is laid out.
+ */
+export function judged(fonts, screen, colorScheme) {
+  return fonts === FONTS[0] || (screen === SCREENS[0] && colorScheme === SCHEMES[0]);
+}
+
 /** Least side of what a finger must hit [px]. */
 const FINGER = 44;
 
 const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
-/** Chromium, with nothing of its own on the network. */
-export function open() {
+/** Sets of fonts that what is laid out is looked at with; the first will do for all else. */
+export const FONTS = ['dejavu', 'noto'];
+
+/** Chromium, with these fonts alone, and nothing of its own on the network. */
+export function open(fonts = FONTS[0]) {
   return chromium.launch({
+    env: { ...process.env, FONTCONFIG_FILE: join(process.env.FONTS_DIR, `${fonts}.conf`) },
     executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
     args: [
       '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
@@ -122,7 +134,7 @@ export async function sound(page, { axe = true } = {}) {
   if (axe) assert.deepEqual(await violations(page), [], 'axe finds nothing');
 }
 
-/** Leaves a picture for people. */
-export function picture(page, name, options = {}) {
-  return page.screenshot({ path: join(PICTURES, `${name}.png`), fullPage: true, ...options });
+/** Leaves a picture for people, if they want one. */
+export async function picture(page, name, options = {}) {
+  if (process.env.PICTURES) await page.screenshot({ path: join(PICTURES, `${name}.png`), fullPage: true, ...options });
 }

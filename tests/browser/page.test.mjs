@@ -3,12 +3,18 @@
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
 
-import { SCHEMES, SCREENS, open, picture, sound, visit } from './browser.mjs';
+import { FONTS, SCHEMES, SCREENS, judged, open, picture, sound, visit } from './browser.mjs';
 import { REPO, WORD, Yard, until } from './yard.mjs';
 
+const browsers = {};
 let browser;
-before(async () => { browser = await open(); });
-after(() => browser.close());
+before(async () => {
+  for (const fonts of FONTS) browsers[fonts] = await open(fonts);
+  browser = browsers[FONTS[0]];
+});
+after(async () => {
+  for (const it of Object.values(browsers)) await it.close();
+});
 
 const PAIR = [{ name: 'walk', in_s: 3600, output: true }, { name: 'orchard', follows: 'walk' }];
 
@@ -46,21 +52,23 @@ describe('every state, on every screen, by day and by night', { concurrency: 1 }
       const yard = await Yard.start(state);
       try {
         state.then?.(yard);
-        const page = await visit(browser, yard.url);
-        // The browser says of the answer that shows the door that it was a refusal.
-        if (name === 'door') assert.match(page.troubles.shift(), /401/);
-        for (const screen of SCREENS) {
-          await page.setViewportSize(screen);
-          const headline = await page.locator('h1').boundingBox();
-          assert.ok(headline.y >= 0 && headline.y + headline.height <= screen.height, 'the answer is there without scrolling');
-          for (const colorScheme of SCHEMES) {
-            await page.emulateMedia({ colorScheme });
-            await picture(page, `${name}-${screen.width}-${colorScheme}`);
-            // A tablet held upright shows what a telephone does, with more room.
-            await sound(page, { axe: screen.width !== 768 });
+        for (const fonts of FONTS) {
+          const page = await visit(browsers[fonts], yard.url);
+          // The browser says of the answer that shows the door that it was a refusal.
+          if (name === 'door') assert.match(page.troubles.shift(), /401/);
+          for (const screen of SCREENS) {
+            await page.setViewportSize(screen);
+            const headline = await page.locator('h1').boundingBox();
+            assert.ok(headline.y >= 0 && headline.y + headline.height <= screen.height, 'the answer is there without scrolling');
+            for (const colorScheme of SCHEMES) {
+              await page.emulateMedia({ colorScheme });
+              await picture(page, `${name}-${screen.width}-${colorScheme}-${fonts}`);
+              // A tablet held upright shows what a telephone does, with more room.
+              await sound(page, { axe: screen.width !== 768 && judged(fonts, screen, colorScheme) });
+            }
           }
+          await page.context().close();
         }
-        await page.context().close();
       } finally {
         await yard.close();
       }

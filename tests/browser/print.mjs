@@ -48,9 +48,12 @@ async function cutOff(page, high) {
   }, high);
 }
 
-/** Words and where they stand, page by page, as poppler reads the PDF. */
+/**
+ * Words and where they stand, page by page, as poppler reads the PDF: in the order they were drawn in, so that
+ * the lines of one cell of a table follow each other, and a word that is broken over two of them is still one.
+ */
 function words(pdf) {
-  const text = execFileSync('pdftotext', ['-bbox', pdf, '-'], { encoding: 'utf8', maxBuffer: 1 << 28, stdio: ['ignore', 'pipe', 'ignore'] });
+  const text = execFileSync('pdftotext', ['-raw', '-bbox', pdf, '-'], { encoding: 'utf8', maxBuffer: 1 << 28, stdio: ['ignore', 'pipe', 'ignore'] });
   return text.split('<page ').slice(1).map((page) => {
     const [, wide, high] = /width="([\d.]+)" height="([\d.]+)"/.exec(page);
     const found = [...page.matchAll(/<word xMin="(-?[\d.]+)" yMin="(-?[\d.]+)" xMax="(-?[\d.]+)" yMax="(-?[\d.]+)">(.*?)<\/word>/g)]
