@@ -30,7 +30,7 @@ const SHEETS = {
   right: ['<h1>A sheet</h1><table><tr><th>zone<td>walk</table>', []],
   'right, of two or three pages': [`<h1>A sheet</h1>${LINES}<h2 style="break-after:avoid">Next</h2>`, []],
   'right, with words broken over the lines of two columns': [
-    `<table style="width:200px;table-layout:fixed"><tr><td>fine-stranded pilot-wire<td>three-core flexible-cord</table>`,
+    `<table style="width:160px;table-layout:fixed"><tr><td>burial fine-stranded copper<td>310 m (1017 ft) more of this</table>`,
     [],
   ],
   'with a word of which the second line is behind a lid': [
