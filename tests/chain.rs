@@ -6,7 +6,6 @@ use std::num::NonZeroU32;
 use chrono::NaiveDate;
 use pilotwire::chain::{Chain, ChainZone, Fed, chain};
 use pilotwire::check::check;
-use pilotwire::civil_time::ZoneInfo;
 use pilotwire::link::Following;
 use pilotwire::link::{self, Draw};
 use pilotwire::report::check_text;
