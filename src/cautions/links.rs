@@ -52,7 +52,7 @@ fn relay(site: &Site, link: &Link, judged: &Judgement, notes: &mut Notes) {
             Verdict::NoGo => Level::Stop,
             Verdict::Caution | Verdict::Go => Level::Warn,
         };
-        let mut text = finding_text(link, judged, found);
+        let mut text = finding_text(&site[link.slave].name, link, judged, found);
         if found.trouble == Trouble::CoilVoltage && max_coil_assumed(site, link) {
             text.push_str(
                 "; that maximum is not stated, 110 % of rated is usual: look it up on the relay's sheet and write `max_coil_voltage`",

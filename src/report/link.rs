@@ -2,9 +2,9 @@
 
 use std::fmt::Write;
 
-use crate::cautions::{Caution, Place};
+use crate::cautions::{Caution, Code, Place};
 use crate::check::Check;
-use crate::link::{Aspect, Builds, CaseRun, LinkJudgement, Times, Verdict, thresholds};
+use crate::link::{Aspect, Builds, CaseRun, LinkJudgement, Outcome, Times, Verdict, thresholds};
 use crate::picture::waveform::{Thresholds, Trace, waveform_sketch};
 use crate::site::{Link, LinkId, Site};
 use crate::text::{
@@ -131,10 +131,11 @@ fn headline(report: &LinkReport<'_>) -> String {
         ""
     };
     let verdict = report.verdict();
-    let mut own = report.cautions();
-    let reason = own
-        .next()
-        .filter(|_| verdict != Verdict::Go)
+    // What the slave does says these.
+    let said = [Code::S18, Code::S19, Code::S21, Code::S50];
+    let first = report.cautions().next().filter(|_| verdict != Verdict::Go);
+    let reason = first
+        .filter(|first| judged.outcome() == Outcome::Follows || !said.contains(&first.code))
         .map_or_else(String::new, |first| {
             format!("{}; ", reason_text(site, first))
         });

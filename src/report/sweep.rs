@@ -235,11 +235,11 @@ fn reason(site: &Site, sweep: &Sweep, judged: &Judgement) -> String {
     match judged.findings().first() {
         None => least_text(link, judged),
         Some(found) if found.margin.as_ref() == Some(judged.least()) => {
-            finding_text(link, judged, found)
+            finding_text("it", link, judged, found)
         }
         Some(found) => format!(
             "{}; {}",
-            trouble_text(found.trouble),
+            trouble_text("it", found.trouble),
             least_text(link, judged)
         ),
     }

@@ -137,29 +137,29 @@ pub(crate) fn outcome_text(judged: &Judgement) -> String {
 /// Suffix for a link that follows only on an ordinary evening.
 pub(crate) const ONLY_ORDINARILY: &str = " on an ordinary evening, not at the worst";
 
-/// What is wrong, in as few words as a table has room for.
-pub(crate) fn trouble_text(trouble: Trouble) -> &'static str {
+/// What is wrong, in as few words as a table has room for; `who` is the slave.
+pub(crate) fn trouble_text(who: &str, trouble: Trouble) -> String {
     match trouble {
-        Trouble::HeldOn => "its own contact holds it on",
-        Trouble::StaysDark => "it stays dark",
-        Trouble::Chatters => "the relay chatters",
-        Trouble::StaysLit => "it may not let go",
-        Trouble::DarkSomeEvenings => "it stays dark on some evenings",
-        Trouble::Cooks => "its coil gets too hot on ordinary evenings",
-        Trouble::MayStayDark => "it may stay dark",
-        Trouble::HotRestart => "it may not come back while warm",
-        Trouble::MayChatter => "the relay may chatter",
-        Trouble::CoilVoltage => "the coil may get too many volts",
-        Trouble::CoilHeat => "the coil may get too hot",
-        Trouble::Thin => "less than 15 % is left over pull-in",
-        Trouble::Buzzes => "the relay buzzes",
+        Trouble::HeldOn => format!("the contact of {who} holds itself on"),
+        Trouble::StaysDark => format!("{who} stays dark"),
+        Trouble::Chatters => "the relay chatters".into(),
+        Trouble::StaysLit => format!("{who} may never go dark"),
+        Trouble::DarkSomeEvenings => format!("{who} stays dark on some evenings"),
+        Trouble::Cooks => "the coil gets too hot on ordinary evenings".into(),
+        Trouble::MayStayDark => format!("{who} may stay dark"),
+        Trouble::HotRestart => format!("{who} may not come back after a power blip"),
+        Trouble::MayChatter => "the relay may chatter".into(),
+        Trouble::CoilVoltage => "the coil may get too many volts".into(),
+        Trouble::CoilHeat => "the coil may get too hot".into(),
+        Trouble::Thin => "less than 15 % is left over pull-in".into(),
+        Trouble::Buzzes => "the relay buzzes".into(),
     }
 }
 
 /// What is wrong, with its numbers and its case.
-pub(crate) fn finding_text(link: &Link, judged: &Judgement, found: &Finding) -> String {
+pub(crate) fn finding_text(who: &str, link: &Link, judged: &Judgement, found: &Finding) -> String {
     let ordinary = &judged.ordinary;
-    let what = trouble_text(found.trouble);
+    let what = trouble_text(who, found.trouble);
     let milli = |amps: f64| amps * 1e3;
     match (found.trouble, &found.margin) {
         (Trouble::Chatters, _) => format!(
@@ -177,7 +177,7 @@ pub(crate) fn finding_text(link: &Link, judged: &Judgement, found: &Finding) -> 
             margin_at(link, margin)
         ),
         (_, Some(margin)) => format!("{what}: {}", margin_at(link, margin)),
-        (_, None) => what.to_owned(),
+        (_, None) => what,
     }
 }
 

@@ -177,17 +177,31 @@ fn s28_warns_of_dim_lamps_at_the_end() {
         &["a lamp on the trunk of pond gets 10.1 V", "needs 10.3 V"],
     );
     quiet(&lamps("lowest_voltage = \"10.1 V\""), "S28");
-    // 0.3192 Ω carries at most 11.4² / (4 × 0.3192) = 101.8 W: 81 % of ten lamps of 12.5 W.
-    let brown = changed(QUIET, &[("power = \"4 W\"", "power = \"12.5 W\"")]);
-    raises(
-        &brown,
-        "S28",
-        "WARN zone pond: ",
-        &[
-            "the trunk of pond browns out",
-            "carries 81 % of these lamps",
-        ],
-    );
+    // 0.3192 Ω carries at most 11.4² / (4 × 0.3192) = 101.8 W: 94 % of ten lamps of 10.8 W; of 12.5 W it carries
+    // 12.0² / (4 × 0.3192) = 112.8 W, 90 %, even at its nominal voltage, and that stops.
+    for (power, raised, when) in [
+        (
+            "10.8 W",
+            "WARN zone pond: ",
+            "11.4 V at the supply: it carries 94 %",
+        ),
+        (
+            "12.5 W",
+            "STOP zone pond: ",
+            "nominal voltage: it carries 90 %",
+        ),
+    ] {
+        let brown = changed(
+            QUIET,
+            &[("power = \"4 W\"", &format!("power = \"{power}\""))],
+        );
+        raises(
+            &brown,
+            "S28",
+            raised,
+            &["the trunk of pond browns out at ", when],
+        );
+    }
     // A lamp on a trunk of its own gets a little less than the 11.4 V of its supply.
     let two = changed(
         &trunk("fuse = \"5 A\"\nname = \"first\"", ""),

@@ -112,7 +112,7 @@ fn csv_has_a_line_for_every_cell_with_units_in_the_names() {
     let lines: Vec<&str> = csv.lines().collect();
     assert_eq!(
         lines[0],
-        "length_m,relay,verdict,outcome,margin,limited_by,margin_dusk,margin_hot_restart,margin_hold,margin_release,margin_coil_voltage,margin_coil_heat,operates_all_against,holds_all_against,releases_all_against,survives_all_against,pair_ohm,coil_v,why"
+        "length_m,relay,verdict,outcome,margin,limited_by,margin_dusk,margin_hot_restart,margin_hold,margin_release,margin_coil_voltage,margin_coil_heat,pair_ohm,coil_v,why"
     );
     assert_eq!(lines.len(), 1 + 6);
     assert!(lines[1].starts_with("30.48,r720,"), "{}", lines[1]);

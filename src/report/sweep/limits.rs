@@ -240,7 +240,7 @@ impl<'a> Row<'a> {
                 .max_by(|a, b| a.least().fraction.total_cmp(&b.least().fraction))
                 .and_then(Judgement::trouble);
             return most
-                .map(|trouble| trouble_text(trouble).to_owned())
+                .map(|trouble| trouble_text("it", trouble))
                 .into_iter()
                 .collect();
         }
@@ -266,7 +266,7 @@ impl<'a> Row<'a> {
                 };
                 parts.push(match (edge.worse, edge.trouble) {
                     (None, _) => format!("{place} there is no answer"),
-                    (_, Some(trouble)) => format!("{place} {}", trouble_text(trouble)),
+                    (_, Some(trouble)) => format!("{place} {}", trouble_text("it", trouble)),
                     (_, None) => continue,
                 });
             }
@@ -301,7 +301,7 @@ impl<'a> Row<'a> {
                     (None, None) => return None,
                 };
                 Some(match trouble {
-                    Some(trouble) => format!("{place} {}", trouble_text(trouble)),
+                    Some(trouble) => format!("{place} {}", trouble_text("it", trouble)),
                     None => format!("{place} it does not work"),
                 })
             })
