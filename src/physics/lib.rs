@@ -6,3 +6,7 @@
 pub mod almanac;
 pub mod circuit;
 pub mod transient;
+
+#[cfg(test)]
+#[path = "../../tests/support/cases.rs"]
+mod cases;

@@ -32,8 +32,8 @@ const QUICK_STILL: f64 = 1e-4;
 /// Steps of the sure method: forty doublings and a hundred halvings leave nothing to find.
 const SURE_STEPS: u32 = 200;
 
-/// Last step of y in the sure method.
-const SURE_STILL: f64 = 1e-10;
+/// Last step of y in the sure method: behind megohms, 1e-10 of y is a tenth of a microvolt.
+const SURE_STILL: f64 = 1e-14;
 
 /// First step of the sure method towards a bracket.
 const FIRST_REACH: f64 = 4.0;
@@ -291,6 +291,7 @@ impl Together {
         }
     }
 
+    /// Everything by the way on which an error of y makes the smaller one.
     pub(super) fn flow(&self, y: [f64; 3]) -> Flow {
         let Junction {
             saturation_a: is,
@@ -298,42 +299,54 @@ impl Together {
             series_ohm: rs,
         } = self.bridge;
         let i1 = is * (exp(y[0]) - 1.0);
-        let mut flyback_a = 0.0;
-        let mut by_flyback = (f64::INFINITY, 0.0, 0.0);
+        let (mut flyback_a, mut flyback_v, mut rise_a) = (0.0, 0.0, 0.0);
         if let Some(fly) = &self.flyback {
-            let d = fly.saturation_a * exp(y[2]);
-            flyback_a = d - fly.saturation_a;
-            let ohm = fly.series_ohm + self.series_ohm;
-            by_flyback = (
-                fly.slope_v + ohm * d,
-                self.series_ohm * self.coil_a - fly.slope_v * y[2] - ohm * flyback_a,
-                d,
-            );
+            rise_a = fly.saturation_a * exp(y[2]);
+            flyback_a = rise_a - fly.saturation_a;
+            flyback_v = fly.slope_v * y[2] + fly.series_ohm * flyback_a;
         }
-        let (i2, node_v) = if self.is_bridge {
+        let ohm = self.loop_ohm();
+        let (i2, ac_a, node_v) = if self.is_bridge {
             let i2 = is * (exp(y[1]) - 1.0);
-            (i2, -slope_v * (y[0] + y[1]) - rs * (i1 + i2))
+            let all_a = i1 + i2 + 2.0 * is;
+            // Behind megohms, the difference of two amperes would say nothing of microamperes.
+            let ac_a = if all_a * self.feed_ohm > 2.0 * slope_v + rs * all_a {
+                (self.source_v - slope_v * (y[0] - y[1]) - rs * (i1 - i2)) / self.feed_ohm
+            } else {
+                i1 - i2
+            };
+            (i2, ac_a, -slope_v * (y[0] + y[1]) - rs * (i1 + i2))
         } else {
-            // By the way on which an error of y makes the smaller one.
-            let ohm = self.loop_ohm();
             let by_feed = (
                 slope_v + ohm * (i1 + is),
                 self.source_v - slope_v * y[0] - ohm * i1,
             );
             let by_node = (
-                self.inner_ohm * (i1 + is + by_flyback.2),
+                self.inner_ohm * (i1 + is + rise_a),
                 self.idle_v + self.inner_ohm * (i1 + flyback_a),
             );
+            let by_flyback = self.flyback.map_or((f64::INFINITY, 0.0), |fly| {
+                (
+                    fly.slope_v + (fly.series_ohm + self.series_ohm) * rise_a,
+                    self.series_ohm * (self.coil_a - flyback_a) - flyback_v,
+                )
+            });
             let least = |a: (f64, f64), b: (f64, f64)| if a.0 < b.0 { a } else { b };
-            let (_, node_v) = least(least(by_node, by_feed), (by_flyback.0, by_flyback.1));
-            (0.0, node_v)
+            let (_, node_v) = least(least(by_node, by_feed), by_flyback);
+            (0.0, i1, node_v)
+        };
+        let coil_v = match &self.flyback {
+            Some(fly) if self.series_ohm * rise_a > fly.slope_v + fly.series_ohm * rise_a => {
+                -flyback_v
+            }
+            _ => node_v - self.series_ohm * (self.coil_a - flyback_a),
         };
         Flow {
             dc_a: i1 + i2,
-            ac_a: i1 - i2,
+            ac_a,
             flyback_a,
             node_v,
-            coil_v: node_v - self.series_ohm * (self.coil_a - flyback_a),
+            coil_v,
         }
     }
 }
