@@ -128,11 +128,6 @@ pub enum CannotConclude {
         /// Its value.
         value: f64,
     },
-    /// A current or voltage is beyond all numbers.
-    Network {
-        /// When, after switch-on [s].
-        at_s: f64,
-    },
     /// The error estimate asks for a step below the resolution of time.
     StepTooSmall {
         /// When, after switch-on [s].
@@ -154,10 +149,6 @@ impl std::fmt::Display for CannotConclude {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match *self {
             Self::Impossible { what, value } => write!(f, "no link has {what} = {value}"),
-            Self::Network { at_s } => write!(
-                f,
-                "the diodes' currents cannot be found {at_s:.6} s after switch-on"
-            ),
             Self::StepTooSmall { at_s } => write!(
                 f,
                 "the voltages change too fast to follow {at_s:.6} s after switch-on"

@@ -1,6 +1,5 @@
 //! What meters and an oscilloscope would show over a stretch of time.
 
-use super::CannotConclude;
 use super::network::{Flow, Guess};
 use super::run::{Piece, Run};
 
@@ -62,9 +61,9 @@ pub(super) fn sample(
     piece: &Piece,
     at_s: f64,
     guess: &mut Guess,
-) -> Result<Sample, CannotConclude> {
-    let (flow, coil_a) = run.flow_at(piece, at_s, guess)?;
-    Ok(shown(run, wire_ohm, piece, at_s, &flow, coil_a))
+) -> Sample {
+    let (flow, coil_a) = run.flow_at(piece, at_s, guess);
+    shown(run, wire_ohm, piece, at_s, &flow, coil_a)
 }
 
 /// The same, from what flows.
@@ -166,10 +165,10 @@ impl Measure {
     }
 
     /// Takes in a piece.
-    pub(super) fn add(&mut self, run: &Run<'_>, piece: &Piece) -> Result<(), CannotConclude> {
+    pub(super) fn add(&mut self, run: &Run<'_>, piece: &Piece) {
         let whole_s = piece.end_s - piece.start_s;
         if whole_s <= 0.0 {
-            return Ok(());
+            return;
         }
         let panels = if piece.course().is_some() {
             (whole_s / run.wave.half_s * PANELS).ceil().max(1.0)
@@ -181,7 +180,7 @@ impl Measure {
         let mut first = match self.last {
             Some(last) if last.at_s >= piece.start_s => last,
             _ => {
-                let first = self.sample(run, piece, from)?;
+                let first = self.sample(run, piece, from);
                 self.look(&first);
                 first
             }
@@ -189,7 +188,7 @@ impl Measure {
         for _ in 0..count(panels) {
             self.sum(&first, END_WEIGHT * h);
             for node in NODES {
-                let sample = self.sample(run, piece, from + node * h)?;
+                let sample = self.sample(run, piece, from + node * h);
                 self.look(&sample);
                 self.sum(&sample, NODE_WEIGHT * h);
             }
@@ -200,7 +199,7 @@ impl Measure {
                         piece.end[1] / run.coil.inductance_h(piece.position_at(piece.end_s));
                     shown(run, self.wire_ohm, piece, piece.end_s, flow, coil_a)
                 }
-                None => self.sample(run, piece, from)?,
+                None => self.sample(run, piece, from),
             };
             self.look(&first);
             self.sum(&first, END_WEIGHT * h);
@@ -210,15 +209,9 @@ impl Measure {
         first.at_s = piece.end_s;
         self.last = Some(first);
         self.total_s += whole_s;
-        Ok(())
     }
 
-    fn sample(
-        &mut self,
-        run: &Run<'_>,
-        piece: &Piece,
-        at_s: f64,
-    ) -> Result<Sample, CannotConclude> {
+    fn sample(&mut self, run: &Run<'_>, piece: &Piece, at_s: f64) -> Sample {
         sample(run, self.wire_ohm, piece, at_s, &mut self.guess)
     }
 

@@ -102,10 +102,6 @@ pub(super) struct Guess {
     known: bool,
 }
 
-/// Something is not a number.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct NoSolution;
-
 impl Feed {
     /// Itself, or no voltage at all where that makes no difference.
     fn or_silence(self) -> Self {
@@ -215,10 +211,10 @@ impl Network {
         capacitor_v: f64,
         coil_a: f64,
         guess: &mut Guess,
-    ) -> Result<Flow, NoSolution> {
+    ) -> Flow {
         let idle_v = self.idle_node_v(capacitor_v, coil_a);
         if self.rectifier == Rectifier::None {
-            return sane(self.solve_plain(source_v, idle_v, coil_a));
+            return self.solve_plain(source_v, idle_v, coil_a);
         }
         let is = self.bridge.saturation_a;
         let nodes = self.in_path();
@@ -257,19 +253,19 @@ impl Network {
         }
         let coil_v = node_v - self.series_ohm * coil_a;
         if self.others_block(node_v, coil_v, pair_y) {
-            return sane(Flow {
+            return Flow {
                 dc_a: pair_a + opposite_a,
                 ac_a: sign * (pair_a - opposite_a),
                 flyback_a: 0.0,
                 node_v,
                 coil_v,
-            });
+            };
         }
         // By symmetry the first pair is the one that is driven.
         let together = Together::of(self, forward_v, idle_v, coil_a);
         let mut flow = together.flow(together.solve(guess));
         flow.ac_a *= sign;
-        sane(flow)
+        flow
     }
 
     /// Whether all but the pair with this y block.
@@ -277,15 +273,5 @@ impl Network {
         let opposite_v = -node_v - pair_y.max(self.blocking_y) * self.bridge.slope_v;
         (self.rectifier != Rectifier::Bridge || opposite_v < self.blocking_v.min(0.0))
             && -coil_v < self.flyback_blocking_v
-    }
-}
-
-/// A flow in numbers.
-fn sane(flow: Flow) -> Result<Flow, NoSolution> {
-    let sum = flow.dc_a + flow.ac_a + flow.flyback_a + flow.node_v + flow.coil_v;
-    if sum.is_finite() {
-        Ok(flow)
-    } else {
-        Err(NoSolution)
     }
 }

@@ -54,7 +54,7 @@ impl Transient {
 
 /// Switches the link on and off once.
 pub fn simulate(link: &Link) -> Result<Transient, CannotConclude> {
-    Passage::new(link.checked()?).complete(true, &mut |_, _| Ok(()))
+    Passage::new(link.checked()?).complete(true, &mut |_, _| {})
 }
 
 /// The same, and tells `show` what flows at each of the `instants` (rising, in seconds since
@@ -69,10 +69,9 @@ pub fn record(
     Passage::new(link.checked()?).complete(false, &mut |run, piece| {
         while let Some(at_s) = instants.next_if(|&at_s| at_s <= piece.end_s) {
             if at_s >= piece.start_s {
-                show(sample(run, link.wire_ohm, piece, at_s, &mut guess)?);
+                show(sample(run, link.wire_ohm, piece, at_s, &mut guess));
             }
         }
-        Ok(())
     })
 }
 
@@ -121,7 +120,7 @@ impl<'a> Passage<'a> {
 
     fn complete<S>(mut self, skip: bool, show: &mut S) -> Result<Transient, CannotConclude>
     where
-        S: FnMut(&Run<'_>, &Piece) -> Result<(), CannotConclude>,
+        S: FnMut(&Run<'_>, &Piece),
     {
         let off_s = self.link.on_for_s;
         let window_s = (off_s - self.window_s()).max(0.0);
@@ -142,7 +141,7 @@ impl<'a> Passage<'a> {
         self.log.stirred = true;
         self.go(end_s, false, skip, show)?;
         self.plainly(end_s, false, show)?;
-        let end = self.run.flow()?;
+        let end = self.run.flow();
         let log = self.log;
         Ok(Transient {
             inrush_a: inrush_a.max(window.rectifier_peak_a),
@@ -168,7 +167,7 @@ impl<'a> Passage<'a> {
     /// Runs to `until` as it comes.
     fn plainly<S>(&mut self, until: f64, on: bool, show: &mut S) -> Result<(), CannotConclude>
     where
-        S: FnMut(&Run<'_>, &Piece) -> Result<(), CannotConclude>,
+        S: FnMut(&Run<'_>, &Piece),
     {
         let mut half = self.run.wave.half_at(self.run.now);
         while self.run.now < until - INSTANT_S {
@@ -182,7 +181,7 @@ impl<'a> Passage<'a> {
     /// Runs to a boundary.
     fn stretch<S>(&mut self, until: f64, on: bool, show: &mut S) -> Result<(), CannotConclude>
     where
-        S: FnMut(&Run<'_>, &Piece) -> Result<(), CannotConclude>,
+        S: FnMut(&Run<'_>, &Piece),
     {
         while self.run.now < until {
             let (piece, happening) = self.run.advance(until)?;
@@ -193,9 +192,9 @@ impl<'a> Passage<'a> {
                 self.log.inrush.look(piece.start_s, piece.start_flow.dc_a);
             }
             if let Some(measure) = &mut self.log.measure {
-                measure.add(&self.run, &piece)?;
+                measure.add(&self.run, &piece);
             }
-            show(&self.run, &piece)?;
+            show(&self.run, &piece);
         }
         Ok(())
     }

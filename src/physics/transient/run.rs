@@ -170,20 +170,20 @@ impl<'a> Run<'a> {
     }
 
     /// What flows now.
-    fn here(&mut self) -> Result<Evaluated, CannotConclude> {
+    fn here(&mut self) -> Evaluated {
         if let Some(last) = self.last {
-            return Ok(last);
+            return last;
         }
         let mut guess = self.guess;
-        let here = self.evaluate(self.now, self.state, self.inductance_h(), &mut guess)?;
+        let here = self.evaluate(self.now, self.state, self.inductance_h(), &mut guess);
         self.guess = guess;
         self.last = Some(here);
-        Ok(here)
+        here
     }
 
     /// What flows now.
-    pub(super) fn flow(&mut self) -> Result<Flow, CannotConclude> {
-        Ok(self.here()?.flow)
+    pub(super) fn flow(&mut self) -> Flow {
+        self.here().flow
     }
 
     /// The next piece, not beyond `until`, and what the relay did at its end.
@@ -197,7 +197,7 @@ impl<'a> Run<'a> {
             .ok_or(CannotConclude::TooManySteps { at_s: self.now })?;
         let arrival = self.armature.arrives_in_s(self.coil);
         let limit = arrival.map_or(until, |s| until.min(self.now + s));
-        let here = self.here()?;
+        let here = self.here();
         let quiet = self.quiet_piece(limit, &here, arrival.is_none());
         let (piece, turns) = match quiet {
             Some(quiet) => quiet,

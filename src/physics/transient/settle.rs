@@ -203,12 +203,12 @@ fn grow(
             return Ok(None);
         }
         if let Some(measure) = &mut measure {
-            measure.add(run, &piece)?;
+            measure.add(run, &piece);
         }
         if known.is_some() {
             continue;
         }
-        decay = product(&run.growth(&piece)?, &decay);
+        decay = product(&run.growth(&piece), &decay);
         // The middle catches what the ends miss.
         let middle = piece.state_at(f64::midpoint(piece.start_s, piece.end_s));
         for state in [middle, piece.end] {

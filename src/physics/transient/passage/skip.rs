@@ -52,7 +52,7 @@ impl Passage<'_> {
         show: &mut S,
     ) -> Result<Option<Cycle>, CannotConclude>
     where
-        S: FnMut(&Run<'_>, &Piece) -> Result<(), CannotConclude>,
+        S: FnMut(&Run<'_>, &Piece),
     {
         if self.run.is_silent() {
             self.stretch(until, on, show)?;
@@ -228,7 +228,7 @@ impl Passage<'_> {
             let boundary = run.wave.start_of(first + f64::from(half));
             while run.now < boundary - INSTANT_S {
                 let (piece, _) = run.advance(boundary)?;
-                measure.add(run, &piece)?;
+                measure.add(run, &piece);
             }
         }
         self.log.inrush.break_off();

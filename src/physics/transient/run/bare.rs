@@ -18,7 +18,7 @@ use std::f64::consts::{PI, TAU};
 use super::dormand_prince::{B, dormand_prince};
 use super::step::{Step, sane};
 use super::stiff::rosenbrock;
-use super::{CannotConclude, Evaluated, FIRST_STEP_S, INSTANT_S, Run, Turning};
+use super::{Evaluated, FIRST_STEP_S, INSTANT_S, Run, Turning};
 use crate::circuit::rectifier::Rectifier;
 
 /// Change of the source's voltage over one step within the hand-over, as a multiple of N·`V_T`.
@@ -119,14 +119,14 @@ impl Run<'_> {
     }
 
     /// A step without a capacitor, with its error against the tolerance.
-    pub(super) fn bare_step(&mut self, h: f64, here: &Evaluated) -> Result<Step, CannotConclude> {
+    pub(super) fn bare_step(&mut self, h: f64, here: &Evaluated) -> Step {
         let run = &*self;
         let source = Turning::new(here.drive, run.wave.omega);
         let mut guess = run.guess;
         let mut evaluate = |at: f64, x: [f64; 2]| {
             let drive = source.after(at);
             let coil_a = x[1] / run.inductance_after(at);
-            run.evaluate_bare(run.now + at, drive, here.sign, coil_a, &mut guess)
+            run.evaluate_bare(drive, here.sign, coil_a, &mut guess)
         };
         let l0 = run.inductance_over(0.0);
         let fade_here = run.fade(here, l0.inverse);
@@ -139,12 +139,12 @@ impl Run<'_> {
             let mut places = TO_MIDDLE.iter().skip(1);
             let mut middle = TO_MIDDLE[0] * here.slope[1];
             let (to, _, by) = dormand_prince(h, run.state, here.slope, |at, x| {
-                last = evaluate(at, x)?;
+                last = evaluate(at, x);
                 let weight = weights.next().copied().unwrap_or_default();
                 mean += weight * run.fade(&last, run.inductance_over(at).inverse);
                 middle += places.next().copied().unwrap_or_default() * last.slope[1];
-                Ok::<_, CannotConclude>(last.slope)
-            })?;
+                last.slope
+            });
             (end, off, there, fade) = (to, by[1], last, mean);
             let bent = 0.5 * (to[1] - run.state[1]) + 0.125 * h * (here.slope[1] - last.slope[1])
                 - 0.5 * h * middle;
@@ -154,19 +154,16 @@ impl Run<'_> {
             let drift = here.response.per_v * here.drive.slope
                 - (here.response.per_a - run.network.coil_ohm) * coil_a * l0.growth * l0.inverse;
             let jacobian = [[-1.0, 0.0], [0.0, fade_here]];
-            let stepped = rosenbrock(
+            let (to, by) = rosenbrock(
                 h,
                 run.state,
                 here.slope,
                 &jacobian,
                 [0.0, drift],
-                |at, x| Ok::<_, CannotConclude>(evaluate(at, x)?.slope),
-            )?;
-            let Some(stepped) = stepped else {
-                return Err(CannotConclude::StepTooSmall { at_s: run.now });
-            };
-            (end, off) = (stepped.0, stepped.1[1]);
-            there = evaluate(h, end)?;
+                |at, x| evaluate(at, x).slope,
+            );
+            (end, off) = (to, by[1]);
+            there = evaluate(h, end);
             let per_henry = run.inductance_over(h).inverse;
             fade = f64::midpoint(fade_here, run.fade(&there, per_henry));
         }
@@ -174,12 +171,12 @@ impl Run<'_> {
         let end = [end[0], end[1].max(0.0)];
         let error = (off / run.allowed[1]).abs().max(between.abs());
         self.guess = guess;
-        Ok(Step {
+        Step {
             end,
             there,
             grip_s: None,
             fade: Some(fade * h),
             error: sane(error),
-        })
+        }
     }
 }

@@ -3,7 +3,7 @@
 //! In order: one pair at most conducts, the coil freewheels behind a source that is off, all the rest.
 
 use super::super::linear::short_exponential;
-use super::{CannotConclude, Drive, Flow, Guess, Matrix, Network, Piece, Rectifier, Response, Run};
+use super::{Drive, Flow, Guess, Matrix, Network, Piece, Rectifier, Response, Run};
 
 /// A slope and what flows.
 #[derive(Debug, Clone, Copy)]
@@ -24,33 +24,28 @@ pub(super) const NUDGE: f64 = 1e-6;
 
 impl Run<'_> {
     /// How a departure at a piece's start has grown by its end.
-    pub(in super::super) fn growth(&mut self, piece: &Piece) -> Result<Matrix, CannotConclude> {
+    pub(in super::super) fn growth(&self, piece: &Piece) -> Matrix {
         let h = piece.end_s - piece.start_s;
         if let Some(course) = piece.course() {
-            return Ok(course.growth(h));
+            return course.growth(h);
         }
         if let Some(fade) = piece.fade() {
-            return Ok([[0.0, 0.0], [0.0, fade.exp()]]);
+            return [[0.0, 0.0], [0.0, fade.exp()]];
         }
         let t = f64::midpoint(piece.start_s, piece.end_s);
         let inductance_h = self.coil.inductance_h(piece.position_at(t));
         let mean = match (piece.grip_s(), &self.network.pair) {
             (Some(grip_s), Some(pair)) => pair.jacobian(grip_s, inductance_h),
             // The middle will do.
-            _ => self.jacobian(t, piece.state_at(t), inductance_h)?,
+            _ => self.jacobian(t, piece.state_at(t), inductance_h),
         };
-        Ok(short_exponential(&mean, h))
+        short_exponential(&mean, h)
     }
 
     /// Jacobian of the slope by differences.
-    fn jacobian(
-        &self,
-        t: f64,
-        state: [f64; 2],
-        inductance_h: f64,
-    ) -> Result<Matrix, CannotConclude> {
+    fn jacobian(&self, t: f64, state: [f64; 2], inductance_h: f64) -> Matrix {
         let mut guess = self.guess;
-        let base = self.evaluate(t, state, inductance_h, &mut guess)?.slope;
+        let base = self.evaluate(t, state, inductance_h, &mut guess).slope;
         let mut jacobian = [[0.0; 2]; 2];
         let first = usize::from(self.network.capacitance_f.is_none());
         if first == 1 {
@@ -60,12 +55,12 @@ impl Run<'_> {
             let by = NUDGE * self.scale[n];
             let mut moved = state;
             moved[n] += by;
-            let slope = self.evaluate(t, moved, inductance_h, &mut guess)?.slope;
+            let slope = self.evaluate(t, moved, inductance_h, &mut guess).slope;
             for m in 0..2 {
                 jacobian[m][n] = (slope[m] - base[m]) / by;
             }
         }
-        Ok(jacobian)
+        jacobian
     }
 
     /// What flows at an instant of a piece.
@@ -74,7 +69,7 @@ impl Run<'_> {
         piece: &Piece,
         t: f64,
         guess: &mut Guess,
-    ) -> Result<(Flow, f64), CannotConclude> {
+    ) -> (Flow, f64) {
         let state = piece.state_at(t);
         let inductance_h = self.coil.inductance_h(piece.position_at(t));
         if let (true, Some(course)) = (self.network.is_bare(), piece.course()) {
@@ -87,10 +82,10 @@ impl Run<'_> {
                 coil_v,
                 ..Flow::default()
             };
-            return Ok((flow, coil_a));
+            return (flow, coil_a);
         }
-        let flow = self.evaluate(t, state, inductance_h, guess)?.flow;
-        Ok((flow, state[1] / inductance_h))
+        let flow = self.evaluate(t, state, inductance_h, guess).flow;
+        (flow, state[1] / inductance_h)
     }
 
     /// What flows at an instant, in a state, with that inductance.
@@ -100,12 +95,12 @@ impl Run<'_> {
         state: [f64; 2],
         inductance_h: f64,
         guess: &mut Guess,
-    ) -> Result<Evaluated, CannotConclude> {
+    ) -> Evaluated {
         let sign = self.sign(t);
         let drive = self.drive(t, sign);
         if self.network.is_bare() {
             let coil_a = state[1] / inductance_h;
-            return self.evaluate_bare(t, drive, sign, coil_a, guess);
+            return self.evaluate_bare(drive, sign, coil_a, guess);
         }
         if let Some(pair) = &self.network.pair {
             let per_henry = 1.0 / inductance_h;
@@ -115,42 +110,32 @@ impl Run<'_> {
                 .network
                 .others_block(flow.node_v, flow.coil_v, f64::NEG_INFINITY)
             {
-                return Ok(Evaluated {
+                return Evaluated {
                     slope,
                     flow,
                     drive,
                     sign,
                     conductance_s: Some(pair.conductance_s(omega)),
                     response: Response::default(),
-                });
+                };
             }
         }
         let coil_a = state[1] / inductance_h;
         let freewheels = self.network.freewheel.as_ref().and_then(|freewheel| {
             freewheel.flow(self.network.idle_node_v(state[0], coil_a), coil_a)
         });
-        if let Some(flow) = freewheels {
-            return Ok(Evaluated {
-                slope: self.network.slope(&flow, state[0], coil_a),
-                flow,
-                drive,
-                sign,
-                conductance_s: None,
-                response: Response::default(),
-            });
-        }
-        let flow = self
-            .network
-            .solve(sign * drive.volts, state[0], coil_a, guess)
-            .map_err(|_| CannotConclude::Network { at_s: t })?;
-        Ok(Evaluated {
+        let flow = freewheels.unwrap_or_else(|| {
+            self.network
+                .solve(sign * drive.volts, state[0], coil_a, guess)
+        });
+        Evaluated {
             slope: self.network.slope(&flow, state[0], coil_a),
             flow,
             drive,
             sign,
             conductance_s: None,
             response: Response::default(),
-        })
+        }
     }
 }
 
@@ -158,25 +143,21 @@ impl Run<'_> {
     /// The same without a capacitor.
     pub(super) fn evaluate_bare(
         &self,
-        t: f64,
         drive: Drive,
         sign: f64,
         coil_a: f64,
         guess: &mut Guess,
-    ) -> Result<Evaluated, CannotConclude> {
+    ) -> Evaluated {
         let (mut flow, response) = self.network.bare_flow(drive.volts, coil_a, guess);
-        if !flow.coil_v.is_finite() {
-            return Err(CannotConclude::Network { at_s: t });
-        }
         flow.ac_a *= sign;
-        Ok(Evaluated {
+        Evaluated {
             slope: [0.0, flow.coil_v - self.network.coil_ohm * coil_a],
             flow,
             drive,
             sign,
             conductance_s: None,
             response,
-        })
+        }
     }
 }
 

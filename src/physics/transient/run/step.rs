@@ -58,7 +58,7 @@ impl Run<'_> {
         loop {
             let to_limit = h >= most * 0.999;
             let tried = if to_limit { most } else { h };
-            let step = self.step(tried, here)?;
+            let step = self.step(tried, here);
             let factor = CAUTION * fifth_root(1.0 / step.error.max(1e-6));
             if step.error > 1.0 {
                 h = tried * factor.clamp(0.1, 0.9);
@@ -78,12 +78,8 @@ impl Run<'_> {
             } else {
                 proposal
             };
-            return self.watched(
-                tried,
-                here,
-                &step,
-                if to_limit { Some(limit) } else { None },
-            );
+            let limit = to_limit.then_some(limit);
+            return Ok(self.watched(tried, here, &step, limit));
         }
     }
 
@@ -94,13 +90,13 @@ impl Run<'_> {
         here: &Evaluated,
         step: &Step,
         limit: Option<f64>,
-    ) -> Result<(Piece, bool), CannotConclude> {
+    ) -> (Piece, bool) {
         let Some(first) = self.relay_turns_at(h, here, step) else {
-            return Ok((self.piece(h, limit, here, step), false));
+            return (self.piece(h, limit, here, step), false);
         };
         // Secant steps of the full method, so that the instant is as good as the state.
         let mut at = first * h;
-        let mut cut = self.step(at, here)?;
+        let mut cut = self.step(at, here);
         for _ in 0..ROUNDS {
             let inductance_h = self.inductance_after(at);
             let content = self.content_a(cut.end[1] / inductance_h);
@@ -115,10 +111,10 @@ impl Run<'_> {
             if moved < INSTANT_S {
                 break;
             }
-            cut = self.step(at, here)?;
+            cut = self.step(at, here);
         }
         self.next_step_s = self.next_step_s.min(h).max(FIRST_STEP_S);
-        Ok((self.piece(at, None, here, &cut), true))
+        (self.piece(at, None, here, &cut), true)
     }
 
     /// Change of [`Run::content_a`] per second, `h` after now, at the end of a step.
@@ -185,9 +181,19 @@ impl Run<'_> {
     }
 
     /// One step of length `h`, with its error against the tolerance.
-    fn step(&mut self, h: f64, here: &Evaluated) -> Result<Step, CannotConclude> {
+    fn step(&mut self, h: f64, here: &Evaluated) -> Step {
+        if h <= 0.0 {
+            // The relay changes its mind at once; an implicit step divides by its length.
+            return Step {
+                end: self.state,
+                there: *here,
+                grip_s: None,
+                fade: None,
+                error: 0.0,
+            };
+        }
         if let Some(step) = self.pair_step(h, here) {
-            return Ok(step);
+            return step;
         }
         if self.network.pair.is_some() {
             return self.stiff_step(h, here);
@@ -199,25 +205,25 @@ impl Run<'_> {
         let mut guess = run.guess;
         let mut last = None;
         let (end, _, off) = dormand_prince(h, run.state, here.slope, |at, x| {
-            let found = run.evaluate(run.now + at, x, run.inductance_after(at), &mut guess)?;
+            let found = run.evaluate(run.now + at, x, run.inductance_after(at), &mut guess);
             last = Some(found);
-            Ok::<_, CannotConclude>(found.slope)
-        })?;
+            found.slope
+        });
         let error = (off[0] / (run.tolerance * run.scale[0]))
             .abs()
             .max((off[1] / (run.tolerance * run.scale[1])).abs());
         self.guess = guess;
-        Ok(Step {
+        Step {
             end,
             there: last.expect("the last stage is the end"),
             grip_s: None,
             fade: None,
             error: sane(error),
-        })
+        }
     }
 
     /// The same while a freewheeling coil makes the capacitor's voltage stiff.
-    fn stiff_step(&mut self, h: f64, here: &Evaluated) -> Result<Step, CannotConclude> {
+    fn stiff_step(&mut self, h: f64, here: &Evaluated) -> Step {
         let run = &*self;
         let mut guess = run.guess;
         let mut evaluate = |at: f64, x: [f64; 2]| {
@@ -228,7 +234,7 @@ impl Run<'_> {
             let by = NUDGE * run.scale[n];
             let mut moved = run.state;
             moved[n] += by;
-            let slope = evaluate(0.0, moved)?.slope;
+            let slope = evaluate(0.0, moved).slope;
             for m in 0..2 {
                 jacobian[m][n] = (slope[m] - here.slope[m]) / by;
             }
@@ -238,27 +244,24 @@ impl Run<'_> {
             [0.0; 2]
         } else {
             let by = NUDGE * run.wave.half_s;
-            let slope = evaluate(by, run.state)?.slope;
+            let slope = evaluate(by, run.state).slope;
             [0, 1].map(|k| (slope[k] - here.slope[k]) / by)
         };
-        let stepped = rosenbrock(h, run.state, here.slope, &jacobian, drift, |at, x| {
-            Ok(evaluate(at, x)?.slope)
-        })?;
-        let Some((end, off)) = stepped else {
-            return Err(CannotConclude::StepTooSmall { at_s: run.now });
-        };
-        let there = evaluate(h, end)?;
+        let (end, off) = rosenbrock(h, run.state, here.slope, &jacobian, drift, |at, x| {
+            evaluate(at, x).slope
+        });
+        let there = evaluate(h, end);
         let error = (off[0] / (STIFF * run.allowed[0]))
             .abs()
             .max((off[1] / (STIFF * run.allowed[1])).abs());
         self.guess = guess;
-        Ok(Step {
+        Step {
             end,
             there,
             grip_s: None,
             fade: None,
             error: sane(error),
-        })
+        }
     }
 }
 
