@@ -128,11 +128,6 @@ pub enum CannotConclude {
         /// Its value.
         value: f64,
     },
-    /// The error estimate asks for a step below the resolution of time.
-    StepTooSmall {
-        /// When, after switch-on [s].
-        at_s: f64,
-    },
     /// The steps that one transient may take are used up.
     TooManySteps {
         /// When, after switch-on [s].
@@ -149,10 +144,6 @@ impl std::fmt::Display for CannotConclude {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match *self {
             Self::Impossible { what, value } => write!(f, "no link has {what} = {value}"),
-            Self::StepTooSmall { at_s } => write!(
-                f,
-                "the voltages change too fast to follow {at_s:.6} s after switch-on"
-            ),
             Self::TooManySteps { at_s } => write!(
                 f,
                 "gave up {at_s:.6} s after switch-on: too much happens in too short a time"

@@ -239,9 +239,9 @@ fn a_cell_without_an_answer_says_so_and_has_no_number() {
             box_c: BoxTemperature::Typical.celsius(&site),
             parts: Parts::Nominal,
         },
-        why: CannotConclude::StepTooSmall { at_s: 0.25 },
+        why: CannotConclude::TooManySteps { at_s: 0.25 },
     });
-    let why = "no answer at low mains, box 15 °C: the voltages change too fast to follow 0.250000 s after switch-on";
+    let why = "no answer at low mains, box 15 °C: gave up 0.250000 s after switch-on: too much happens in too short a time";
     let json: Value = serde_json::from_str(&sweep_json(&site, &sweep)).unwrap();
     let cell = &json["cells"][1];
     assert_eq!(cell["verdict"], Value::Null);

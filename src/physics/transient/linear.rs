@@ -40,6 +40,11 @@ pub(super) fn short_exponential(a: &Matrix, t: f64) -> Matrix {
     product(&inverse, &above)
 }
 
+/// e^{A·t}.
+pub(super) fn exponential(a: &Matrix, t: f64) -> Matrix {
+    Spectrum::of(a).exponential(a, t)
+}
+
 /// The product of two matrices.
 pub(super) fn product(a: &Matrix, b: &Matrix) -> Matrix {
     [0, 1].map(|m| [0, 1].map(|n| a[m][0] * b[0][n] + a[m][1] * b[1][n]))
@@ -96,6 +101,15 @@ impl Spectrum {
             (slow - fast) / (2.0 * self.spread),
         )
     }
+
+    /// e^{A·t} of the matrix that it belongs to.
+    fn exponential(&self, a: &Matrix, t: f64) -> Matrix {
+        let (c, s) = self.at(t);
+        [
+            [c + s * (a[0][0] - self.mean), s * a[0][1]],
+            [s * a[1][0], c + s * (a[1][1] - self.mean)],
+        ]
+    }
 }
 
 /// A solution from one start.
@@ -136,18 +150,22 @@ impl Course {
 
     /// How a departure at the start has grown after `t` seconds: e^{A·t}.
     pub(super) fn growth(&self, t: f64) -> Matrix {
-        let (c, s) = self.spectrum.at(t);
-        let (a, mean) = (&self.matrix, self.spectrum.mean);
-        [
-            [c + s * (a[0][0] - mean), s * a[0][1]],
-            [s * a[1][0], c + s * (a[1][1] - mean)],
-        ]
+        self.spectrum.exponential(&self.matrix, t)
     }
 
     /// Slope at a state.
     pub(super) fn slope(&self, x: [f64; 2]) -> [f64; 2] {
         let offset = [x[0] - self.rest[0], x[1] - self.rest[1]];
         [0, 1].map(|k| self.matrix[k][0] * offset[0] + self.matrix[k][1] * offset[1])
+    }
+
+    /// Where it comes to rest, and how far it ever is from there, at most.
+    pub(super) fn bounds(&self) -> [(f64, f64); 2] {
+        let per_turn = 1.0 / self.spectrum.spread;
+        [0, 1].map(|k| {
+            let reach = self.offset[k].abs() + self.turned[k].abs() * per_turn;
+            (self.rest[k], reach)
+        })
     }
 
     /// Stretch in which an oscillating solution turns at most once [s]; infinite for the others.

@@ -2,7 +2,7 @@
 //!
 //! In order: one pair at most conducts, the coil freewheels behind a source that is off, all the rest.
 
-use super::super::linear::short_exponential;
+use super::super::linear::{exponential, short_exponential};
 use super::{Drive, Flow, Guess, Matrix, Network, Piece, Rectifier, Response, Run};
 
 /// A slope and what flows.
@@ -18,6 +18,9 @@ pub(in super::super) struct Evaluated {
     /// Without a capacitor: how the coil's voltage answers.
     pub(super) response: Response,
 }
+
+/// Decay over a stretch up to which its exponential is a short one.
+const SHORT: f64 = 2.0;
 
 /// What a difference is taken over, of full scale.
 pub(super) const NUDGE: f64 = 1e-6;
@@ -39,7 +42,11 @@ impl Run<'_> {
             // The middle will do.
             _ => self.jacobian(t, piece.state_at(t), inductance_h),
         };
-        short_exponential(&mean, h)
+        if (mean[0][0] + mean[1][1]) * -h < SHORT {
+            short_exponential(&mean, h)
+        } else {
+            exponential(&mean, h)
+        }
     }
 
     /// Jacobian of the slope by differences.

@@ -133,6 +133,18 @@ impl Pair {
         ]
     }
 
+    /// How fast the capacitor follows the source where the pair's conductance is `g` [1/s], and how fast
+    /// capacitor and coil swing, squared [1/s²].
+    #[inline]
+    pub(super) fn swiftness(&self, g: f64, inductance_h: f64) -> (f64, f64) {
+        (g * self.per_farad, self.per_farad / inductance_h)
+    }
+
+    /// What a change of the source does to the slopes where the pair's conductance is `g` [S].
+    pub(super) fn pull(&self, g: f64) -> [f64; 2] {
+        [self.rise_per_a * g, self.inner_ohm * g]
+    }
+
     /// The longest step that does not pass over a knee of the current unseen [s]; the error estimate
     /// is blind to a knee that is much shorter than the step.
     pub(super) fn longest_s(

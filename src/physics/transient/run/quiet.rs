@@ -29,7 +29,7 @@ impl Run<'_> {
         }
         let network = &self.network;
         let plain = network.rectifier == Rectifier::None;
-        let direct = self.wave.omega == 0.0;
+        let direct = self.wave.omega == 0.0 || self.is_silent();
         let source_v = here.sign * here.drive.volts;
         let blocks = if plain {
             direct
@@ -42,7 +42,10 @@ impl Run<'_> {
         let inductance_h = self.inductance_h();
         let (matrix, push) = network.quiet(source_v, inductance_h);
         let course = Course::from(self.state, matrix, push)?;
-        let mut end = (limit - self.now).min(course.single_turn_s());
+        let mut end = limit - self.now;
+        if end > course.single_turn_s() && !self.dies_away(&course, inductance_h) {
+            end = course.single_turn_s();
+        }
         if !plain && let Some(onset) = self.onset(&course, end, inductance_h) {
             end = onset;
         }
@@ -80,6 +83,25 @@ impl Run<'_> {
         };
         self.last = None;
         Some((piece, turns_s.is_some()))
+    }
+
+    /// Whether what swings between capacitor and coil is too little to make any diode conduct or the relay
+    /// act, however long it swings.
+    fn dies_away(&self, course: &Course, inductance_h: f64) -> bool {
+        let network = &self.network;
+        let [(rest_v, reach_v), (rest_vs, reach_vs)] = course.bounds();
+        let (rest_a, reach_a) = (rest_vs / inductance_h, reach_vs / inductance_h);
+        let node_v = self.quiet_node_v([rest_v, rest_vs], inductance_h);
+        let least_v = node_v - network.gain * reach_v - network.inner_ohm * reach_a;
+        let coil_v = least_v - network.series_ohm * (rest_a + reach_a);
+        let blocks = network.rectifier == Rectifier::None
+            || network.drive_v(network.feed.peak_v, least_v) < 0.0;
+        blocks
+            && network.freewheel_v(least_v, coil_v) < 0.0
+            && self
+                .content_a(rest_a - reach_a)
+                .min(self.content_a(rest_a + reach_a))
+                > 0.0
     }
 
     /// When the relay changes its mind on a course that ends `there` after `end` seconds.

@@ -16,6 +16,15 @@ const LEAST_STEPS: f64 = 8.0;
 /// the error.
 const STIFF: f64 = 5.0;
 
+/// A step this short is taken as it is [s].
+const LEAST_S: f64 = 1e-3 * INSTANT_S;
+
+/// Decay within a step up to which an explicit one will do; it is stable up to 3.3.
+const EXPLICIT: f64 = 2.0;
+
+/// Time constants in a half-period from which on explicit steps are too many.
+const FAR_BELOW: f64 = 100.0;
+
 /// Rounds of the search for the instant at which the relay changes its mind.
 const ROUNDS: u32 = 8;
 
@@ -60,11 +69,9 @@ impl Run<'_> {
             let tried = if to_limit { most } else { h };
             let step = self.step(tried, here);
             let factor = CAUTION * fifth_root(1.0 / step.error.max(1e-6));
-            if step.error > 1.0 {
+            // Within less than an instant nothing goes far, whatever the estimate makes of a kink.
+            if step.error > 1.0 && tried > LEAST_S {
                 h = tried * factor.clamp(0.1, 0.9);
-                if self.now + h <= self.now {
-                    return Err(CannotConclude::StepTooSmall { at_s: self.now });
-                }
                 self.budget = self
                     .budget
                     .checked_sub(1)
@@ -192,22 +199,49 @@ impl Run<'_> {
                 error: 0.0,
             };
         }
-        if let Some(step) = self.pair_step(h, here) {
-            return step;
-        }
-        if self.network.pair.is_some() {
-            return self.stiff_step(h, here);
-        }
         if self.network.is_bare() {
             return self.bare_step(h, here);
         }
+        if !self.is_stiff(h, here) {
+            if self.network.pair.is_none() {
+                return self.plain_step(h, here);
+            }
+            if let Some(step) = self.pair_step(h, here) {
+                return step;
+            }
+        }
+        self.stiff_step(h, here)
+    }
+
+    /// Whether something follows so much faster than the source that explicit steps would be as short.
+    fn is_stiff(&self, h: f64, here: &Evaluated) -> bool {
+        let (rate, swing_squared) = match (&self.network.pair, here.conductance_s) {
+            (Some(pair), Some(conductance_s)) => pair.swiftness(conductance_s, self.inductance_h()),
+            (Some(_), None) => return false,
+            (None, _) => {
+                let (matrix, _) = self.network.quiet(0.0, self.inductance_h());
+                (-matrix[0][0] - matrix[1][1], -matrix[0][1] * matrix[1][0])
+            }
+        };
+        let half_s = if self.is_silent() {
+            f64::INFINITY
+        } else {
+            self.wave.half_s
+        };
+        let follows = rate * h > EXPLICIT && rate * half_s > FAR_BELOW;
+        let swings = swing_squared * h * h > EXPLICIT * EXPLICIT
+            && swing_squared * half_s * half_s > FAR_BELOW * FAR_BELOW;
+        follows || swings
+    }
+
+    /// A step without a rectifier.
+    fn plain_step(&mut self, h: f64, here: &Evaluated) -> Step {
         let run = &*self;
         let mut guess = run.guess;
-        let mut last = None;
+        let mut last = *here;
         let (end, _, off) = dormand_prince(h, run.state, here.slope, |at, x| {
-            let found = run.evaluate(run.now + at, x, run.inductance_after(at), &mut guess);
-            last = Some(found);
-            found.slope
+            last = run.evaluate(run.now + at, x, run.inductance_after(at), &mut guess);
+            last.slope
         });
         let error = (off[0] / (run.tolerance * run.scale[0]))
             .abs()
@@ -215,37 +249,48 @@ impl Run<'_> {
         self.guess = guess;
         Step {
             end,
-            there: last.expect("the last stage is the end"),
+            there: last,
             grip_s: None,
             fade: None,
             error: sane(error),
         }
     }
 
-    /// The same while a freewheeling coil makes the capacitor's voltage stiff.
+    /// A step that does not mind how fast the capacitor follows the source, or a freewheeling coil.
     fn stiff_step(&mut self, h: f64, here: &Evaluated) -> Step {
         let run = &*self;
         let mut guess = run.guess;
         let mut evaluate = |at: f64, x: [f64; 2]| {
             run.evaluate(run.now + at, x, run.inductance_after(at), &mut guess)
         };
-        let mut jacobian = [[0.0; 2]; 2];
-        for n in 0..2 {
-            let by = NUDGE * run.scale[n];
-            let mut moved = run.state;
-            moved[n] += by;
-            let slope = evaluate(0.0, moved).slope;
-            for m in 0..2 {
-                jacobian[m][n] = (slope[m] - here.slope[m]) / by;
-            }
-        }
-        let still = run.is_silent() && run.armature.rate(run.coil) == 0.0;
-        let drift = if still {
-            [0.0; 2]
+        let one_pair = run.network.pair.as_ref().zip(here.conductance_s);
+        let (jacobian, drift) = if let Some((pair, conductance_s)) = one_pair {
+            let jacobian = pair.jacobian(conductance_s, run.inductance_h());
+            let pull = pair.pull(conductance_s);
+            // Flux stays where inductance grows, current does not.
+            let coil_slope = -run.coil_a() * run.inductance_over(0.0).growth;
+            let drift = [0, 1].map(|k| pull[k] * here.drive.slope + jacobian[k][1] * coil_slope);
+            (jacobian, drift)
         } else {
-            let by = NUDGE * run.wave.half_s;
-            let slope = evaluate(by, run.state).slope;
-            [0, 1].map(|k| (slope[k] - here.slope[k]) / by)
+            let mut jacobian = [[0.0; 2]; 2];
+            for n in 0..2 {
+                let by = NUDGE * run.scale[n];
+                let mut moved = run.state;
+                moved[n] += by;
+                let slope = evaluate(0.0, moved).slope;
+                for m in 0..2 {
+                    jacobian[m][n] = (slope[m] - here.slope[m]) / by;
+                }
+            }
+            let still = run.is_silent() && run.armature.rate(run.coil) == 0.0;
+            let drift = if still {
+                [0.0; 2]
+            } else {
+                let by = NUDGE * run.wave.half_s;
+                let slope = evaluate(by, run.state).slope;
+                [0, 1].map(|k| (slope[k] - here.slope[k]) / by)
+            };
+            (jacobian, drift)
         };
         let (end, off) = rosenbrock(h, run.state, here.slope, &jacobian, drift, |at, x| {
             evaluate(at, x).slope
@@ -258,7 +303,10 @@ impl Run<'_> {
         Step {
             end,
             there,
-            grip_s: None,
+            grip_s: here
+                .conductance_s
+                .zip(there.conductance_s)
+                .map(|(from, to)| f64::midpoint(from, to)),
             fade: None,
             error: sane(error),
         }
