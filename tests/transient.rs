@@ -2,6 +2,6 @@
 
 mod batches;
 mod laws;
-mod leaks;
 mod nocap;
 mod reference;
+mod slow;

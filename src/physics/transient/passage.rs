@@ -90,6 +90,8 @@ struct Log {
     drop_out_at_s: Option<f64>,
     opens: u32,
     releases: u32,
+    /// How often the relay did anything.
+    actions: u32,
     /// Anything happened since this was cleared.
     stirred: bool,
 }
@@ -97,6 +99,7 @@ struct Log {
 impl Log {
     fn note(&mut self, happening: Happening, at_s: f64, on: bool) {
         self.stirred = true;
+        self.actions += 1;
         match happening {
             Happening::Closed if self.pull_in_s.is_none() => self.pull_in_s = Some(at_s),
             Happening::Released if on => self.releases += 1,
@@ -184,18 +187,27 @@ impl<'a> Passage<'a> {
         S: FnMut(&Run<'_>, &Piece),
     {
         while self.run.now < until {
-            let (piece, happening) = self.run.advance(until)?;
-            if let Some(happening) = happening {
-                self.log.note(happening, self.run.now, on);
-            }
-            if on {
-                self.log.inrush.look(piece.start_s, piece.start_flow.dc_a);
-            }
-            if let Some(measure) = &mut self.log.measure {
-                measure.add(&self.run, &piece);
-            }
-            show(&self.run, &piece);
+            self.step_on(until, on, show)?;
         }
+        Ok(())
+    }
+
+    /// Runs one piece, not beyond `until`.
+    fn step_on<S>(&mut self, until: f64, on: bool, show: &mut S) -> Result<(), CannotConclude>
+    where
+        S: FnMut(&Run<'_>, &Piece),
+    {
+        let (piece, happening) = self.run.advance(until)?;
+        if let Some(happening) = happening {
+            self.log.note(happening, self.run.now, on);
+        }
+        if on {
+            self.log.inrush.look(piece.start_s, piece.start_flow.dc_a);
+        }
+        if let Some(measure) = &mut self.log.measure {
+            measure.add(&self.run, &piece);
+        }
+        show(&self.run, &piece);
         Ok(())
     }
 }

@@ -180,15 +180,15 @@ fn is_near(run: &Run<'_>, from: [f64; 2], to: [f64; 2]) -> bool {
 
 /// What one period does to a small departure.
 #[derive(Debug, Clone, Copy)]
-struct Grown {
-    decay: Matrix,
+pub(super) struct Grown {
+    pub(super) decay: Matrix,
     /// Range of the coil current [A].
-    coil_a: (f64, f64),
+    pub(super) coil_a: (f64, f64),
 }
 
 /// Runs to `until` and returns how a small departure at the start has grown by then, unless that is
 /// `known`; `None` if the relay acts.
-fn grow(
+pub(super) fn grow(
     run: &mut Run<'_>,
     until: f64,
     known: Option<Grown>,

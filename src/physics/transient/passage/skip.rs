@@ -1,10 +1,10 @@
 //! Over what repeats: the settled part of the on-time, a relay that chatters, a source that leaks.
 
 use super::super::armature::Armature;
-use super::super::linear::product;
+use super::super::linear::{Matrix, product};
 use super::super::measure::{Measure, Window, count};
 use super::super::run::{INSTANT_S, Piece, Run};
-use super::super::settle::{Orbit, REPEATS, departure, halves, orbit};
+use super::super::settle::{Grown, Orbit, REPEATS, departure, grow, halves, orbit};
 use super::{CannotConclude, Passage};
 
 /// Change over one period, of full scale, below which the periodic solution is looked for.
@@ -19,6 +19,18 @@ const SAME: f64 = 1e-5;
 
 /// What may be left of it, of full scale, to be trusted to that fraction.
 const LEFT: f64 = 1e-3;
+
+/// How far a leap goes, of full scale: the diodes bend what a period does.
+const FAR: f64 = 0.1;
+
+/// Periods below which a leap is not worth two of them.
+const LEAST_LEAP: f64 = 8.0;
+
+/// What a leap's prediction may miss, of full scale; what remains after its correction is far less.
+const STRAIGHT: f64 = 1e-3;
+
+/// How often a relay acts in one stretch before it counts as one that goes on so.
+const TIRING: u32 = 500;
 
 /// A state that repeats after so many half-periods, and what the relay does in between.
 #[derive(Debug, Clone, Copy)]
@@ -65,7 +77,13 @@ impl Passage<'_> {
         let mut before: [Option<Boundary>; 2] = [None; 2];
         let mut known: Option<Orbit> = None;
         let mut patience = 0;
+        let actions = self.log.actions;
         while self.run.now < until - INSTANT_S {
+            if skip && !on && self.coast(until, show)? {
+                half = self.run.wave.half_at(self.run.now);
+                before = [None; 2];
+                continue;
+            }
             half += 1.0;
             let boundary = self.run.wave.start_of(half);
             self.stretch(boundary.min(until), on, show)?;
@@ -85,7 +103,8 @@ impl Passage<'_> {
             }
             if stirred || self.run.armature.rate(&self.link.coil) != 0.0 {
                 known = None;
-                if let Some(cycle) = self.chatter_cycle(&here, &earlier, period) {
+                let tired = self.log.actions - actions > TIRING;
+                if let Some(cycle) = self.chatter_cycle(&here, &earlier, period, tired) {
                     self.skip_cycles(&cycle, until);
                     return Ok(Some(cycle));
                 }
@@ -100,8 +119,15 @@ impl Passage<'_> {
                 known = orbit(&self.run, on.then_some(self.link.wire_ohm))?;
                 patience = 8;
             }
-            let Some(orbit) = &known else { continue };
-            if let Some(settled) = self.jump_along(orbit, periods, period) {
+            let settled = known
+                .as_ref()
+                .and_then(|orbit| Some((orbit, self.jump_along(orbit, periods, period)?)));
+            let by = departure(&self.run, last.state, here.state);
+            if settled.is_none() && by * LEAST_LEAP < FAR && self.leap(FAR / by, periods, period)? {
+                half = self.run.wave.half_at(self.run.now);
+                before = [None; 2];
+            }
+            if let Some((orbit, settled)) = settled {
                 if settled {
                     return Ok(Some(Cycle {
                         state: orbit.state,
@@ -120,6 +146,88 @@ impl Passage<'_> {
         Ok(None)
     }
 
+    /// Runs on in one piece while the source is too low to drive anything; whether it did.
+    fn coast<S>(&mut self, until: f64, show: &mut S) -> Result<bool, CannotConclude>
+    where
+        S: FnMut(&Run<'_>, &Piece),
+    {
+        let node_v = self.run.flow().node_v;
+        let network = &self.run.network;
+        let coasts = self.run.armature.rate(&self.link.coil) == 0.0
+            && network.pair.is_some()
+            && network.drive_v(network.feed.peak_v, node_v) < 0.0;
+        if coasts {
+            let now = self.run.now;
+            self.step_on(until, false, show)?;
+            return Ok(self.run.now > now);
+        }
+        Ok(false)
+    }
+
+    /// Leaps over so many periods as take the link no further than [`FAR`], or fewer, by what one period
+    /// does here and there; whether it did.
+    ///
+    /// ```text
+    ///   x_n = x + (1 + M + … + Mⁿ⁻¹)·d + n·m/3      d = P(x) − x,  m = d_n − Mⁿ·d
+    /// ```
+    ///
+    /// m is what the straight prediction misses of the change in the last period; it grows with the square of
+    /// the way, hence the third.
+    fn leap(&mut self, most: f64, left: f64, period: f64) -> Result<bool, CannotConclude> {
+        let period_s = period * self.run.wave.half_s;
+        let Some((here, d)) = self.period_from(self.run.now, self.run.state, period_s)? else {
+            return Ok(false);
+        };
+        let mut n = count(most.min(left - 1.0));
+        while f64::from(n) >= LEAST_LEAP {
+            let (sum, power) = geometric(&here.decay, n);
+            let by = apply(&sum, d);
+            let x = self.run.state;
+            let straight = [x[0] + by[0], x[1] + by[1]];
+            let at_s = self.run.now + f64::from(n) * period_s;
+            let far = departure(&self.run, x, straight) > 2.0 * FAR;
+            if !far && let Some((there, now_d)) = self.period_from(at_s, straight, period_s)? {
+                let expected = apply(&power, d);
+                let missed = [0, 1].map(|k| f64::from(n) * (now_d[k] - expected[k]) / 3.0);
+                let end = [straight[0] + missed[0], straight[1] + missed[1]];
+                if departure(&self.run, straight, end) < STRAIGHT
+                    && self.is_content(&[here.coil_a, there.coil_a])
+                {
+                    self.run.jump(at_s, end);
+                    return Ok(true);
+                }
+            }
+            n /= 2;
+        }
+        Ok(false)
+    }
+
+    /// What a period does from a state, and to one nearby; `None` if the relay acts in it.
+    fn period_from(
+        &self,
+        now: f64,
+        state: [f64; 2],
+        period_s: f64,
+    ) -> Result<Option<(Grown, [f64; 2])>, CannotConclude> {
+        let mut run = self.run.clone();
+        run.jump(now, state);
+        let grown = grow(&mut run, now + period_s, None, None)?;
+        Ok(grown.map(|grown| (grown, [run.state[0] - state[0], run.state[1] - state[1]])))
+    }
+
+    /// Whether these coil currents leave the relay as it is, with something in hand.
+    fn is_content(&self, ranges: &[(f64, f64)]) -> bool {
+        let coil = &self.link.coil;
+        ranges.iter().all(|&(least, most)| {
+            let in_hand_a = most - least;
+            if self.run.armature.driven {
+                least - in_hand_a > coil.release_a
+            } else {
+                most + in_hand_a < coil.operate_a
+            }
+        })
+    }
+
     fn boundary(&self) -> Boundary {
         Boundary {
             state: self.run.state,
@@ -129,22 +237,24 @@ impl Passage<'_> {
         }
     }
 
-    /// The cycle of a relay that acts again and again, once it repeats.
+    /// The cycle of a relay that acts again and again, once it repeats or is `tired`.
     fn chatter_cycle(
         &self,
         here: &Boundary,
         before: &[Option<Boundary>; 2],
         period: f64,
+        tired: bool,
     ) -> Option<Cycle> {
         let mut halves = 0.0;
         for earlier in before {
             let earlier = (*earlier)?;
             halves += period;
             let (now, then) = (here.armature, earlier.armature);
-            let same = now.driven == then.driven
-                && now.closed == then.closed
-                && (now.position - then.position).abs() < SAME
-                && departure(&self.run, earlier.state, here.state) < SAME;
+            let same = tired
+                || now.driven == then.driven
+                    && now.closed == then.closed
+                    && (now.position - then.position).abs() < SAME
+                    && departure(&self.run, earlier.state, here.state) < SAME;
             if same {
                 return Some(Cycle {
                     state: here.state,
@@ -188,16 +298,8 @@ impl Passage<'_> {
         if !safe {
             return None;
         }
-        let mut left = off;
-        let mut power = orbit.decay;
-        let mut n = count(periods);
-        while n > 0 {
-            if n & 1 == 1 {
-                left = [0, 1].map(|k| power[k][0] * left[0] + power[k][1] * left[1]);
-            }
-            power = product(&power, &power);
-            n >>= 1;
-        }
+        let (_, power) = geometric(&orbit.decay, count(periods));
+        let left = apply(&power, off);
         let state = [orbit.state[0] + left[0], orbit.state[1] + left[1]];
         let remains = departure(run, orbit.state, state);
         if remains > LEFT {
@@ -236,4 +338,27 @@ impl Passage<'_> {
         self.skip_cycles(cycle, off_s);
         Ok(measure.window())
     }
+}
+
+/// `by`·x.
+fn apply(by: &Matrix, x: [f64; 2]) -> [f64; 2] {
+    [0, 1].map(|k| by[k][0] * x[0] + by[k][1] * x[1])
+}
+
+/// 1 + M + … + Mⁿ⁻¹, and Mⁿ.
+fn geometric(m: &Matrix, mut n: u32) -> (Matrix, Matrix) {
+    let plus = |a: &Matrix, b: &Matrix| [0, 1].map(|k| [0, 1].map(|l| a[k][l] + b[k][l]));
+    let (mut sum, mut power) = ([[0.0; 2]; 2], [[1.0, 0.0], [0.0, 1.0]]);
+    // Of so many periods as the next bit of n counts.
+    let (mut sum_of, mut power_of) = (power, *m);
+    while n > 0 {
+        if n & 1 == 1 {
+            sum = plus(&sum, &product(&power, &sum_of));
+            power = product(&power, &power_of);
+        }
+        sum_of = plus(&sum_of, &product(&power_of, &sum_of));
+        power_of = product(&power_of, &power_of);
+        n >>= 1;
+    }
+    (sum, power)
 }

@@ -1,8 +1,8 @@
-//! A master's open switch that leaks: the relay lets go all the same, and the answer comes soon.
+//! Slow links: a switch that leaks.
 
 use pilotwire::circuit::diode::Diode;
 use pilotwire::circuit::rectifier::Rectifier;
-use pilotwire::transient::{Capacitor, Coil, Link, Source, simulate};
+use pilotwire::transient::{Capacitor, Coil, Link, Source, record, simulate};
 
 /// A small transformer, 60 m of pair, a 12 V relay in a box at `celsius`.
 fn link(celsius: f64, farad: f64, coil_ohm: f64, leak_ohm: f64) -> Link {
@@ -61,5 +61,36 @@ fn a_hot_link_lets_go_of_next_to_nothing() {
             off.abs() < 0.03,
             "{celsius} °C, {farad} F, {coil_ohm} ohm: {off:.3}"
         );
+    }
+}
+
+/// A large capacitor on a coil of many ohms takes a minute to empty: leapt over, not walked, and as exact.
+#[test]
+fn leaping_over_what_leaks_changes_nothing() {
+    for (farad, coil_ohm, leak_ohm) in [
+        (2200e-6, 1500.0, 300.0),
+        (4700e-6, 1000.0, 90.0),
+        (4700e-6, 2000.0, 40.0),
+        (1000e-6, 1500.0, 20.0),
+    ] {
+        let mut link = link(20.0, farad, coil_ohm, leak_ohm);
+        link.on_for_s = 2.0;
+        let leapt = simulate(&link).unwrap();
+        let walked = record(&link, [], |_| {}).unwrap();
+        let what = format!("{farad} F, {coil_ohm} ohm, leak {leak_ohm} ohm");
+        assert_eq!(leapt.closed_at_end, walked.closed_at_end, "{what}");
+        assert_eq!(
+            leapt.drop_out_s.is_some(),
+            walked.drop_out_s.is_some(),
+            "{what}"
+        );
+        if let Some((leapt_s, walked_s)) = leapt.drop_out_s.zip(walked.drop_out_s) {
+            assert!(
+                (leapt_s / walked_s - 1.0).abs() < 1e-4,
+                "{what}: {leapt_s} {walked_s}"
+            );
+        }
+        let off_v = (leapt.end_dc_v - walked.end_dc_v).abs();
+        assert!(off_v < 2e-4 * walked.window.dc_mean_v, "{what}: {off_v}");
     }
 }
