@@ -1,8 +1,8 @@
-//! Slow links: a switch that leaks.
+//! Slow links: a switch that leaks, and direct voltage, on which nothing moves.
 
 use pilotwire::circuit::diode::Diode;
 use pilotwire::circuit::rectifier::Rectifier;
-use pilotwire::transient::{Capacitor, Coil, Link, Source, record, simulate};
+use pilotwire::transient::{Capacitor, Coil, Link, Source, record, simulate, steady_state};
 
 /// A small transformer, 60 m of pair, a 12 V relay in a box at `celsius`.
 fn link(celsius: f64, farad: f64, coil_ohm: f64, leak_ohm: f64) -> Link {
@@ -92,5 +92,37 @@ fn leaping_over_what_leaks_changes_nothing() {
         }
         let off_v = (leapt.end_dc_v - walked.end_dc_v).abs();
         assert!(off_v < 2e-4 * walked.window.dc_mean_v, "{what}: {off_v}");
+    }
+}
+
+/// 24 V DC through 10 ohm, a bridge and 2,200 uF to a coil of 1,440 ohm. Expected: ngspice 39, operating point,
+/// reltol 1e-9.
+#[test]
+fn direct_voltage_has_no_ripple() {
+    let mut link = link(20.0, 2200e-6, 1440.0, 1e9);
+    link.source = Source::Dc { volts: 24.0 };
+    link.source_ohm = 0.0;
+    link.lamps_ohm = None;
+    link.wire_ohm = 10.0;
+    for window in [
+        steady_state(&link).unwrap().window,
+        simulate(&link).unwrap().window,
+    ] {
+        for (what, found, exact) in [
+            ("peak voltage", window.dc_peak_v, 22.452_914),
+            ("least voltage", window.dc_trough_v, 22.452_914),
+            (
+                "current in the diodes",
+                window.rectifier_peak_a,
+                15.592_302e-3,
+            ),
+            ("current in the coil", window.coil_mean_a, 15.592_302e-3),
+        ] {
+            assert!(
+                (found / exact - 1.0).abs() < 1e-5,
+                "{what}: {found} {exact}"
+            );
+        }
+        assert!(window.capacitor_rms_a < 1e-6);
     }
 }

@@ -32,6 +32,9 @@ const COARSE: [f64; 2] = [2e-3, 1e-3];
 /// A state that a period changes by less than this, of full scale, repeats.
 pub(super) const REPEATS: f64 = 1e-5;
 
+/// The same on direct voltage, where nothing moves.
+const RESTS: f64 = 1e-9;
+
 /// Steps of Newton's method in volts and in flux below these, of full scale, leave less than 1e-4 of it:
 /// the mean is then good to 0.02 %. The diodes bend the map along the voltage; along the flux it is
 /// nearly straight.
@@ -137,10 +140,13 @@ pub(super) fn orbit(
         }
         // A state that changes little in a period may still be far from where it is going.
         let by = departure(&run, x, next);
+        let direct = run.wave.omega == 0.0;
         let near = newton.is_some() && better && is_near(&run, x, next)
             || round >= MANY && is_within(&run, x, next, COARSE);
         let found = if measured_with.is_some() {
-            measure.is_some() && (by < REPEATS || near)
+            // On direct voltage any change at all would show as a ripple.
+            let repeats = by < if direct { RESTS } else { REPEATS };
+            measure.is_some() && (repeats || near && (!direct || round >= MANY))
         } else {
             near || now == 0.0
         };
