@@ -208,22 +208,21 @@ proptest! {
         let season = season(&site, from..=to, &all_year(&DELAYS)).unwrap();
         for (index, sum) in season.zones.iter().enumerate() {
             let rows = || season.plan.rows.iter().filter(|row| row.zone.0 == index);
-            let mut evenings: BTreeMap<NaiveDate, f64> = BTreeMap::new();
-            for row in rows() {
-                *evenings.entry(row.evening).or_default() += row.lit_s(&site);
-            }
-            // In a polar night a slave goes off a moment after it comes on again, at noon.
+            let mut evenings: BTreeMap<NaiveDate, f64> =
+                rows().map(|row| (row.evening, 0.0)).collect();
+            // A light may reach into the next evening, as from midnight for 20 hours in October, when lights come on
+            // at sunset. A second that two rows have is the earlier evening's.
             let mut stretches: Vec<_> = rows()
-                .filter_map(|row| row.on.zip(row.lit_until(&site)))
+                .filter_map(|row| Some((row.on?, row.lit_until(&site)?, row.evening)))
                 .collect();
             stretches.sort_unstable();
             let mut until = None;
-            let mut lit_s = 0.0;
-            for (on, off) in stretches {
+            for (on, off, evening) in stretches {
                 let from = until.map_or(on, |until| on.max(until));
-                lit_s += (off - from).as_seconds_f64().max(0.0);
+                *evenings.get_mut(&evening).unwrap() += (off - from).as_seconds_f64().max(0.0);
                 until = until.max(Some(off));
             }
+            let lit_s: f64 = evenings.values().sum();
             prop_assert!((sum.lit_s - lit_s).abs() < 1e-3, "{} {lit_s}", sum.lit_s);
             prop_assert_eq!(evenings.len(), 46);
             let lit = evenings.values().filter(|lit_s| **lit_s > 0.0).count();

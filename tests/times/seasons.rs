@@ -152,6 +152,13 @@ fn no_second_is_counted_twice() {
         sum.lit_s
     );
     assert!((sum.lit_s / 3600.0 - 73.75).abs() < 0.05, "{}", sum.lit_s);
+    // The first evening has all of its light, from 15:00 to ten hours after a sunrise at 06:42; those that follow begin
+    // when it ends.
+    let (evening, lit_s) = sum.longest.unwrap();
+    assert_eq!(evening, date("2026-10-25"));
+    assert!((lit_s / 3600.0 - 25.7).abs() < 0.05, "{lit_s}");
+    let (_, least_s) = sum.shortest.unwrap();
+    assert!((least_s / 3600.0 - 24.03).abs() < 0.03, "{least_s}");
     // It does not go off in between.
     assert_eq!(sum.switchings, 2);
 }
