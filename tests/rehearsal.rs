@@ -6,11 +6,12 @@ use std::sync::atomic::{AtomicU32, Ordering};
 use chrono::NaiveDate;
 
 use pilotwire::chain::Pace;
-use pilotwire::civil_time::ZoneInfo;
 use pilotwire::rehearsal::{
     Ask, Chip, Fault, Links, Rehearsed, Sabotage, Script, Seen, Ticks, campaign, rehearse, yards,
 };
 use pilotwire::site::Site;
+
+use crate::support::read::time_zones;
 
 fn folder() -> PathBuf {
     static NEXT: AtomicU32 = AtomicU32::new(0);
@@ -19,7 +20,7 @@ fn folder() -> PathBuf {
 }
 
 fn site(name: &str) -> Site {
-    let zones = ZoneInfo::from_environment();
+    let zones = time_zones();
     yards::yard(name, &|zone| zones.open(zone)).expect("a built-in yard")
 }
 

@@ -3,9 +3,12 @@
 use std::io::Write;
 use std::process::{Child, Command, Output, Stdio};
 
+use super::read::time_zones;
+
 /// The program at the root of the project. Of the terminal and the time zone that the tests are started in it knows
 /// nothing.
 pub(crate) fn program() -> Command {
+    time_zones();
     let mut program = Command::new(env!("CARGO_BIN_EXE_pilotwire"));
     program.current_dir(env!("CARGO_MANIFEST_DIR"));
     for name in ["TZ", "COLUMNS", "NO_COLOR"] {
