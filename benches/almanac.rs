@@ -7,7 +7,7 @@ use std::hint::black_box;
 use std::time::Duration;
 
 use chrono::NaiveDate;
-use pilotwire::almanac::{Occurrence, Place, SolarDay, SunEvent, SunTable};
+use pilotwire_physics::almanac::{Occurrence, Place, SolarDay, SunEvent, SunTable};
 use sunrise::{Coordinates, DawnType, SolarEvent};
 
 const REPETITIONS: usize = 15;

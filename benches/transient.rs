@@ -6,8 +6,8 @@
 use std::hint::black_box;
 use std::time::Duration;
 
-use pilotwire::transient::case::Case;
-use pilotwire::transient::{Link, simulate, steady_state};
+use pilotwire_physics::transient::case::Case;
+use pilotwire_physics::transient::{Link, simulate, steady_state};
 
 const CASES: &str = include_str!("../tests/data/link-cases.json");
 const REPETITIONS: usize = 7;
@@ -57,7 +57,7 @@ fn main() {
 /// instead of a random generator.
 fn varied(mut link: Link, n: usize) -> Link {
     let draw = |k: u32| (n as f64 * f64::from(k).sqrt()).fract() * 2.0 - 1.0;
-    if let pilotwire::transient::Source::Ac {
+    if let pilotwire_physics::transient::Source::Ac {
         rms_v, phase_rad, ..
     } = &mut link.source
     {
