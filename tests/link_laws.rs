@@ -20,7 +20,7 @@ const ROUNDING: f64 = 3e-3;
 const PHASE_S: f64 = 2e-3;
 
 /// The laws do not look at builds drawn at random.
-const FEW: Draw = Draw {
+pub(crate) const FEW: Draw = Draw {
     seed: 1,
     builds: NonZeroU32::MIN,
 };
@@ -53,7 +53,7 @@ fn any_supply() -> impl Strategy<Value = SupplyOutput> {
 
 prop_compose! {
     /// A yard with one link: half an ohm or more of pair, a coil of 150 Ω or more, a capacitor.
-    fn any_yard()(
+    pub(crate) fn any_yard()(
         supply in any_supply(),
         single_diode in any::<bool>(),
         loop_ohm in 0.5..60.0,

@@ -11,6 +11,7 @@ mod commissioning;
 mod link;
 mod link_laws;
 mod local_time;
+mod one_judge;
 mod page;
 mod picture;
 mod readme;
