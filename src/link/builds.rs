@@ -316,3 +316,58 @@ pub(super) fn builds(
         .into_iter()
         .try_fold(Builds::none(draw.seed), |sum, hand| Ok(sum.and(hand?)))
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::civil_time::ZoneInfo;
+    use crate::site;
+
+    fn pair() -> Site {
+        let zones = ZoneInfo::from_environment();
+        let text = include_bytes!("../../config/linked-pair.toml");
+        site::read(text, "linked-pair.toml", &|zone| zones.open(zone))
+            .unwrap_or_else(|problems| panic!("{}", problems.render(false)))
+    }
+
+    proptest! {
+        #![proptest_config(crate::cases::cases(256))]
+
+        /// What the cold coil tells of the warm one is what the simulation of the warm one finds.
+        #[test]
+        fn a_cold_coil_never_foretells_wrongly(
+            ohm in (0.5..80.0, 60.0..2000.0),
+            operate_v in 4.0..14.0,
+            thermal_k_per_w in 0.0..400.0,
+            farad in prop_oneof![Just(None), (20e-6..2000e-6).prop_map(Some)],
+            number in 0_u32..1000,
+        ) {
+            let mut site = pair();
+            let link = &mut site.links[0];
+            link.measured_loop_ohm = Some(ohm.0);
+            link.relay.coil_ohm = ohm.1;
+            link.relay.operate_v = operate_v;
+            link.relay.thermal_k_per_w = thermal_k_per_w;
+            link.capacitor = link.capacitor.and_then(|part| {
+                Some(site::Capacitor { farad: farad?, ..part })
+            });
+            let link = &site.links[0];
+            let corner = build(&site, link, 1, number);
+            let circuit = corner::circuit(&site, link, &corner);
+            let window = simulate(&circuit).unwrap().window;
+            let cold = Cold {
+                coil_c: corner.coil_c,
+                ohm: circuit.coil.ohm,
+                volts: window.coil_mean_v,
+                amps: window.coil_mean_a,
+            };
+            if let Some(sure) = cold.restarts(&corner, thermal_k_per_w) {
+                let warm = warmed(&site, link, &corner).unwrap();
+                let needs_v = relay::threshold_v(corner.operate_v, warm.coil_c);
+                prop_assert_eq!(sure, warm.coil_v >= needs_v, "{:?} {} V", warm, needs_v);
+            }
+        }
+    }
+}
