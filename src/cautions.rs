@@ -18,10 +18,12 @@ mod fuse;
 mod laid;
 mod lamps;
 mod links;
+mod reason;
 mod supplies;
 mod times;
 
 pub(crate) use fuse::fuse_caution;
+pub(crate) use reason::reason_text;
 
 /// How much a caution weighs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

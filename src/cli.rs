@@ -10,12 +10,13 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use tracing::{debug, info};
 
 use pilotwire::almanac::{self, AlmanacError, Place, SunTable};
-use pilotwire::check::{NoAnswer, check};
+use pilotwire::check::check;
 use pilotwire::civil_time::{SiteZone, ZoneInfo};
 use pilotwire::link::FollowingByMonth;
 use pilotwire::link::{Draw, Verdict, following};
 use pilotwire::parallel;
 use pilotwire::report::{self, SunDays};
+use pilotwire::schedule::NoAnswer;
 use pilotwire::schedule::{Evening, evening_at, plan};
 use pilotwire::season::{season, year_from};
 use pilotwire::site::{self, Site};

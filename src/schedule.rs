@@ -12,12 +12,14 @@
 //! UTC. Local time (`civil_time`) exists only in this module, and where a reader looks.
 
 mod evening;
+mod no_answer;
 mod plan;
 mod reason;
 mod sky;
 mod windows;
 
 pub use evening::{Evening, evening_at};
+pub use no_answer::NoAnswer;
 pub use plan::{Plan, Row, month_of, plan};
 pub use reason::{Reason, clock};
 pub(crate) use reason::{event_name, span};

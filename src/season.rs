@@ -5,10 +5,9 @@ use std::ops::RangeInclusive;
 
 use chrono::{DateTime, Datelike, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
 
-use crate::check::NoAnswer;
 use crate::civil_time::ClockChange;
 use crate::link::FollowingByMonth;
-use crate::schedule::{Evening, Plan, Reason, Row, plan};
+use crate::schedule::{Evening, NoAnswer, Plan, Reason, Row, plan};
 use crate::site::{Site, Switching, ZoneId};
 
 mod nights;

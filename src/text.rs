@@ -1,11 +1,9 @@
 //! How numbers are said in a text: real minus signs, units, no more digits than are meant.
 
-mod cautions;
 mod fuse;
 mod link;
 mod wrap;
 
-pub(crate) use cautions::reason_text;
 pub(crate) use fuse::{fuse_advice, fuse_fit};
 pub(crate) use link::{
     ONLY_ORDINARILY, aspect_text, beyond_text, cure_text, dusk, finding_text, in_hand_text,

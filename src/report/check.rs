@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use crate::cautions::{Caution, Level, Place, verdict};
+use crate::cautions::{Caution, Level, Place, reason_text, verdict};
 use crate::check::Check;
 use crate::lamp_run::{TrunkEnds, trunk_ends};
 use crate::link::{HOTTEST_BOX_C, LinkJudgement, MainsLevel, Outcome, TemperatureLimit, Verdict};
@@ -10,9 +10,7 @@ use crate::site::{Cable, Link, LinkId, Site, Switching, ZoneId};
 
 use super::link::builds_said;
 use super::supply_level;
-use crate::text::{
-    ONLY_ORDINARILY, dusk, in_hand_text, least_text, outcome_text, reason_text, restart, wrap,
-};
+use crate::text::{ONLY_ORDINARILY, dusk, in_hand_text, least_text, outcome_text, restart, wrap};
 
 use super::explain::explain_text;
 use crate::text::{amps, celsius, length, volts};

@@ -2,14 +2,14 @@
 
 use std::fmt::Write;
 
-use crate::cautions::{Caution, Code, Place};
+use crate::cautions::{Caution, Code, Place, reason_text};
 use crate::check::Check;
 use crate::link::{Aspect, Builds, CaseRun, LinkJudgement, Outcome, Times, Verdict, thresholds};
 use crate::picture::waveform::{Thresholds, Trace, waveform_sketch};
 use crate::site::{Link, LinkId, Site};
 use crate::text::{
     WIDTH, amps, aspect_text, beyond_text, celsius, least_text, margin_at, outcome_text, percent,
-    reason_text, with_minus, wrap,
+    with_minus, wrap,
 };
 use crate::transient::CannotConclude;
 

@@ -1,7 +1,8 @@
 //! The first reason of a verdict, in a few words.
 
-use crate::cautions::{Caution, Code, Level, Place};
 use crate::site::Site;
+
+use super::{Caution, Code, Level, Place};
 
 /// A caution in a few words, for a headline: `the lamp cable of front has no fuse`.
 pub(crate) fn reason_text(site: &Site, caution: &Caution) -> String {
