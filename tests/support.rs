@@ -4,6 +4,6 @@ pub(crate) mod cases;
 pub(crate) mod kept;
 pub(crate) mod program;
 pub(crate) mod read;
+pub(crate) mod scenarios;
 pub(crate) mod scratch;
-pub(crate) mod table;
 pub(crate) mod yards;

@@ -1,8 +1,6 @@
 //! Four sites worked by hand and by circuit simulation: every number within the tolerance of its
 //! table.
 
-use std::collections::BTreeMap;
-
 use std::convert::Infallible;
 
 use pilotwire::circuit::diode::Diode;
@@ -11,7 +9,7 @@ use pilotwire::circuit::relay::{self, WarmCoil};
 use pilotwire::circuit::supply::Transformer;
 use pilotwire::circuit::wire::{Gauge, SPLICE_OHM, Stranding, loop_ohm};
 
-use crate::support::table::fields;
+use crate::support::scenarios::assert_all_within_tolerance;
 
 /// Relay types of the sites: coil and operate voltage at 20 °C, coil to box.
 struct RelayType {
@@ -237,36 +235,9 @@ fn link(site: &str, name: &str, case: &str) -> Link {
 
 #[test]
 fn every_row_lies_within_its_tolerance() {
-    let table = include_str!("../data/scenarios.csv");
-    let mut rows = 0;
-    let mut outside = Vec::new();
-    let mut worst: BTreeMap<String, f64> = BTreeMap::new();
-    for line in table.lines().skip(1).filter(|line| !line.is_empty()) {
-        let row = fields(line);
-        let [site, name, case, quantity, value, _, tolerance, method] = &row[..] else {
-            panic!("{line}")
-        };
-        let expected: f64 = value.parse().unwrap();
-        let tolerance: f64 = tolerance.parse().unwrap();
-        let ours = link(site, name, case).quantity(quantity);
-        let used = (ours - expected).abs() / tolerance;
-        let entry = worst.entry(format!("{quantity}, {method}")).or_default();
-        *entry = entry.max(used);
-        if used > 1.0 {
-            outside.push(format!(
-                "{site} {name} {case}: {quantity} {ours:.3}, expected {expected} ± {tolerance}"
-            ));
-        }
-        rows += 1;
-    }
-    println!("share of the tolerance used, worst row: {worst:#.2?}");
-    assert!(
-        outside.is_empty(),
-        "{} of {rows} rows outside:\n{}",
-        outside.len(),
-        outside.join("\n")
-    );
-    assert_eq!(rows, table.lines().count() - 1);
+    assert_all_within_tolerance(|row| {
+        link(&row.site, &row.link, &row.case).quantity(&row.quantity)
+    });
 }
 
 #[test]

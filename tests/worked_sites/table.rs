@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use serde_json::Value;
 
-use crate::support::table::fields;
+use crate::support::scenarios::assert_all_within_tolerance;
 
 use super::program::{COPPERLEAF, FJORDSTRAND, LOS_TEROS, OCOTILLO, judged, link, number, with};
 
@@ -89,42 +89,19 @@ fn quantity(case: &Value, name: &str) -> f64 {
 
 #[test]
 fn every_row_lies_within_its_tolerance() {
-    let table = include_str!("../data/scenarios.csv");
     let mut sites: HashMap<String, Value> = HashMap::new();
-    let mut rows = 0;
-    let mut outside = Vec::new();
-    for line in table.lines().skip(1).filter(|line| !line.is_empty()) {
-        let row = fields(line);
-        let [site, name, case, what, value, _, tolerance, _] = &row[..] else {
-            panic!("{line}")
-        };
+    assert_all_within_tolerance(|row| {
         let json = sites
-            .entry(site_of(site, case))
+            .entry(site_of(&row.site, &row.case))
             .or_insert_with_key(|text| judged(text));
-        let at = link(json, name)["cases"]
+        let at = link(json, &row.link)["cases"]
             .as_array()
             .unwrap()
             .iter()
-            .find(|at| at["mains"] == mains_of(case) && at["temperature"] == "typical")
+            .find(|at| at["mains"] == mains_of(&row.case) && at["temperature"] == "typical")
             .unwrap();
-        let ours = quantity(at, what);
-        let expected: f64 = value.parse().unwrap();
-        let tolerance: f64 = tolerance.parse().unwrap();
-        if (ours - expected).abs() > tolerance {
-            outside.push(format!(
-                "{line}: {ours:.3}, expected {expected} ± {tolerance}"
-            ));
-        }
-        rows += 1;
-    }
-    println!("{rows} rows, {} outside", outside.len());
-    assert!(
-        outside.is_empty(),
-        "{} of {rows} rows outside:\n{}",
-        outside.len(),
-        outside.join("\n")
-    );
-    assert_eq!(rows, 166);
+        quantity(at, &row.quantity)
+    });
 }
 
 #[test]
