@@ -30,7 +30,7 @@ pub(crate) fn reason_text(site: &Site, caution: &Caution) -> String {
         Code::S17 => format!("the 12 V minus of supply {name} is earthed"),
         Code::S18 => format!("{name} holds itself on"),
         Code::S19 if stops => format!("{name} stays dark"),
-        Code::S19 => format!("{name} may stay dark at low mains"),
+        Code::S19 => format!("{name} may stay dark at low voltage"),
         Code::S20 => format!("the relay of {name} has little margin"),
         Code::S21 => format!("{name} may never go dark"),
         Code::S22 if stops => format!("the coil of {name} gets too hot"),

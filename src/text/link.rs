@@ -282,7 +282,7 @@ pub(crate) fn cure_text(site: &Site, link: &Link, judged: &Judgement) -> String 
         Some(remedy) => {
             let least = remedy.judged.least();
             format!(
-                "{advice}. Not enough: to {} ({}: {})",
+                "{advice}. The nearest change, {}, is not enough: {} {}",
                 changes_text(link, remedy),
                 aspect_text(least.aspect),
                 percent(least.fraction)

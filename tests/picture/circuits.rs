@@ -363,19 +363,16 @@ fn a_ladder_is_headed_by_what_check_says() {
         for (index, judgement) in check.links.iter().enumerate() {
             let id = LinkId(index);
             let said = words(&texts(&ladder_svg(&site, &[(id, judgement)]).file()));
-            let (does, rest) = said.split_once("; weakest ").unwrap();
-            let (weakest, _) = rest.split_once(" drawn: ").unwrap();
+            let (does, rest) = said.split_once("; least margin ").unwrap();
+            let (least, _) = rest.split_once(" drawn: ").unwrap();
             let does = does.split_once(" bears ").unwrap().1;
             let line = report.split(&site.link_name(&site[id])).nth(1).unwrap();
             assert!(line.contains(&format!(", {does}: dusk ")), "{name}: {does}");
-            assert!(
-                line.contains(&format!("weakest {weakest}")),
-                "{name}: {weakest}"
-            );
+            assert!(line.contains(&format!("least {least}")), "{name}: {least}");
             not_at_the_worst += usize::from(does.ends_with(", not at the worst"));
             let characters = words(&ladder_text(&site, &[(id, judgement)], 80, false));
             assert!(
-                characters.contains(&format!("{does}; weakest {weakest}")),
+                characters.contains(&format!("{does}; least margin {least}")),
                 "{name}"
             );
         }

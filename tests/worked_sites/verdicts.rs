@@ -25,9 +25,9 @@ fn copperleaf_is_go_with_a_hot_coil_at_high_mains() {
     assert_eq!(codes(&json, "link front > fence"), ["S22 WARN", "S08 NOTE"]);
     // 16.4 V at high mains against 15.6 V; 22 Ω brings it down.
     let text = caution_text(&json, "link front > fence", "S22");
-    assert!(text.contains("the limit is 15.6 V continuous"), "{text}");
+    assert!(text.contains("maximum 15.6 V (high mains"), "{text}");
     assert!(
-        text.contains("A series resistor of 22 ohm, 0.25 W"),
+        text.contains("it a series resistor of 22 ohm, 0.25 W"),
         "{text}"
     );
     // 1.9 A at the far end, over 2.75: 0.70 A.
@@ -173,14 +173,13 @@ fn los_teros_fails_at_its_last_link_and_says_by_how_much() {
     let text = caution_text(&json, last, "S19");
     assert!(
         text.starts_with(
-            "zone tranquera stays dark: coil gets 8.0 V, needs 9.3 V at 28 °C (short by 1.3 V)"
+            "tranquera stays dark: the coil gets 8.0 V, needs 9.3 V (supply at 11.6 V DC, box 28 °C)"
         ),
         "{text}"
     );
-    // Remedies in order: the sensitive relay does, the ordinary one does not.
-    let does = text.find("Relay r720 would do").unwrap();
-    let does_not = text.find("relay r400 would not").unwrap();
-    assert!(does < does_not, "{text}");
+    // The sensitive relay does, the ordinary one does not.
+    assert!(text.contains("Use relay r720: that works"), "{text}");
+    assert!(!text.contains("r400"), "{text}");
     assert_eq!(
         codes(&json, "link house > pergola"),
         ["S22 WARN", "S08 NOTE"]
@@ -256,11 +255,13 @@ fn ocotillo_is_limited_by_heat_alone() {
     assert_eq!(at["outcome"], "follows");
     let text = caution_text(&json, "link patio > wash", "S19");
     assert!(
-        text.starts_with("zone wash may stay dark: with the supply at 11.4 V DC"),
+        text.starts_with("wash may stay dark: ") && text.contains("(supply at 11.4 V DC"),
         "{text}"
     );
     assert!(
-        text.contains("Relay r720 with one diode for the bridge (mind the polarity) would do"),
+        text.contains(
+            "Use one diode in place of the bridge (check polarity) and use relay r720: that works"
+        ),
         "{text}"
     );
     // 60 °C with the supply at 12.0 V: works at dusk, may not come back after a blip.
@@ -332,13 +333,10 @@ fn the_verdict_comes_first_and_the_footer_last() {
     for (site, verdict) in [
         (COPPERLEAF, "GO WITH CAUTION  Copperleaf Row: "),
         (FJORDSTRAND, "GO  Fjordstrand Garden: "),
-        (
-            LOS_TEROS,
-            "NO-GO  Estancia Los Teros: 2 of 3 slaves follow; tranquera stays dark",
-        ),
+        (LOS_TEROS, "NO-GO  Estancia Los Teros: "),
         (
             OCOTILLO,
-            "GO WITH CAUTION  Ocotillo Wash: the slave follows its master on an ordinary",
+            "GO WITH CAUTION  Ocotillo Wash: wash may stay dark at low voltage",
         ),
     ] {
         for arguments in [&[][..], &["--explain"]] {
