@@ -18,32 +18,38 @@
 
 use std::collections::HashMap;
 use std::io;
-use std::path::Path;
 
 use chrono::{DateTime, Days, NaiveDate, Utc};
 
 use crate::chain::{Pace, Stage, Wiring, wiring};
+use crate::daemon::engine::Engine;
 use crate::link::FollowingByMonth;
 use crate::link::{Draw, LinkJudgement, Undecided, judge_link};
 use crate::schedule::Evening;
 use crate::site::{Site, ZoneId};
 
+#[cfg(test)]
+mod broken;
 pub mod campaign;
+mod dice;
+mod disk;
 mod fault;
 mod judge;
 mod oracle;
-mod owner;
+mod request;
 mod run;
+mod service;
 mod span;
 mod world;
 pub mod yards;
 
 pub use fault::{BootClock, Fails, Fault, WORDS, Who};
-pub use owner::{Ask, Asked, WORDS as ASK_WORDS};
+pub use request::{Ask, Asked, WORDS as ASK_WORDS};
 
 use judge::Judge;
 use oracle::Oracle;
 use run::Run;
+use service::{Board, Service};
 
 /// What the links of a yard do, whole and worn.
 #[derive(Debug, Clone)]
@@ -150,39 +156,6 @@ pub enum Ticks {
     Sparse,
 }
 
-/// Something broken on purpose, to see that the judge notices it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Sabotage {
-    /// Nothing.
-    None,
-    /// A store that takes everything and forgets it with every start.
-    StoreForgets,
-    /// Lines that stay lit when the service is dead.
-    LitWhenDead,
-    /// Lines that do not go off once they are on.
-    LineStaysOn,
-    /// Lines that flicker when they go on.
-    LinesFlicker,
-    /// Inputs that say what the yard does without debounce, and nothing of what is wrong with them.
-    InputsAsDriven,
-    /// Inputs that say the opposite.
-    InputsUpsideDown,
-    /// Holds that last ten minutes longer than asked.
-    HoldsTooLong,
-    /// Releases that are acknowledged and ignored.
-    ReleaseIgnored,
-    /// A zone that is left out when all are forced.
-    OneLeftOut,
-    /// A timer that is 20 s late.
-    TimerLate,
-    /// No timer at all.
-    NoTimer,
-    /// A clock that is always taken for right.
-    ClockAlwaysGood,
-    /// A clock that is read an hour wrong.
-    WrongZone,
-}
-
 /// What is rehearsed.
 #[derive(Debug)]
 pub struct Script<'a> {
@@ -210,8 +183,6 @@ pub struct Script<'a> {
     pub watch: bool,
     /// It ends after so many findings.
     pub most_findings: usize,
-    /// What is broken on purpose.
-    pub sabotage: Sabotage,
 }
 
 impl Script<'_> {
@@ -270,12 +241,29 @@ pub struct Rehearsed {
     pub wakes: u64,
 }
 
-/// Rehearses; the store lies in `folder`, which is made and taken away again.
+/// Rehearses; its store lies in a folder of its own, which is made and taken away again.
 ///
 /// # Errors
-/// If the folder cannot be made or taken away.
-pub fn rehearse(script: &Script<'_>, folder: &Path) -> io::Result<Rehearsed> {
-    std::fs::create_dir_all(folder)?;
+/// If there can be no such folder.
+pub fn rehearse(script: &Script<'_>) -> io::Result<Rehearsed> {
+    rehearse_with(script, &|board| {
+        let Board {
+            site,
+            boot_id,
+            lines,
+            store,
+            now,
+        } = board;
+        Engine::new(site, boot_id, lines, store, now)
+    })
+}
+
+/// The same with a service that `start` starts on its board.
+fn rehearse_with<S: Service>(
+    script: &Script<'_>,
+    start: &dyn Fn(Board) -> S,
+) -> io::Result<Rehearsed> {
+    let folder = tempfile::tempdir()?;
     let last = script.from + Days::new(u64::from(script.nights));
     let oracle = Oracle::new(
         script.site,
@@ -284,9 +272,7 @@ pub fn rehearse(script: &Script<'_>, folder: &Path) -> io::Result<Rehearsed> {
         script.from..last,
     );
     let judge = Judge::new(script.site, &script.links.judged, oracle);
-    let rehearsed = Run::new(script, judge, folder).go();
-    match std::fs::remove_dir_all(folder) {
-        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
-        _ => Ok(rehearsed),
-    }
+    let rehearsed = Run::new(script, judge, folder.path(), start).go();
+    folder.close()?;
+    Ok(rehearsed)
 }

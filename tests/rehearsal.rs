@@ -1,23 +1,14 @@
-//! The rehearsal: what each fault leads to, worked out by hand, and that its judge sees what is broken.
-
-use std::path::PathBuf;
-use std::sync::atomic::{AtomicU32, Ordering};
+//! The rehearsal: what each fault leads to, worked out by hand.
 
 use chrono::NaiveDate;
 
 use pilotwire::chain::Pace;
 use pilotwire::rehearsal::{
-    Ask, Chip, Fault, Links, Rehearsed, Sabotage, Script, Seen, Ticks, campaign, rehearse, yards,
+    Ask, Chip, Fault, Links, Rehearsed, Script, Seen, Ticks, campaign, rehearse, yards,
 };
 use pilotwire::site::Site;
 
 use crate::support::read::time_zones;
-
-fn folder() -> PathBuf {
-    static NEXT: AtomicU32 = AtomicU32::new(0);
-    let number = NEXT.fetch_add(1, Ordering::Relaxed);
-    std::env::temp_dir().join(format!("pilotwire-test-{}-{number}", std::process::id()))
-}
 
 fn site(name: &str) -> Site {
     let zones = time_zones();
@@ -32,7 +23,6 @@ struct Case<'a> {
     asks: &'a [&'a str],
     chip: Chip,
     seed: u64,
-    sabotage: Sabotage,
 }
 
 fn date(text: &str) -> NaiveDate {
@@ -49,7 +39,6 @@ impl<'a> Case<'a> {
             asks: &[],
             chip: Chip::LetsGo,
             seed: 1,
-            sabotage: Sabotage::None,
         }
     }
 
@@ -78,9 +67,8 @@ impl<'a> Case<'a> {
             seed: self.seed,
             watch: true,
             most_findings: 20,
-            sabotage: self.sabotage,
         };
-        rehearse(&script, &folder()).expect("a folder for the store")
+        rehearse(&script).expect("a folder for the store")
     }
 }
 
@@ -475,83 +463,6 @@ fn a_line_that_fell_dark_is_driven_again_at_once() {
     assert_eq!(lamps(&site, &rehearsed, "orchard")[2], "26 21:00:01 on");
 }
 
-#[test]
-fn the_judge_sees_what_is_broken_on_purpose() {
-    let dark = "power-cut board at day 2 21:00 for 1m";
-    let cases: [(Sabotage, &[&str], &[&str]); 12] = [
-        (
-            Sabotage::StoreForgets,
-            &[dark],
-            &["force walk off 1h at day 2 20:50"],
-        ),
-        (
-            Sabotage::LitWhenDead,
-            &["crash 1 at day 2 20:59"],
-            &["status at day 2 21:00"],
-        ),
-        (Sabotage::LineStaysOn, &[], &[]),
-        (Sabotage::LinesFlicker, &[], &[]),
-        (
-            Sabotage::InputsAsDriven,
-            &["stuck-input orchard dark at day 2 21:00"],
-            &[],
-        ),
-        (Sabotage::InputsUpsideDown, &[], &[]),
-        (
-            Sabotage::HoldsTooLong,
-            &[],
-            &["force walk off 10m at day 2 21:00"],
-        ),
-        (
-            Sabotage::ReleaseIgnored,
-            &[],
-            &[
-                "force walk off 2h at day 2 20:00",
-                "release walk at day 2 20:30",
-            ],
-        ),
-        (Sabotage::TimerLate, &[], &[]),
-        (Sabotage::NoTimer, &[], &[]),
-        (
-            Sabotage::ClockAlwaysGood,
-            &["no-battery-clock saved at day 2 13:00 for 5m", dark],
-            &[],
-        ),
-        (Sabotage::WrongZone, &[], &[]),
-    ];
-    let site = site("pair");
-    for (sabotage, faults, asks) in cases {
-        let case = Case {
-            faults,
-            asks,
-            sabotage,
-            ..Case::new(&site)
-        };
-        assert_ne!(case.run().findings, [], "{sabotage:?}");
-        let whole = Case {
-            sabotage: Sabotage::None,
-            ..case
-        };
-        assert_eq!(whole.run().findings, [], "{sabotage:?}");
-    }
-}
-
-#[test]
-fn the_judge_sees_a_zone_that_is_left_out_when_all_are_forced() {
-    let site = site("chain-own-line");
-    assert!(site.outputs.len() > 1);
-    for (sabotage, fine) in [(Sabotage::OneLeftOut, false), (Sabotage::None, true)] {
-        let rehearsed = Case {
-            asks: &["force --all off 1h at day 1 20:00"],
-            nights: 1,
-            sabotage,
-            ..Case::new(&site)
-        }
-        .run();
-        assert_eq!(rehearsed.findings.is_empty(), fine, "{sabotage:?}");
-    }
-}
-
 fn yards() -> Vec<campaign::Yard> {
     yards::NAMES
         .iter()
@@ -562,7 +473,7 @@ fn yards() -> Vec<campaign::Yard> {
 #[test]
 fn a_short_campaign_finds_nothing() {
     let mut yards = yards();
-    let outcome = campaign::campaign(&mut yards, 20, 7, 0, &folder(), |_| {}).expect("a folder");
+    let outcome = campaign::campaign(&mut yards, 20, 7, 0, |_| {}).expect("a folder");
     if let Some((case, rehearsed)) = &outcome.wrong {
         panic!(
             "{}\n{:#?}",

@@ -2,7 +2,6 @@
 
 use std::fmt::Write as _;
 use std::io::Write as _;
-use std::path::PathBuf;
 use std::time::Duration;
 
 use chrono::NaiveDate;
@@ -12,7 +11,7 @@ use pilotwire::chain::Pace;
 use pilotwire::civil_time::ZoneInfo;
 use pilotwire::rehearsal::campaign::{self, DRAW, campaign};
 use pilotwire::rehearsal::{
-    ASK_WORDS, Ask, Chip, Fault, Links, Sabotage, Script, Ticks, WORDS, rehearse, yards,
+    ASK_WORDS, Ask, Chip, Fault, Links, Script, Ticks, WORDS, rehearse, yards,
 };
 use pilotwire::report;
 use pilotwire::site::Site;
@@ -171,9 +170,8 @@ impl Words {
             seed: self.seed,
             watch: true,
             most_findings: 20,
-            sabotage: Sabotage::None,
         };
-        let mut rehearsed = rehearse(&script, &folder()).map_err(|error| no_folder(&error))?;
+        let mut rehearsed = rehearse(&script).map_err(|error| no_folder(&error))?;
         if let Speed::Times(times) = self.speed {
             shown(&site, &rehearsed.seen, times)?;
             rehearsed.seen.clear();
@@ -219,7 +217,7 @@ impl Words {
                 )?);
             }
         }
-        let outcome = campaign(&mut yards, runs, self.seed, self.first, &folder(), |_| {})
+        let outcome = campaign(&mut yards, runs, self.seed, self.first, |_| {})
             .map_err(|error| no_folder(&error))?;
         answer.text = match self.format {
             Document::Text => report::campaign_text(&yards, &outcome),
@@ -230,15 +228,10 @@ impl Words {
     }
 }
 
-/// Where the stores lie; nobody else has one of this name.
-fn folder() -> PathBuf {
-    std::env::temp_dir().join(format!("pilotwire-rehearsal-{}", std::process::id()))
-}
-
 fn no_folder(error: &std::io::Error) -> Failure {
     Failure::Stream(format!(
         "no store in {}: {error}; set TMPDIR to a folder that can be written",
-        folder().display()
+        std::env::temp_dir().display()
     ))
 }
 

@@ -1,6 +1,7 @@
 //! `run`, and the commands that ask a running service.
 
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 use chrono::{Days, NaiveDate, NaiveTime};
@@ -10,7 +11,7 @@ use pilotwire::civil_time::{SiteZone, ZoneInfo};
 use pilotwire::daemon::control::{Filter, Reply, Request, Until};
 use pilotwire::daemon::lines::{GpioLines, Lines, Printed};
 use pilotwire::daemon::readings::Given;
-use pilotwire::daemon::store::{Store, Trouble};
+use pilotwire::daemon::store::{Database, Trouble};
 use pilotwire::report;
 
 use pilotwire::service::{Service, Unreachable, ask};
@@ -443,7 +444,12 @@ fn history(
             }
         }
     } else {
-        Store::read(state_dir, &filter).map_err(|Trouble(why)| Failure::Service(why))?
+        let read =
+            Database::read(state_dir, &filter).map_err(|Trouble(why)| Failure::Service(why))?;
+        if let Some(Trouble(why)) = read.trouble {
+            let _ = writeln!(answer.notes, "pilotwire: {why}");
+        }
+        read.events
     };
     answer.text = match format {
         Table::Text => report::history_text(&zone, &events),

@@ -91,11 +91,11 @@ pub struct Woken {
 }
 
 /// The yard in hand.
-pub struct Engine<L> {
+pub struct Engine<L, S> {
     site: Site,
     boot_id: String,
     lines: L,
-    store: Store,
+    store: S,
     zones: Vec<ZoneState>,
     following: Vec<FollowingByMonth>,
     links: Option<Vec<LinkJudgement>>,
@@ -128,7 +128,7 @@ pub struct Engine<L> {
     clock_trusted: bool,
 }
 
-impl<L: Lines> Engine<L> {
+impl<L: Lines, S: Store> Engine<L, S> {
     /// Takes a yard in hand: the lines are taken to be dark, as they were requested.
     ///
     /// What every slave does comes later ([`Self::set_links`]): nothing that is driven needs it, and
@@ -137,7 +137,7 @@ impl<L: Lines> Engine<L> {
         site: Site,
         boot_id: String,
         lines: L,
-        (mut store, trouble): (Store, Option<Trouble>),
+        (store, trouble): (S, Option<Trouble>),
         now: Now,
     ) -> Self {
         let kept = store.load();
@@ -244,7 +244,7 @@ impl<L: Lines> Engine<L> {
     }
 
     /// The store, when all else is over.
-    pub fn into_store(self) -> Store {
+    pub fn into_store(self) -> S {
         self.store
     }
 
@@ -437,7 +437,7 @@ impl<L: Lines> Engine<L> {
     }
 
     /// Takes another store, which can keep, in the place of one that could not.
-    pub fn take_store(&mut self, store: Store, now: Now) {
+    pub fn take_store(&mut self, store: S, now: Now) {
         self.store = store;
         let there = self.store.load().points;
         let besides = self.meters.join(there);
@@ -470,7 +470,7 @@ impl<L: Lines> Engine<L> {
         }
     }
 
-    fn outputs(&self) -> impl Iterator<Item = ZoneId> + use<'_, L> {
+    fn outputs(&self) -> impl Iterator<Item = ZoneId> + use<'_, L, S> {
         self.site.outputs.iter().map(|output| output.zone)
     }
 

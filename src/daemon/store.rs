@@ -7,35 +7,45 @@
 //!
 //! Nothing here stops the lights: a store that cannot be used is put aside, or stays in memory, and
 //! says so. The file belongs to one process while that runs (SQLite's exclusive mode, which also does
-//! without a shared-memory file); whoever wants its history then asks that process. After a crash
-//! [`Store::read`] reads the file and its write-ahead log without touching either.
+//! without a shared-memory file); to see its history then, ask that process. After a crash
+//! [`Database::read`] reads a copy of the file and its write-ahead log, and touches neither.
 //!
 //! SQLite orders and syncs; what that protects from is a lost, cut or torn write. It has no checksums
 //! over its main file, so a byte that a worn card turns over inside a text is not noticed.
 
-mod aside;
-mod image;
+mod database;
+mod offline;
+mod quarantine;
 mod refusal;
 mod rows;
 mod schema;
-mod tear;
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 
-use std::fs;
-use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
-use rusqlite::Connection;
-use rusqlite::config::DbConfig;
-
-use self::refusal::Refusal;
 use super::control::Filter;
 
-pub use self::tear::tear;
+pub use self::database::{Database, FILE, Read};
+
+/// Keeps the record of a yard: SQLite on the board's card, and in a rehearsal the same on a disk that fails.
+pub trait Store {
+    /// Nothing that is kept survives a restart.
+    fn is_in_memory(&self) -> bool;
+
+    /// What was kept; zones and points in the order of their names.
+    fn load(&self) -> Kept;
+
+    /// Keeps all of these, or none. After an error the next try may succeed.
+    fn keep(&mut self, entries: &[Entry]) -> Result<(), Trouble>;
+
+    /// What happened, in the order in which it was kept: the wall clock may have stepped in between.
+    /// Of that the newest, if the filter has a limit.
+    fn history(&self, filter: &Filter) -> Result<Vec<Event>, Trouble>;
+}
 
 /// A zone held lit or dark.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -225,283 +235,4 @@ pub enum Durability {
     Full,
     /// For nothing: a rehearsal's disk does not lose power.
     None,
-}
-
-/// What becomes of a write, for rehearsals.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Fate {
-    /// It is made.
-    Made,
-    /// The program died before it: nothing happens, and nobody is left to notice.
-    Dead,
-    /// The disk is full.
-    Full,
-    /// The power fails while it is made: of its sectors some reach the disk, as this seed decides.
-    Torn(u64),
-}
-
-/// Name of the file in its folder.
-const FILE: &str = "pilotwire.db";
-
-/// Most events on a disk: thirteen years of forty a day, in about 20 MB. Bounded by number and not by
-/// age, because a clock that was wrong once would make all events look old.
-const MOST_EVENTS: u64 = 200_000;
-
-/// Most events in memory: a few hundred kilobytes.
-const MOST_EVENTS_IN_MEMORY: u64 = 2_000;
-
-/// The oldest events go so many at a time: eight pages now and then, rather than one with every event.
-const EVENTS_AT_ONCE: u64 = 256;
-
-/// Most readings on a disk: fourteen points measured every week for 27 years, in about 2 MB. Beyond that the
-/// oldest go, but for the first and the newest of each point: what drifts is seen between those.
-const MOST_READINGS: u64 = 20_000;
-
-/// Most readings in memory.
-const MOST_READINGS_IN_MEMORY: u64 = 1_000;
-
-/// The oldest readings go so many at a time.
-const READINGS_AT_ONCE: u64 = 64;
-
-/// The store.
-pub struct Store {
-    db: Connection,
-    /// Where it is; none while it is in memory.
-    folder: Option<PathBuf>,
-    durability: Durability,
-    /// What was kept, as the tables have it: a store that has to begin anew begins with this.
-    kept: Kept,
-    /// Events in the table.
-    events: u64,
-    /// Most events in the table.
-    most_events: u64,
-    /// Readings in the table.
-    readings: u64,
-    /// Most readings in the table.
-    most_readings: u64,
-    gate: Option<Box<dyn FnMut() -> Fate + Send>>,
-    dead: bool,
-}
-
-impl Store {
-    /// Opens or makes the store in a folder; makes the folder too. Never fails: what is damaged is put
-    /// aside, and where nothing can be written the store is in memory.
-    pub fn open(folder: &Path, durability: Durability) -> (Self, Option<Trouble>) {
-        if let Err(error) = fs::create_dir_all(folder) {
-            let why = format!("cannot make the folder {}: {error}", folder.display());
-            return (Self::in_memory(&Kept::default()), Some(only_memory(&why)));
-        }
-        match Self::on_disk(folder, durability) {
-            Ok(store) => (store, None),
-            Err(Refusal::Damaged(why)) => Self::anew(folder, durability, &Kept::default(), &why),
-            Err(Refusal::Newer(why)) => {
-                let why = format!("{}: {why}", folder.join(FILE).display());
-                (Self::in_memory(&Kept::default()), Some(only_memory(&why)))
-            }
-            // What was kept still holds, even where nothing more can be written.
-            Err(Refusal::Unusable(why)) => {
-                let kept = image::open(folder).and_then(|db| rows::load(&db));
-                let store = Self::in_memory(&kept.unwrap_or_default());
-                let why = format!("cannot write {}: {why}", folder.join(FILE).display());
-                (store, Some(only_memory(&why)))
-            }
-        }
-    }
-
-    /// One that keeps nothing over a restart.
-    pub fn without_file() -> Self {
-        Self::in_memory(&Kept::default())
-    }
-
-    /// Puts the damaged file aside and begins an empty one with `kept`.
-    fn anew(
-        folder: &Path,
-        durability: Durability,
-        kept: &Kept,
-        why: &str,
-    ) -> (Self, Option<Trouble>) {
-        let file = folder.join(FILE);
-        let begun = match aside::put_aside(folder) {
-            Ok(at) => Self::on_disk(folder, durability)
-                .and_then(|mut store| store.write(&rows::entries(kept)).map(|()| store))
-                .map(|store| (store, at))
-                .map_err(|refusal| refusal.to_string()),
-            Err(error) => Err(format!("it cannot be put aside: {error}")),
-        };
-        match begun {
-            Ok((store, at)) => {
-                let said = format!(
-                    "{} is damaged ({why}): it is now {}, and an empty one was begun",
-                    file.display(),
-                    at.display()
-                );
-                (store, Some(Trouble(said)))
-            }
-            Err(then) => {
-                let why = format!("{} is damaged ({why}), and {then}", file.display());
-                (Self::in_memory(kept), Some(only_memory(&why)))
-            }
-        }
-    }
-
-    fn on_disk(folder: &Path, durability: Durability) -> Result<Self, Refusal> {
-        let db = schema::open(folder, durability)?;
-        let kept = rows::load(&db)?;
-        let (events, readings) = rows::count(&db)?;
-        // Until here a file that turns out to be of no use was left as it is.
-        db.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, false)?;
-        Ok(Self {
-            db,
-            folder: Some(folder.to_owned()),
-            durability,
-            kept,
-            events,
-            most_events: MOST_EVENTS,
-            readings,
-            most_readings: MOST_READINGS,
-            gate: None,
-            dead: false,
-        })
-    }
-
-    fn in_memory(kept: &Kept) -> Self {
-        let mut store = Self {
-            db: schema::in_memory(),
-            folder: None,
-            durability: Durability::None,
-            kept: Kept::default(),
-            events: 0,
-            most_events: MOST_EVENTS_IN_MEMORY,
-            readings: 0,
-            most_readings: MOST_READINGS_IN_MEMORY,
-            gate: None,
-            dead: false,
-        };
-        store
-            .write(&rows::entries(kept))
-            .expect("memory takes what was kept before");
-        store
-    }
-
-    /// Nothing that is kept survives a restart.
-    pub fn is_in_memory(&self) -> bool {
-        self.folder.is_none()
-    }
-
-    /// What was kept; zones and points in the order of their names.
-    pub fn load(&mut self) -> Kept {
-        self.kept.clone()
-    }
-
-    /// Keeps all of these, or none. After an error the next try may succeed. Where the file turned out
-    /// damaged it was put aside and a new one begun, which has the holds, zones, newest time, and first and
-    /// newest readings of the old one, but not its events, and not these.
-    pub fn keep(&mut self, entries: &[Entry]) -> Result<(), Trouble> {
-        if entries.is_empty() || self.dead {
-            return Ok(());
-        }
-        match self.gate.as_mut().map_or(Fate::Made, |gate| gate()) {
-            Fate::Made => {}
-            Fate::Dead => {
-                self.dead = true;
-                // A program that died leaves its log as it was.
-                let _ = self.leave_log();
-                return Ok(());
-            }
-            Fate::Full => return Err(self.not_kept("database or disk is full")),
-            Fate::Torn(seed) => {
-                let mut gone = Self::in_memory(&Kept::default());
-                gone.dead = true;
-                // What cannot be written leaves nothing to tear.
-                let _ = std::mem::replace(self, gone).lose_power_in(entries, seed);
-                return Ok(());
-            }
-        }
-        match self.write(entries) {
-            Ok(()) => Ok(()),
-            Err(Refusal::Damaged(why)) => Err(self.begin_anew(&why)),
-            Err(refusal) => Err(self.not_kept(&refusal.to_string())),
-        }
-    }
-
-    /// One transaction.
-    fn write(&mut self, entries: &[Entry]) -> Result<(), Refusal> {
-        let transaction = self.db.transaction()?;
-        let (mut events, mut readings) = (self.events, self.readings);
-        for entry in entries {
-            rows::put(&transaction, entry)?;
-            events += u64::from(matches!(entry, Entry::Event(_)));
-            readings += u64::from(matches!(entry, Entry::Reading(..)));
-        }
-        if events >= self.most_events + EVENTS_AT_ONCE {
-            events -= rows::forget_oldest(&transaction, EVENTS_AT_ONCE)?;
-        }
-        if readings >= self.most_readings + READINGS_AT_ONCE {
-            let beyond = readings - self.most_readings;
-            readings -= rows::forget_oldest_readings(&transaction, beyond)?;
-        }
-        transaction.commit()?;
-        (self.events, self.readings) = (events, readings);
-        for entry in entries {
-            rows::apply(&mut self.kept, entry);
-        }
-        Ok(())
-    }
-
-    fn not_kept(&self, why: &str) -> Trouble {
-        let file = self.folder.as_deref().map(|folder| folder.join(FILE));
-        let at = file.map_or_else(
-            || "the store in memory".into(),
-            |file| file.display().to_string(),
-        );
-        Trouble(format!("{at} does not take what happened: {why}"))
-    }
-
-    fn begin_anew(&mut self, why: &str) -> Trouble {
-        let Some(folder) = self.folder.clone() else {
-            return self.not_kept(why);
-        };
-        let _ = self.leave_log();
-        // The file is closed before it is moved.
-        self.db = schema::in_memory();
-        let kept = std::mem::take(&mut self.kept);
-        let (mut store, trouble) = Self::anew(&folder, self.durability, &kept, why);
-        store.gate = self.gate.take();
-        *self = store;
-        trouble.unwrap_or_else(|| self.not_kept(why))
-    }
-
-    /// What happened, in the order in which it was kept: the wall clock may have stepped in between.
-    /// Of that the newest, if the filter has a limit.
-    pub fn history(&mut self, filter: &Filter) -> Result<Vec<Event>, Trouble> {
-        rows::history(&self.db, filter)
-            .map_err(|refusal| Trouble(format!("the history cannot be read: {refusal}")))
-    }
-
-    /// The history in a folder whose service is not running; makes and changes nothing.
-    ///
-    /// Not for a process that has the same store open: closing the file gives its lock away (POSIX).
-    pub fn read(folder: &Path, filter: &Filter) -> Result<Vec<Event>, Trouble> {
-        let file = folder.join(FILE);
-        image::open(folder)
-            .and_then(|db| rows::history(&db, filter))
-            .map_err(|refusal| Trouble(format!("{}: {refusal}", file.display())))
-    }
-
-    /// Has this asked before each write.
-    pub fn set_gate(&mut self, gate: Box<dyn FnMut() -> Fate + Send>) {
-        self.gate = Some(gate);
-    }
-
-    fn leave_log(&self) -> Result<(), Refusal> {
-        self.db
-            .set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
-        Ok(())
-    }
-}
-
-fn only_memory(why: &str) -> Trouble {
-    Trouble(format!(
-        "{why}: what happens is kept in memory, and nothing of it survives a restart"
-    ))
 }

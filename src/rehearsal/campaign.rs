@@ -4,11 +4,8 @@
 use std::collections::HashMap;
 use std::fmt::Write;
 use std::io;
-use std::path::Path;
 
 use chrono::{DateTime, Datelike, Days, NaiveDate, TimeDelta, Utc};
-use rand_distr::{Distribution, Uniform};
-use rand_pcg::Pcg64;
 
 use crate::chain::Pace;
 use crate::daemon::control::Until;
@@ -16,9 +13,9 @@ use crate::link::{Draw, Undecided};
 use crate::schedule::{Evening, plan};
 use crate::site::{Site, SupplyId, Switching, ZoneId};
 
+use super::dice::Dice;
 use super::{
-    Ask, Asked, BootClock, Chip, Fails, Fault, Links, Rehearsed, Sabotage, Script, Ticks, Who,
-    rehearse,
+    Ask, Asked, BootClock, Chip, Fails, Fault, Links, Rehearsed, Script, Ticks, Who, rehearse,
 };
 
 /// The builds drawn for each link do not matter to a rehearsal.
@@ -147,7 +144,6 @@ impl Case {
             seed: self.seed,
             watch: false,
             most_findings: 1,
-            sabotage: Sabotage::None,
         }
     }
 
@@ -179,46 +175,9 @@ impl Case {
     }
 }
 
-/// Random numbers of one run.
-struct Dice(Pcg64);
-
-impl Dice {
-    /// One of so many.
-    fn of(&mut self, count: usize) -> usize {
-        let range = Uniform::new(0, count.max(1) as u64).expect("more than none");
-        usize::try_from(range.sample(&mut self.0)).unwrap_or(0)
-    }
-
-    /// The same, as a number to count with.
-    fn small(&mut self, count: i32) -> i32 {
-        let range = Uniform::new(0, count).expect("more than none");
-        range.sample(&mut self.0)
-    }
-
-    fn one<T: Copy>(&mut self, of: &[T]) -> T {
-        of[self.of(of.len())]
-    }
-
-    fn uniform(&mut self, low: f64, high: f64) -> f64 {
-        let range = Uniform::new(low, high).expect("low below high");
-        range.sample(&mut self.0)
-    }
-
-    fn chance(&mut self, part: f64) -> bool {
-        self.uniform(0.0, 1.0) < part
-    }
-
-    /// Whole seconds, short ones as likely as long ones.
-    fn seconds(&mut self, low: f64, high: f64) -> TimeDelta {
-        let seconds = self.uniform(low.ln(), high.ln()).exp();
-        #[expect(clippy::cast_possible_truncation, reason = "at most a century")]
-        TimeDelta::seconds(seconds.round() as i64)
-    }
-}
-
 /// Draws run `number` of a campaign.
 pub fn draw(yards: &mut [Yard], seed: u64, number: u64) -> Case {
-    let mut dice = Dice(Pcg64::new(seed.into(), number.into()));
+    let mut dice = Dice::new(seed, number);
     let index = dice.of(yards.len());
     let yard = &mut yards[index];
     let from = if dice.chance(0.4) && !yard.changes.is_empty() {
@@ -410,7 +369,6 @@ pub fn campaign(
     runs: u64,
     seed: u64,
     first: u64,
-    folder: &Path,
     mut tell: impl FnMut(u64),
 ) -> io::Result<Outcome> {
     let mut outcome = Outcome {
@@ -424,14 +382,14 @@ pub fn campaign(
     };
     for number in first..first + runs {
         let case = draw(yards, seed, number);
-        let rehearsed = rehearse(&case.script(&yards[case.yard]), folder)?;
+        let rehearsed = rehearse(&case.script(&yards[case.yard]))?;
         outcome.runs += 1;
         outcome.nights += u64::from(case.nights);
         outcome.faults += case.faults.len() as u64;
         outcome.asks += case.asks.len() as u64;
         outcome.wakes += rehearsed.wakes;
         if !rehearsed.findings.is_empty() {
-            outcome.wrong = Some(shrink(case, yards, folder)?);
+            outcome.wrong = Some(shrink(case, yards)?);
             outcome.number = number;
             break;
         }
@@ -441,10 +399,10 @@ pub fn campaign(
 }
 
 /// The shortest case found that still goes wrong.
-fn shrink(mut case: Case, yards: &[Yard], folder: &Path) -> io::Result<(Case, Rehearsed)> {
+fn shrink(mut case: Case, yards: &[Yard]) -> io::Result<(Case, Rehearsed)> {
     let yard = &yards[case.yard];
     let wrong = |case: &Case| -> io::Result<bool> {
-        Ok(!rehearse(&case.script(yard), folder)?.findings.is_empty())
+        Ok(!rehearse(&case.script(yard))?.findings.is_empty())
     };
     loop {
         let before = case.clone();
@@ -461,7 +419,7 @@ fn shrink(mut case: Case, yards: &[Yard], folder: &Path) -> io::Result<(Case, Re
     let mut script = case.script(yard);
     script.watch = true;
     script.most_findings = 20;
-    let rehearsed = rehearse(&script, folder)?;
+    let rehearsed = rehearse(&script)?;
     Ok((case, rehearsed))
 }
 

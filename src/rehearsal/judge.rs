@@ -11,7 +11,7 @@ use crate::site::{Site, Switching, ZoneId};
 
 use super::Finding;
 use super::oracle::{Life, Oracle, Owed, Want};
-use super::owner::Asked;
+use super::request::Asked;
 use super::world::World;
 
 /// How long the service may take for what it does at once [s] (assumed).

@@ -367,7 +367,7 @@ impl<'a> Oracle<'a> {
     /// Remembers what has become of inputs, delays and holds.
     pub(super) fn remember(&mut self, world: &World, life: Life) {
         let at = world.now;
-        let full = world.effects.lock().full;
+        let full = world.effects.full;
         for sense in world.senses.iter().filter(|_| life.alive) {
             let heard = &mut self.heard[sense.zone.0];
             match heard {
@@ -439,7 +439,7 @@ impl<'a> Oracle<'a> {
         }
         self.heard.fill(None);
         self.settled.fill(false);
-        let full = world.effects.lock().full;
+        let full = world.effects.full;
         for (last, loose) in self.last.iter_mut().zip(&self.loose) {
             if full || world.now < *loose {
                 *last = Want::Either;

@@ -8,19 +8,19 @@ use std::time::Duration;
 use chrono::{DateTime, TimeDelta, Utc};
 
 use crate::chain::{Failure, What as Happens, Yard};
-use crate::daemon::control::{Done, Reply, Request, Until};
-use crate::daemon::engine::Engine;
-use crate::daemon::moment::{Again, ClockQuality, Evidence, Now};
-use crate::daemon::store::{Durability, Store};
+use crate::daemon::control::Reply;
+use crate::daemon::moment::{Again, ClockQuality, Evidence};
 use crate::site::{Site, Switching, ZoneId};
 use crate::text::with_minus;
 
+use super::dice::Dice;
+use super::disk::SimStore;
 use super::fault::{BootClock, Fails, Who};
 use super::judge::Judge;
 use super::oracle::Life;
-use super::owner::Asked;
+use super::service::{Board, Service};
 use super::world::{SimLines, World};
-use super::{Chip, Rehearsed, Sabotage, Script, Seen, Ticks};
+use super::{Chip, Rehearsed, Script, Seen, Ticks};
 
 /// From the power to the first instruction of the kernel, where the boot clock begins.
 const POWER_TO_KERNEL: Duration = Duration::from_secs(10);
@@ -52,6 +52,9 @@ const LINKS: Duration = Duration::from_secs(2);
 /// From the start of the board till the network answers, where nothing else is said.
 const NETWORK: Duration = Duration::from_secs(60);
 
+/// What a finding of a wake too many begins with.
+pub(super) const TWICE: &str = "woken twice at one instant, the service";
+
 /// What becomes of the service.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum State {
@@ -72,13 +75,14 @@ enum Edge {
     Begins,
 }
 
-pub(super) struct Run<'a> {
+pub(super) struct Run<'a, S> {
     script: &'a Script<'a>,
     site: &'a Site,
     folder: &'a Path,
     world: Rc<RefCell<World>>,
     judge: Judge<'a>,
-    engine: Option<Engine<SimLines>>,
+    start: &'a dyn Fn(Board) -> S,
+    service: Option<S>,
     state: State,
     started: Duration,
     boots: u32,
@@ -107,20 +111,27 @@ pub(super) struct Run<'a> {
     wakes: u64,
     seen: Vec<Seen>,
     end: Duration,
-    noise: u64,
+    dice: Dice,
+    /// From one wake that nobody asked for to the next.
+    spread: Duration,
 }
 
-impl<'a> Run<'a> {
-    pub(super) fn new(script: &'a Script<'a>, judge: Judge<'a>, folder: &'a Path) -> Self {
+impl<'a, S: Service> Run<'a, S> {
+    pub(super) fn new(
+        script: &'a Script<'a>,
+        judge: Judge<'a>,
+        folder: &'a Path,
+        start: &'a dyn Fn(Board) -> S,
+    ) -> Self {
         let site = script.site;
-        let start = script.start();
-        let since = |at: DateTime<Utc>| (at - start).to_std().unwrap_or_default();
+        let begins = script.start();
+        let since = |at: DateTime<Utc>| (at - begins).to_std().unwrap_or_default();
         let end = since(script.end());
         let yard = Yard::new(&script.links.wiring, script.pace);
-        let world = World::new(site, yard, start, script.sabotage);
+        let world = World::new(site, yard, begins, script.chip);
         let mut edges = Vec::new();
         for (index, fault) in script.faults.iter().enumerate() {
-            if fault.at < start || fault.at >= script.end() {
+            if fault.at < begins || fault.at >= script.end() {
                 continue;
             }
             edges.push((since(fault.at), Edge::Begins, index));
@@ -133,7 +144,7 @@ impl<'a> Run<'a> {
             .asks
             .iter()
             .enumerate()
-            .filter(|(_, ask)| ask.at >= start)
+            .filter(|(_, ask)| ask.at >= begins)
             .map(|(index, ask)| (since(ask.at), index))
             .collect();
         asks.sort_by(|a, b| b.cmp(a));
@@ -143,7 +154,7 @@ impl<'a> Run<'a> {
             if !timed || site.output_of(zone).is_some() {
                 continue;
             }
-            for stretch in stretches.iter().filter(|stretch| stretch.end > start) {
+            for stretch in stretches.iter().filter(|stretch| stretch.end > begins) {
                 timers.push((since(stretch.start), zone, true));
                 timers.push((since(stretch.end), zone, false));
             }
@@ -155,7 +166,8 @@ impl<'a> Run<'a> {
             folder,
             world: Rc::new(RefCell::new(world)),
             judge,
-            engine: None,
+            start,
+            service: None,
             state: State::Boots(Duration::ZERO),
             started: Duration::ZERO,
             boots: 1,
@@ -168,7 +180,7 @@ impl<'a> Run<'a> {
             network_after: NETWORK,
             battery: true,
             boot_clock: BootClock::Saved,
-            saved: start,
+            saved: begins,
             edges,
             in_force: vec![false; script.faults.len()],
             missed: 0,
@@ -179,7 +191,8 @@ impl<'a> Run<'a> {
             wakes: 0,
             seen: Vec::new(),
             end,
-            noise: script.seed | 1,
+            dice: Dice::new(script.seed, 0),
+            spread: Duration::ZERO,
         }
     }
 
@@ -198,10 +211,10 @@ impl<'a> Run<'a> {
             let world = self.world.clone();
             self.judge.hasty(&mut world.borrow_mut());
             self.judge.after(&world.borrow(), life);
-            let engine = self.engine.as_ref();
+            let service = self.service.as_ref();
             let broken = |zone| {
-                engine
-                    .and_then(|engine| engine.condition(zone))
+                service
+                    .and_then(|service| service.condition(zone))
                     .is_some_and(crate::daemon::watch::Condition::is_fault)
             };
             let woken = self.wakes != woken;
@@ -220,25 +233,17 @@ impl<'a> Run<'a> {
     fn life(&self) -> Life {
         let world = self.world.borrow();
         let quality = self
-            .engine
+            .service
             .as_ref()
-            .map_or(ClockQuality::Impossible, |engine| {
-                world.moment(engine.newest()).quality
+            .map_or(ClockQuality::Impossible, |service| {
+                world.moment(service.newest()).quality
             });
         Life {
-            alive: self.engine.is_some(),
+            alive: self.service.is_some(),
             hung: matches!(self.state, State::Hung(_)),
             since: self.started,
             quality,
         }
-    }
-
-    fn random(&mut self) -> u64 {
-        // Marsaglia's xorshift: wakes at odd times need no better one.
-        self.noise ^= self.noise << 13;
-        self.noise ^= self.noise >> 7;
-        self.noise ^= self.noise << 17;
-        self.noise
     }
 
     fn tick_at(&self) -> Duration {
@@ -264,12 +269,11 @@ impl<'a> Run<'a> {
             State::Runs => {
                 at(Some(self.tick_at()));
                 at(self.links_at);
-                if self.missed == 0 && self.script.sabotage != Sabotage::NoTimer {
+                if self.missed == 0 {
                     at(self.due(&world));
                 }
                 if self.spurious > 0 {
-                    let spread = self.noise % 7_000;
-                    at(Some(world.now + Duration::from_millis(500 + spread)));
+                    at(Some(world.now + self.spread));
                 }
             }
             State::Hung(until) | State::Off(until) | State::Boots(until) => at(Some(until)),
@@ -283,15 +287,11 @@ impl<'a> Run<'a> {
 
     /// When the service wants to be woken.
     fn due(&self, world: &World) -> Option<Duration> {
-        let late = match self.script.sabotage {
-            Sabotage::TimerLate => Duration::from_secs(20),
-            _ => Duration::ZERO,
-        };
         let utc = self.again.utc.map(|utc| world.when(utc));
         let boot = self.again.boot.map(|boot| world.when_boot(boot));
         let due = utc.into_iter().chain(boot).min()?;
         // A timer that is due already runs out a little later.
-        Some(due.max(world.now + Duration::from_micros(50)) + late)
+        Some(due.max(world.now + Duration::from_micros(50)))
     }
 
     fn happen(&mut self, now: Duration) {
@@ -332,15 +332,14 @@ impl<'a> Run<'a> {
         if self.links_at.is_some_and(|at| at <= now) {
             self.links_at = None;
             self.judge.links_since = Some(now);
-            if let Some(engine) = &mut self.engine {
-                engine.set_links(self.script.links.judged.clone());
+            if let Some(service) = &mut self.service {
+                service.set_links(self.script.links.judged.clone());
             }
             self.edge = true;
         }
         let edge = std::mem::take(&mut self.edge);
         // `due` was asked for before: it lies at least a little ahead, or is this very instant.
-        let timer = due.is_some_and(|due| due <= now + Duration::from_micros(50))
-            && self.script.sabotage != Sabotage::NoTimer;
+        let timer = due.is_some_and(|due| due <= now + Duration::from_micros(50));
         let tick = self.tick_at() <= now;
         if tick {
             self.last_tick = now;
@@ -350,7 +349,7 @@ impl<'a> Run<'a> {
         }
         let spurious = self.spurious > 0;
         if spurious {
-            self.random();
+            self.next_spurious();
         }
         if tick || spurious || ((edge || timer) && self.missed == 0) {
             self.wake();
@@ -359,6 +358,11 @@ impl<'a> Run<'a> {
             }
             self.yard_moves(now);
         }
+    }
+
+    /// From half a second to seven and a half till the next.
+    fn next_spurious(&mut self) {
+        self.spread = Duration::from_millis(500 + self.dice.of(7_000) as u64);
     }
 
     /// The yard and the inputs move on.
@@ -474,62 +478,49 @@ impl<'a> Run<'a> {
         self.state = State::Runs;
         self.links_at = Some(now + LINKS);
         self.judge.links_since = None;
-        if self.script.sabotage == Sabotage::StoreForgets {
-            let _ = std::fs::remove_dir_all(self.folder);
-        }
         {
             let mut world = self.world.borrow_mut();
             world.all_dark();
-            world.effects.lock().revive();
-            if self.script.sabotage != Sabotage::InputsAsDriven {
-                world.look();
-            }
+            world.effects.revive();
+            world.look();
         }
-        let (mut store, trouble) = Store::open(self.folder, Durability::None);
-        let moment = {
-            let world = self.world.borrow();
-            store.set_gate(world.effects.gate());
+        let board = Board {
+            site: self.site.clone(),
+            boot_id: format!("boot-{}", self.boots),
+            lines: SimLines(self.world.clone()),
+            store: SimStore::open(self.folder, self.world.clone()),
             // The service looks at the clock before it knows what is in the store.
-            shown(self.script.sabotage, world.moment(None))
+            now: self.world.borrow().moment(None),
         };
-        let lines = SimLines(self.world.clone());
-        let boot_id = format!("boot-{}", self.boots);
-        let engine = Engine::new(self.site.clone(), boot_id, lines, (store, trouble), moment);
-        self.engine = Some(engine);
+        self.service = Some((self.start)(board));
         self.edge = false;
         self.wake();
     }
 
     fn wake(&mut self) {
         self.wakes += 1;
-        let Some(engine) = &mut self.engine else {
+        let Some(service) = &mut self.service else {
             return;
         };
-        let moment = self.world.borrow().moment(engine.newest());
-        self.again = engine.wake(shown(self.script.sabotage, moment)).again;
+        let moment = self.world.borrow().moment(service.newest());
+        self.again = service.wake(moment);
         self.after_call();
         // A wake too many changes nothing.
         let now = self.world.borrow().now;
-        if self.wakes.is_multiple_of(8)
-            && self.script.sabotage == Sabotage::None
-            && !self.judge.unsettled(now)
-        {
-            let Some(engine) = &mut self.engine else {
+        if self.wakes.is_multiple_of(8) && !self.judge.unsettled(now) {
+            let Some(service) = &mut self.service else {
                 return;
             };
             let before = self.world.borrow().levels.clone();
-            let moment = self.world.borrow().moment(engine.newest());
-            self.again = engine.wake(moment).again;
-            let said = engine.take_said();
+            let moment = self.world.borrow().moment(service.newest());
+            self.again = service.wake(moment);
+            let said = service.take_said();
             let same = self.world.borrow().levels == before;
-            let dead = self.world.borrow().effects.lock().dead;
+            let dead = self.world.borrow().effects.dead;
             if !dead && (!same || !said.is_empty()) {
                 let what = match said.first() {
-                    Some(event) => format!(
-                        "woken twice at one instant, the service says: {} {}",
-                        event.what, event.why
-                    ),
-                    None => "woken twice at one instant, the service switches again".into(),
+                    Some(event) => format!("{TWICE} says: {} {}", event.what, event.why),
+                    None => format!("{TWICE} switches again"),
                 };
                 self.judge.find(&self.world.borrow(), None, what);
             }
@@ -541,7 +532,7 @@ impl<'a> Run<'a> {
     fn after_call(&mut self) {
         let (dead, torn) = {
             let world = self.world.borrow();
-            let effects = world.effects.lock();
+            let effects = &world.effects;
             (effects.dead, effects.torn)
         };
         let now = self.world.borrow().now;
@@ -559,10 +550,10 @@ impl<'a> Run<'a> {
             }
             return;
         }
-        let Some(engine) = &mut self.engine else {
+        let Some(service) = &mut self.service else {
             return;
         };
-        let said = engine.take_said();
+        let said = service.take_said();
         if !self.script.watch || said.is_empty() {
             return;
         }
@@ -591,22 +582,18 @@ impl<'a> Run<'a> {
         self.last_busy = now;
         let life = self.life();
         self.judge.died(&self.world.borrow(), life, false);
-        self.world.borrow().effects.lock().dead = true;
+        self.world.borrow_mut().effects.dead = true;
         self.is_killed();
         let safe = match self.script.chip {
             Chip::Keeps => Some(now + MADE_SAFE),
             Chip::LetsGo => None,
         };
-        let stays = self.script.sabotage == Sabotage::LitWhenDead;
-        if safe.is_none() && !stays {
-            self.world.borrow_mut().all_dark();
-        }
-        self.state = State::Dead(safe.filter(|_| !stays), now + RESTART);
+        self.state = State::Dead(safe, now + RESTART);
     }
 
     fn is_killed(&mut self) {
-        if let Some(engine) = self.engine.take() {
-            engine.into_store().killed();
+        if let Some(service) = self.service.take() {
+            service.killed();
         }
     }
 
@@ -622,7 +609,7 @@ impl<'a> Run<'a> {
             let life = self.life();
             let mut world = self.world.borrow_mut();
             self.judge.died(&world, life, true);
-            world.effects.lock().dead = true;
+            world.effects.dead = true;
             // The clock is saved once a minute.
             let wall = world.wall(now);
             self.saved = wall - TimeDelta::milliseconds(wall.timestamp_millis().rem_euclid(60_000));
@@ -713,7 +700,7 @@ impl<'a> Run<'a> {
                 self.supply_dead(who, true, now);
             }
             Fails::Crash { effect, after } => {
-                self.world.borrow().effects.lock().die_at(effect, after);
+                self.world.borrow_mut().effects.die_at(effect, after);
             }
             Fails::Hang => {
                 if self.state == State::Runs {
@@ -726,13 +713,16 @@ impl<'a> Run<'a> {
                 world.lost[zone.0] = true;
                 world.set_level(zone, false);
             }
-            Fails::DiskFull => self.world.borrow().effects.lock().full = true,
+            Fails::DiskFull => self.world.borrow_mut().effects.full = true,
             Fails::TornWrite => {
-                let seed = self.random();
-                self.world.borrow().effects.lock().tears = Some(seed);
+                let seed = self.dice.of(1 << 30) as u64;
+                self.world.borrow_mut().effects.tears = Some(seed);
             }
             Fails::MissedWakes => self.missed += 1,
-            Fails::SpuriousWakes => self.spurious += 1,
+            Fails::SpuriousWakes => {
+                self.spurious += 1;
+                self.next_spurious();
+            }
             other => self.breaks(other, true, now),
         }
     }
@@ -761,7 +751,7 @@ impl<'a> Run<'a> {
                 // It is sought again with the next tick.
                 self.judge.missed(now);
             }
-            Fails::DiskFull => self.world.borrow().effects.lock().full = still,
+            Fails::DiskFull => self.world.borrow_mut().effects.full = still,
             Fails::MissedWakes => {
                 self.judge.missed(now);
                 self.missed -= 1;
@@ -850,46 +840,13 @@ impl<'a> Run<'a> {
             self.see(Seen::OWNER, format!("{}: no answer", ask.say(self.site)));
             return;
         }
-        let Some(engine) = &mut self.engine else {
+        let Some(service) = &mut self.service else {
             return;
         };
-        let moment = self.world.borrow().moment(engine.newest());
-        let request = ask.request(self.site);
-        let request = match (self.script.sabotage, request) {
-            (
-                Sabotage::HoldsTooLong,
-                Request::Force {
-                    zone,
-                    lit,
-                    until: Some(Until::For(seconds)),
-                },
-            ) => Request::Force {
-                zone,
-                lit,
-                until: Some(Until::For(seconds + 600)),
-            },
-            (Sabotage::OneLeftOut, Request::ForceAll { lit, until }) => {
-                let last = self.site.outputs.last().expect("a line");
-                Request::Force {
-                    zone: self.site[last.zone].name.clone(),
-                    lit,
-                    until,
-                }
-            }
-            (Sabotage::ReleaseIgnored, Request::Release { .. }) => Request::Status,
-            (_, request) => request,
-        };
-        let reply = engine.answer(request, moment);
-        let answered = self.world.borrow().effects.lock().next();
+        let moment = self.world.borrow().moment(service.newest());
+        let reply = service.answer(ask.request(self.site), moment);
+        let answered = self.world.borrow_mut().effects.next();
         let reply = reply.filter(|_| answered);
-        let reply = match (self.script.sabotage, &ask.what, reply) {
-            (Sabotage::ReleaseIgnored, Asked::Release(_), Some(_)) => Some(Reply::Done(Done {
-                what: String::new(),
-                kept: true,
-                note: None,
-            })),
-            (_, _, reply) => reply,
-        };
         self.judge
             .asked(&ask.what, reply.as_ref(), &self.world.borrow());
         let said = match &reply {
@@ -905,14 +862,4 @@ impl<'a> Run<'a> {
         self.after_call();
         self.edge = true;
     }
-}
-
-/// What the service is shown of a moment.
-fn shown(sabotage: Sabotage, mut now: Now) -> Now {
-    match sabotage {
-        Sabotage::ClockAlwaysGood => now.quality = ClockQuality::Good,
-        Sabotage::WrongZone => now.utc += TimeDelta::hours(1),
-        _ => {}
-    }
-    now
 }

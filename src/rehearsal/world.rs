@@ -8,7 +8,6 @@
 
 use std::cell::RefCell;
 use std::rc::Rc;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
 use chrono::{DateTime, TimeDelta, Utc};
@@ -16,10 +15,9 @@ use chrono::{DateTime, TimeDelta, Utc};
 use crate::chain::Yard;
 use crate::daemon::lines::{Level, LineFault, Lines};
 use crate::daemon::moment::{Evidence, Now, quality};
-use crate::daemon::store::Fate;
 use crate::site::{Site, ZoneId};
 
-use super::Sabotage;
+use super::Chip;
 
 /// What the service does to the world, one thing after the other, and when it dies at that.
 #[derive(Debug, Default)]
@@ -72,38 +70,35 @@ impl Effects {
         true
     }
 
-    fn write(&mut self) -> Fate {
+    /// What becomes of a write to the disk.
+    pub(super) fn write(&mut self) -> Write {
         if !self.next() {
-            Fate::Dead
+            Write::Lost
         } else if self.full {
-            Fate::Full
+            Write::Full
         } else {
             match self.tears.take() {
                 Some(seed) => {
                     self.torn = true;
                     self.dead = true;
-                    Fate::Torn(seed)
+                    Write::Torn(seed)
                 }
-                None => Fate::Made,
+                None => Write::Made,
             }
         }
     }
 }
 
-/// The effects, shared with the gate of the store.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Shared(Arc<Mutex<Effects>>);
-
-impl Shared {
-    pub(super) fn lock(&self) -> MutexGuard<'_, Effects> {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-
-    /// What the store asks before each write.
-    pub(super) fn gate(&self) -> Box<dyn FnMut() -> Fate + Send> {
-        let effects = self.clone();
-        Box::new(move || effects.lock().write())
-    }
+/// What becomes of a write to the disk.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Write {
+    Made,
+    /// The service died before it, and nobody is left to notice.
+    Lost,
+    /// The disk is full.
+    Full,
+    /// The power fails while it is made: of its sectors some arrive, as this seed decides.
+    Torn(u64),
 }
 
 /// An input, from the zone to the board.
@@ -150,16 +145,16 @@ pub(super) struct World {
     pub(super) lost: Vec<bool>,
     pub(super) outputs: Vec<ZoneId>,
     pub(super) senses: Vec<Sense>,
-    pub(super) effects: Shared,
+    pub(super) effects: Effects,
     /// By zone: when its line last went on or off.
     toggled: Vec<Option<Duration>>,
     minimums: Vec<(Duration, Duration)>,
     pub(super) hasty: Vec<Hasty>,
-    pub(super) sabotage: Sabotage,
+    chip: Chip,
 }
 
 impl World {
-    pub(super) fn new(site: &Site, yard: Yard, start: DateTime<Utc>, sabotage: Sabotage) -> Self {
+    pub(super) fn new(site: &Site, yard: Yard, start: DateTime<Utc>, chip: Chip) -> Self {
         let zones = site.zones.len();
         let seconds = Duration::from_secs_f64;
         Self {
@@ -189,7 +184,7 @@ impl World {
                     debounce: seconds(input.debounce_s),
                 })
                 .collect(),
-            effects: Shared::default(),
+            effects: Effects::default(),
             toggled: vec![None; zones],
             minimums: site
                 .zones
@@ -197,7 +192,7 @@ impl World {
                 .map(|zone| (seconds(zone.minimum_lit_s), seconds(zone.minimum_dark_s)))
                 .collect(),
             hasty: Vec::new(),
-            sabotage,
+            chip,
         }
     }
 
@@ -310,8 +305,19 @@ impl World {
 }
 
 /// The lines of the board, as the service has them.
-#[derive(Debug, Clone)]
+#[derive(Debug)]
 pub(super) struct SimLines(pub(super) Rc<RefCell<World>>);
+
+impl Drop for SimLines {
+    /// The service that held them is dead.
+    fn drop(&mut self) {
+        let mut world = self.0.borrow_mut();
+        match world.chip {
+            Chip::LetsGo => world.all_dark(),
+            Chip::Keeps => {}
+        }
+    }
+}
 
 fn lost() -> LineFault {
     LineFault {
@@ -323,23 +329,15 @@ fn lost() -> LineFault {
 impl Lines for SimLines {
     fn drive(&mut self, levels: &[(ZoneId, bool)]) -> Vec<(ZoneId, LineFault)> {
         let mut world = self.0.borrow_mut();
-        if !world.effects.lock().next() {
+        if !world.effects.next() {
             return Vec::new();
         }
         let mut faults = Vec::new();
         for &(zone, lit) in levels {
             if world.lost[zone.0] {
                 faults.push((zone, lost()));
-                continue;
-            }
-            match world.sabotage {
-                Sabotage::LineStaysOn if world.levels[zone.0] => {}
-                Sabotage::LinesFlicker if lit && !world.levels[zone.0] => {
-                    world.driven(zone, true);
-                    world.driven(zone, false);
-                    world.driven(zone, true);
-                }
-                _ => world.driven(zone, lit),
+            } else {
+                world.driven(zone, lit);
             }
         }
         faults
@@ -363,15 +361,7 @@ impl Lines for SimLines {
 
     fn senses(&mut self) -> Vec<(ZoneId, Level)> {
         let world = self.0.borrow();
-        let level = |sense: &Sense| match world.sabotage {
-            Sabotage::InputsAsDriven => world.yard.lit(sense.zone),
-            Sabotage::InputsUpsideDown => !sense.lit,
-            _ => sense.lit,
-        };
-        world
-            .senses
-            .iter()
-            .map(|sense| (sense.zone, Ok(level(sense))))
-            .collect()
+        let senses = world.senses.iter();
+        senses.map(|sense| (sense.zone, Ok(sense.lit))).collect()
     }
 }

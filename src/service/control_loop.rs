@@ -20,7 +20,7 @@ use crate::daemon::control::{Done, Refusal, Reply, Request};
 use crate::daemon::engine::Engine;
 use crate::daemon::lines::{Lines, outputs, taken};
 use crate::daemon::moment::{Again, Now};
-use crate::daemon::store::{Durability, Store};
+use crate::daemon::store::{Database, Durability, Store};
 use crate::link::{Draw, LinkJudgement, judge};
 use crate::schedule::Evening;
 use crate::site::Site;
@@ -81,7 +81,7 @@ impl Post {
 
 /// The control thread's own.
 pub(super) struct Control {
-    engine: Engine<Box<dyn Lines + Send>>,
+    engine: Engine<Box<dyn Lines + Send>, Database>,
     read: ReadSite,
     open: OpenLines,
     post: Post,
@@ -154,9 +154,9 @@ impl Control {
             print,
         } = service;
         let lines = open(&site);
-        let (mut store, trouble) = match &state_dir {
-            Some(folder) => Store::open(folder, Durability::Full),
-            None => (Store::without_file(), None),
+        let (store, trouble) = match &state_dir {
+            Some(folder) => Database::open(folder, Durability::Full),
+            None => (Database::without_file(), None),
         };
         let zones = ZoneInfo::from_environment();
         let rules = Rules::of(&site, &zones);
@@ -462,7 +462,7 @@ impl Control {
             return;
         }
         self.store_tried = now.boot;
-        let (store, _) = Store::open(folder, Durability::Full);
+        let (store, _) = Database::open(folder, Durability::Full);
         if !store.is_in_memory() {
             self.engine.take_store(store, now);
         }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use crate::daemon::control::{Done, Filter, Refusal, Reply, Request};
 use crate::daemon::lines::Lines;
 use crate::daemon::moment::Now;
-use crate::daemon::store::Trouble;
+use crate::daemon::store::{Store, Trouble};
 use crate::site::ZoneId;
 
 use super::Engine;
@@ -21,7 +21,7 @@ pub(super) fn refused<T>(why: impl Into<String>, remedy: impl Into<String>) -> R
     })
 }
 
-impl<L: Lines> Engine<L> {
+impl<L: Lines, S: Store> Engine<L, S> {
     /// Answers a request; what it asks for is done, and the lines driven, when it returns. To read the
     /// site file anew is the service's part: `None`.
     pub fn answer(&mut self, request: Request, now: Now) -> Option<Reply> {

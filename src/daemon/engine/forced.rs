@@ -6,7 +6,7 @@ use crate::daemon::control::{Done, Refusal, Reply, Until};
 use crate::daemon::lines::Lines;
 use crate::daemon::moment::{ClockQuality, Now};
 use crate::daemon::readings::few;
-use crate::daemon::store::Hold;
+use crate::daemon::store::{Hold, Store};
 use crate::site::ZoneId;
 
 use super::Engine;
@@ -15,7 +15,7 @@ use super::answers::refused;
 /// Longest time that a zone is held [s]: a week.
 pub(super) const LONGEST_HOLD_S: u32 = 7 * 86_400;
 
-impl<L: Lines> Engine<L> {
+impl<L: Lines, S: Store> Engine<L, S> {
     /// The zone of that name, if this board has a line for it.
     fn driven_zone(&self, name: &str) -> Result<ZoneId, Refusal> {
         let zone = self.zone_named(name)?;

@@ -11,7 +11,7 @@ use chrono::TimeDelta;
 use crate::daemon::controller::Held;
 use crate::daemon::lines::Lines;
 use crate::daemon::moment::{ClockQuality, Now};
-use crate::daemon::store::{Entry, Hold, Kind};
+use crate::daemon::store::{Entry, Hold, Kind, Store};
 use crate::site::ZoneId;
 
 use super::Engine;
@@ -26,7 +26,7 @@ fn after(now: Now, left: Duration) -> chrono::DateTime<chrono::Utc> {
     now.utc.checked_add_signed(left).unwrap_or(now.utc)
 }
 
-impl<L: Lines> Engine<L> {
+impl<L: Lines, S: Store> Engine<L, S> {
     /// Takes over the holds of an earlier run. Which of them are over is seen with the first wake: only
     /// then is the clock held against what was kept of it.
     pub(super) fn take_holds(&mut self, holds: Vec<Hold>, now: Now) {

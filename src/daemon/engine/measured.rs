@@ -10,7 +10,7 @@ use crate::daemon::control::{Measured, Refusal, Reply};
 use crate::daemon::lines::Lines;
 use crate::daemon::moment::{ClockQuality, Now};
 use crate::daemon::readings::{Given, Readings, ZoneReadings, few, how, of_zone};
-use crate::daemon::store::{Entry, Kind, PointRecord, Taken};
+use crate::daemon::store::{Entry, Kind, PointRecord, Store, Taken};
 use crate::site::{Switching, ZoneId};
 
 use super::answers::refused;
@@ -84,7 +84,7 @@ impl Meters {
     }
 }
 
-impl<L: Lines> Engine<L> {
+impl<L: Lines, S: Store> Engine<L, S> {
     /// What meters should show, once that is worked out, or why it cannot be.
     pub fn set_sheet(&mut self, sheet: Result<Sheet, String>) {
         let sheet = sheet

@@ -8,7 +8,7 @@ use crate::daemon::control::Filter;
 use crate::daemon::lines::Lines;
 use crate::daemon::moment::Now;
 use crate::daemon::readings::Readings;
-use crate::daemon::store::Event;
+use crate::daemon::store::{Event, Store};
 use crate::schedule::Evening;
 use crate::site::ZoneId;
 use crate::text::outcome_text;
@@ -88,7 +88,7 @@ pub struct LinkSeen {
     pub predicted: Option<String>,
 }
 
-impl<L: Lines> Engine<L> {
+impl<L: Lines, S: Store> Engine<L, S> {
     /// All that a page shows.
     pub fn seen(&mut self, now: Now) -> Seen {
         let recent = Filter {

@@ -9,6 +9,7 @@ use crate::daemon::controller::Why;
 use crate::daemon::lines::Lines;
 use crate::daemon::moment::{ClockQuality, Now};
 use crate::daemon::planned::Stretch;
+use crate::daemon::store::Store;
 use crate::daemon::watch::Condition;
 use crate::link::Following;
 use crate::schedule::Evening;
@@ -180,7 +181,7 @@ impl Status {
     }
 }
 
-impl<L: Lines> Engine<L> {
+impl<L: Lines, S: Store> Engine<L, S> {
     /// How the yard is.
     pub fn status(&self, now: Now) -> Status {
         let zones = self.site.zones_in_order().into_iter();

@@ -12,10 +12,11 @@ use chrono::{DateTime, TimeDelta, Utc};
 
 use super::Engine;
 use crate::civil_time::ZoneInfo;
+use crate::daemon::control::Filter;
 use crate::daemon::control::{Reply, Request, Until};
 use crate::daemon::lines::{Level, LineFault, Lines};
 use crate::daemon::moment::{ClockQuality, Now};
-use crate::daemon::store::{Kind, Store};
+use crate::daemon::store::{Database, Durability, Entry, Event, Hold, Kept, Kind, Store, Trouble};
 use crate::site::{self, Site, ZoneId};
 
 /// A yard on UTC: `front` by the clock from 20:00 to 23:00, watched and followed over a relay by
@@ -156,8 +157,51 @@ impl Lines for Wired {
     }
 }
 
+/// A disk that is full at times, and on which a program may die.
+struct Disk {
+    store: Database,
+    full: bool,
+    /// Writes till the program dies; from then on nothing is kept, and nobody is left to notice.
+    left: u32,
+}
+
+impl Disk {
+    fn of(store: Database) -> Self {
+        Self {
+            store,
+            full: false,
+            left: u32::MAX,
+        }
+    }
+}
+
+impl Store for Disk {
+    fn is_in_memory(&self) -> bool {
+        self.store.is_in_memory()
+    }
+
+    fn load(&self) -> Kept {
+        self.store.load()
+    }
+
+    fn keep(&mut self, entries: &[Entry]) -> Result<(), Trouble> {
+        if self.full {
+            return Err(Trouble("database or disk is full".into()));
+        }
+        let Some(left) = self.left.checked_sub(1) else {
+            return Ok(());
+        };
+        self.left = left;
+        self.store.keep(entries)
+    }
+
+    fn history(&self, filter: &Filter) -> Result<Vec<Event>, Trouble> {
+        self.store.history(filter)
+    }
+}
+
 struct Bench {
-    engine: Engine<Wired>,
+    engine: Engine<Wired, Disk>,
     board: Rc<RefCell<Board>>,
     now: Now,
 }
@@ -189,7 +233,7 @@ impl Bench {
             boot: Duration::from_secs(100),
             quality: ClockQuality::Good,
         };
-        let store = (Store::without_file(), None);
+        let store = (Disk::of(Database::without_file()), None);
         let mut bench = Self {
             engine: Engine::new(site, "boot".into(), Wired(Rc::clone(&board)), store, now),
             board,
@@ -715,10 +759,9 @@ fn a_hold_of_a_zone_that_is_gone_does_not_come_back() {
 
 #[test]
 fn what_a_full_disk_did_not_take_is_never_said_to_be_kept() {
-    let folder = std::env::temp_dir().join(format!("pilotwire-full-{}", std::process::id()));
-    let _ = std::fs::remove_dir_all(&folder);
+    let folder = meters::Folder::new();
     let mut bench = Bench::at(yard(), "2027-03-01T12:00:00Z");
-    bench.engine.store = Store::open(&folder, crate::daemon::store::Durability::None).0;
+    bench.engine.store = folder.store();
     let kept = |reply: Reply| match reply {
         Reply::Done(done) => done.kept,
         other => panic!("{other:?}"),
@@ -728,24 +771,15 @@ fn what_a_full_disk_did_not_take_is_never_said_to_be_kept() {
     };
     bench.after(10.0);
     assert!(kept(bench.force("front", true, None)));
-    let full = std::sync::Arc::new(std::sync::atomic::AtomicBool::new(true));
-    let gate = std::sync::Arc::clone(&full);
-    bench.engine.store.set_gate(Box::new(move || {
-        if gate.load(std::sync::atomic::Ordering::Relaxed) {
-            crate::daemon::store::Fate::Full
-        } else {
-            crate::daemon::store::Fate::Made
-        }
-    }));
+    bench.engine.store.full = true;
     assert!(!kept(bench.ask(release())));
     assert!(
         !kept(bench.ask(release())),
         "not even when nothing is left to do"
     );
-    full.store(false, std::sync::atomic::Ordering::Relaxed);
+    bench.engine.store.full = false;
     assert!(kept(bench.ask(release())));
     assert_eq!(bench.engine.store.load().holds, []);
-    std::fs::remove_dir_all(folder).unwrap();
 }
 
 #[test]
@@ -824,20 +858,18 @@ fn a_time_that_the_clocks_show_twice_is_also_the_second_of_them() {
 
 #[test]
 fn a_hold_that_was_damaged_on_its_way_is_dropped() {
-    let mut store = Store::without_file();
+    let mut store = Disk::of(Database::without_file());
     let now: DateTime<Utc> = "2027-03-01T12:00:00Z".parse().unwrap();
     store
-        .keep(&[crate::daemon::store::Entry::Hold(
-            crate::daemon::store::Hold {
-                zone: "front".into(),
-                lit: true,
-                since: now,
-                until: now + TimeDelta::hours(1),
-                boot_id: "boot".into(),
-                until_boot: Duration::from_secs(1 << 40),
-                by_clock: false,
-            },
-        )])
+        .keep(&[Entry::Hold(Hold {
+            zone: "front".into(),
+            lit: true,
+            since: now,
+            until: now + TimeDelta::hours(1),
+            boot_id: "boot".into(),
+            until_boot: Duration::from_secs(1 << 40),
+            by_clock: false,
+        })])
         .unwrap();
     let mut bench = Bench::at(yard(), "2027-03-01T12:00:00Z");
     let lines = Wired(Rc::clone(&bench.board));

@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use chrono::{DateTime, SubsecRound, Utc};
 use rusqlite::types::Type;
-use rusqlite::{Connection, Error, OptionalExtension, Row, params};
+use rusqlite::{Connection, Error, OptionalExtension, Params, Row, params};
 
 use super::refusal::Refusal;
 use super::{Entry, Event, Filter, Hold, Kept, Kind, PointRecord, Taken, ZoneRecord};
@@ -41,7 +41,8 @@ impl Kind {
 /// Writes one entry.
 pub(super) fn put(db: &Connection, entry: &Entry) -> Result<(), Refusal> {
     match entry {
-        Entry::Event(event) => db.execute(
+        Entry::Event(event) => execute(
+            db,
             "INSERT INTO event (at, boot, kind, zone, what, why) VALUES (?, ?, ?, ?, ?, ?)",
             params![
                 event.at.timestamp_micros(),
@@ -52,7 +53,8 @@ pub(super) fn put(db: &Connection, entry: &Entry) -> Result<(), Refusal> {
                 clipped(&event.why),
             ],
         ),
-        Entry::Hold(hold) => db.execute(
+        Entry::Hold(hold) => execute(
+            db,
             "INSERT OR REPLACE INTO hold VALUES (?, ?, ?, ?, ?, ?, ?)",
             params![
                 hold.zone,
@@ -64,8 +66,9 @@ pub(super) fn put(db: &Connection, entry: &Entry) -> Result<(), Refusal> {
                 hold.by_clock,
             ],
         ),
-        Entry::Released(zone) => db.execute("DELETE FROM hold WHERE zone = ?", [zone]),
-        Entry::Zone(zone) => db.execute(
+        Entry::Released(zone) => execute(db, "DELETE FROM hold WHERE zone = ?", [zone]),
+        Entry::Zone(zone) => execute(
+            db,
             "INSERT OR REPLACE INTO zone VALUES (?, ?, ?, ?, ?)",
             params![
                 zone.zone,
@@ -75,7 +78,8 @@ pub(super) fn put(db: &Connection, entry: &Entry) -> Result<(), Refusal> {
                 i64::try_from(zone.operations).unwrap_or(i64::MAX),
             ],
         ),
-        Entry::Reading(point, taken) => db.execute(
+        Entry::Reading(point, taken) => execute(
+            db,
             "INSERT INTO reading (point, at, value, fine) VALUES (?, ?, ?, ?)",
             params![
                 point,
@@ -84,16 +88,23 @@ pub(super) fn put(db: &Connection, entry: &Entry) -> Result<(), Refusal> {
                 taken.fine
             ],
         ),
-        Entry::Newest(at) => db.execute(
+        Entry::Newest(at) => execute(
+            db,
             "INSERT INTO newest VALUES (1, ?) ON CONFLICT (id) DO UPDATE SET at = max(at, excluded.at)",
             [at.timestamp_micros()],
         ),
-        Entry::NewestIs(at) => db.execute(
+        Entry::NewestIs(at) => execute(
+            db,
             "INSERT OR REPLACE INTO newest VALUES (1, ?)",
             [at.timestamp_micros()],
         ),
     }?;
     Ok(())
+}
+
+/// Runs a statement that is prepared once, not with every row.
+fn execute(db: &Connection, sql: &str, with: impl Params) -> Result<usize, Error> {
+    db.prepare_cached(sql)?.execute(with)
 }
 
 /// What one entry does to what was kept: as [`put`] and then [`load`].
@@ -238,7 +249,8 @@ pub(super) fn count(db: &Connection) -> Result<(u64, u64), Refusal> {
 
 /// Removes the oldest readings that are neither the first nor the newest of their point; returns how many.
 pub(super) fn forget_oldest_readings(db: &Connection, count: u64) -> Result<u64, Refusal> {
-    let removed = db.execute(
+    let removed = execute(
+        db,
         "DELETE FROM reading WHERE id IN (
              SELECT id FROM reading
              WHERE id NOT IN (SELECT coalesce(min(id) FILTER (WHERE fine), min(id)) FROM reading GROUP BY point)
@@ -251,7 +263,8 @@ pub(super) fn forget_oldest_readings(db: &Connection, count: u64) -> Result<u64,
 
 /// Removes the oldest events; returns how many.
 pub(super) fn forget_oldest(db: &Connection, count: u64) -> Result<u64, Refusal> {
-    let removed = db.execute(
+    let removed = execute(
+        db,
         "DELETE FROM event WHERE id IN (SELECT id FROM event ORDER BY id LIMIT ?)",
         [i64::try_from(count).unwrap_or(i64::MAX)],
     )?;
@@ -260,7 +273,7 @@ pub(super) fn forget_oldest(db: &Connection, count: u64) -> Result<u64, Refusal>
 
 /// The events that pass, in the order in which they were kept.
 pub(super) fn history(db: &Connection, filter: &Filter) -> Result<Vec<Event>, Refusal> {
-    let mut newest_first = db.prepare(
+    let mut newest_first = db.prepare_cached(
         "SELECT at, boot, kind, zone, what, why, id FROM event
          WHERE (?1 IS NULL OR zone = ?1) AND (?2 IS NULL OR at >= ?2) AND (?3 IS NULL OR at < ?3)
          ORDER BY id DESC LIMIT ?4",

@@ -31,11 +31,7 @@ const LOG_PAGES: u32 = 256;
 /// leaves the log as it is.
 pub(super) fn open(folder: &Path, durability: Durability) -> Result<Connection, Refusal> {
     let file = folder.join(FILE);
-    let length = |name: &str| fs::metadata(folder.join(name)).map_or(0, |file| file.len());
-    // SQLite would take the empty file for a new one and remove the log.
-    if length(FILE) == 0 && length(&format!("{FILE}-wal")) > 0 {
-        return Err(Refusal::Damaged("it is empty, but its log is not".into()));
-    }
+    refuse_lone_log(folder)?;
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
         | OpenFlags::SQLITE_OPEN_CREATE
         | OpenFlags::SQLITE_OPEN_NO_MUTEX;
@@ -64,6 +60,15 @@ pub(super) fn open(folder: &Path, durability: Durability) -> Result<Connection, 
     }
     migrate(&mut db, version)?;
     Ok(db)
+}
+
+/// SQLite would take the empty file for a new one and remove the log.
+pub(super) fn refuse_lone_log(folder: &Path) -> Result<(), Refusal> {
+    let length = |name: &str| fs::metadata(folder.join(name)).map_or(0, |file| file.len());
+    if length(FILE) == 0 && length(&format!("{FILE}-wal")) > 0 {
+        return Err(Refusal::Damaged("it is empty, but its log is not".into()));
+    }
+    Ok(())
 }
 
 /// An empty store in memory.

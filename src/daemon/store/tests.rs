@@ -1,50 +1,51 @@
 //! Every trouble, damage of every kind, and a plain model beside it.
 
-mod damage;
+pub(crate) mod damage;
 mod model;
 mod troubles;
 
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicU32, Ordering};
 use std::{env, fs, process};
 
+use rusqlite::config::DbConfig;
+use tempfile::TempDir;
+
+use super::database::READINGS_AT_ONCE;
 use super::*;
 
 /// A folder of its own, removed at the end.
-struct Folder(PathBuf);
+pub(crate) struct Folder(TempDir);
 
 impl Folder {
-    fn new() -> Self {
-        static COUNT: AtomicU32 = AtomicU32::new(0);
-        let count = COUNT.fetch_add(1, Ordering::Relaxed);
-        let folder = env::temp_dir().join(format!("pilotwire-store-{}-{count}", process::id()));
-        let _ = fs::remove_dir_all(&folder);
-        fs::create_dir_all(&folder).unwrap();
-        Self(folder)
+    pub(crate) fn new() -> Self {
+        Self(tempfile::tempdir().unwrap())
+    }
+
+    pub(crate) fn path(&self) -> &Path {
+        self.0.path()
     }
 
     fn file(&self, name: &str) -> PathBuf {
-        self.0.join(name)
+        self.path().join(name)
     }
 
     /// Opened without trouble.
-    fn store(&self) -> Store {
-        let (store, trouble) = Store::open(&self.0, Durability::None);
+    pub(crate) fn store(&self) -> Database {
+        let (store, trouble) = Database::open(self.path(), Durability::None);
         assert_eq!(trouble, None);
         store
     }
 
     fn copy(&self) -> Self {
         let copy = Self::new();
-        for entry in fs::read_dir(&self.0).unwrap() {
-            let entry = entry.unwrap();
-            fs::copy(entry.path(), copy.file(entry.file_name().to_str().unwrap())).unwrap();
+        for name in self.names() {
+            fs::copy(self.file(&name), copy.file(&name)).unwrap();
         }
         copy
     }
 
-    fn names(&self) -> Vec<String> {
-        let mut names: Vec<String> = fs::read_dir(&self.0)
+    pub(crate) fn names(&self) -> Vec<String> {
+        let mut names: Vec<String> = fs::read_dir(self.path())
             .unwrap()
             .map(|entry| entry.unwrap().file_name().into_string().unwrap())
             .collect();
@@ -53,13 +54,14 @@ impl Folder {
     }
 }
 
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.0);
-    }
+/// The history without trouble, as it is read from outside.
+fn read(folder: &Folder) -> Vec<Event> {
+    let read = Database::read(folder.path(), &Filter::default()).unwrap();
+    assert_eq!(read.trouble, None);
+    read.events
 }
 
-fn signed(count: usize) -> i64 {
+pub(crate) fn signed(count: usize) -> i64 {
     i64::try_from(count).unwrap()
 }
 
@@ -67,7 +69,7 @@ fn at(s: i64) -> DateTime<Utc> {
     DateTime::from_timestamp(1_795_000_000 + s, 123_456_000).unwrap()
 }
 
-fn event(number: i64) -> Event {
+pub(crate) fn event(number: i64) -> Event {
     Event {
         at: at(number * 600),
         boot: Duration::from_millis(number.unsigned_abs() * 600_000 + 7),
@@ -100,12 +102,12 @@ fn record(zone: &str, operations: u64) -> ZoneRecord {
     }
 }
 
-fn all(store: &mut Store) -> Vec<Event> {
+pub(crate) fn all(store: &mut Database) -> Vec<Event> {
     store.history(&Filter::default()).unwrap()
 }
 
 /// The evening's event, the zone's counters and a hold, as the service keeps them.
-fn evening(number: i64) -> Vec<Entry> {
+pub(crate) fn evening(number: i64) -> Vec<Entry> {
     vec![
         Entry::Event(event(number)),
         Entry::Zone(record("porch", number.unsigned_abs())),
@@ -127,7 +129,7 @@ fn reading(point: &str, s: i64, value: f64) -> Entry {
 }
 
 /// It takes what is kept now, and gives it back.
-fn works(mut store: Store) {
+fn works(mut store: Database) {
     let before = all(&mut store).len();
     store.keep(&evening(1_000)).unwrap();
     let kept = store.load();
@@ -180,7 +182,7 @@ fn the_history_is_filtered_and_keeps_the_newest() {
         };
         store.keep(&[Entry::Event(event)]).unwrap();
     }
-    let numbers = |store: &mut Store, filter: Filter| -> Vec<i64> {
+    let numbers = |store: &mut Database, filter: Filter| -> Vec<i64> {
         let events = store.history(&filter).unwrap();
         events
             .iter()
@@ -263,7 +265,7 @@ fn readings_survive_with_the_first_and_the_newest_of_each_point() {
     ];
     assert_eq!(store.load().points, expected);
     drop(store);
-    let mut store = folder.store();
+    let store = folder.store();
     assert_eq!(store.load().points, expected);
     assert_eq!(store.readings, 8);
 }
@@ -316,7 +318,7 @@ fn of_too_many_readings_the_oldest_go_but_the_first_and_the_newest_of_each_point
     assert_eq!(points[0].last, taken(500, 500.0));
     assert_eq!(points[1].first, points[1].last);
     drop(store);
-    let mut store = folder.store();
+    let store = folder.store();
     assert_eq!(store.load().points, points);
     assert!(store.readings >= 200);
     let between: f64 = store
@@ -355,34 +357,12 @@ fn a_reader_makes_and_changes_nothing() {
     };
     let before = files();
     assert_eq!(folder.names(), ["pilotwire.db", "pilotwire.db-wal"]);
-    let events = Store::read(&folder.0, &Filter::default()).unwrap();
-    assert_eq!(events, [event(1), event(2)]);
+    assert_eq!(read(&folder), [event(1), event(2)]);
     assert!(before == files());
     // And after an orderly end, without a log.
     drop(folder.store());
     assert_eq!(folder.names(), ["pilotwire.db"]);
-    let events = Store::read(&folder.0, &Filter::default()).unwrap();
-    assert_eq!(events.len(), 2);
-}
-
-#[test]
-fn the_dead_keep_nothing_and_leave_their_files_alone() {
-    let folder = Folder::new();
-    let mut store = folder.store();
-    store.keep(&evening(1)).unwrap();
-    let mut left = 1;
-    store.set_gate(Box::new(move || {
-        left -= 1;
-        if left < 0 { Fate::Dead } else { Fate::Made }
-    }));
-    store.keep(&evening(2)).unwrap();
-    store.keep(&evening(3)).unwrap();
-    store.set_gate(Box::new(|| Fate::Made));
-    store.keep(&evening(4)).unwrap();
-    assert_eq!(all(&mut store).len(), 2);
-    drop(store);
-    assert!(folder.names().contains(&"pilotwire.db-wal".into()));
-    assert_eq!(all(&mut folder.store()), [event(1), event(2)]);
+    assert_eq!(read(&folder).len(), 2);
 }
 
 /// The process that has the file is the one to ask; locks count only between processes.
@@ -395,7 +375,7 @@ fn a_reader_leaves_a_file_to_the_process_that_has_it() {
         let test = "daemon::store::tests::reader_in_a_process_of_its_own";
         let out = process::Command::new(env::current_exe().unwrap())
             .args(["--ignored", "--exact", test, "--nocapture"])
-            .env(OF_ANOTHER, &folder.0)
+            .env(OF_ANOTHER, folder.path())
             .output()
             .unwrap();
         String::from_utf8_lossy(&out.stdout).into_owned()
@@ -415,8 +395,8 @@ const OF_ANOTHER: &str = "PILOTWIRE_TEST_FOLDER";
 #[ignore = "run by the test before it"]
 fn reader_in_a_process_of_its_own() {
     let folder = env::var_os(OF_ANOTHER).expect("the test before it says where");
-    match Store::read(Path::new(&folder), &Filter::default()) {
-        Ok(events) => println!("{} events", events.len()),
+    match Database::read(Path::new(&folder), &Filter::default()) {
+        Ok(read) => println!("{} events", read.events.len()),
         Err(Trouble(said)) => println!("{said}"),
     }
 }

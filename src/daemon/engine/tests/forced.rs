@@ -1,12 +1,8 @@
 //! All zones forced and let go in one stroke: what holds for one holds for each.
 
-use std::sync::Arc;
-use std::sync::atomic::{AtomicU32, Ordering};
-
 use super::meters::Folder;
 use super::*;
 use crate::daemon::control::{Done, Refusal};
-use crate::daemon::store::Fate;
 
 impl Bench {
     fn force_all(&mut self, lit: bool, until: Option<Until>) -> Result<Done, Refusal> {
@@ -197,18 +193,11 @@ fn all_that_are_held_are_let_go_and_the_others_are_left_alone() {
 #[test]
 fn what_is_kept_of_it_is_all_or_nothing() {
     for writes in 0..4 {
-        let folder = Folder::new(&format!("all-{writes}"));
+        let folder = Folder::new();
         let mut bench = Bench::at(yard(), "2027-03-01T12:00:00Z");
         bench.after(10.0);
         bench.engine.store = folder.store();
-        let left = Arc::new(AtomicU32::new(writes));
-        bench.engine.store.set_gate(Box::new(move || {
-            let one_less = |left: u32| left.checked_sub(1);
-            match left.fetch_update(Ordering::Relaxed, Ordering::Relaxed, one_less) {
-                Ok(_) => Fate::Made,
-                Err(_) => Fate::Dead,
-            }
-        }));
+        bench.engine.store.left = writes;
         bench.force_all(true, Some(MINUTES)).unwrap();
         let now = bench.now;
         drop(bench);

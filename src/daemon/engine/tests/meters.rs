@@ -1,13 +1,14 @@
 //! Readings of meters: taken all or none, kept, judged by what the supply gave in the same round.
 
 use std::collections::BTreeMap;
-use std::path::PathBuf;
+
+use tempfile::TempDir;
 
 use super::*;
 use crate::commissioning::{Found, Sheet};
 use crate::daemon::control::{Measured, Refusal};
 use crate::daemon::readings::{Given, PointReading};
-use crate::daemon::store::{Durability, Fate, PointRecord};
+use crate::daemon::store::PointRecord;
 
 fn given(of: &[(&str, &str)]) -> BTreeMap<String, Given> {
     let text = |(name, value): &(&str, &str)| ((*name).to_owned(), Given::Text((*value).into()));
@@ -57,26 +58,17 @@ fn values(point: &PointReading) -> [Option<f64>; 2] {
     [point.first, point.last].map(|taken| taken.map(|taken| taken.value))
 }
 
-pub(super) struct Folder(PathBuf);
+pub(super) struct Folder(TempDir);
 
 impl Folder {
-    pub(super) fn new(name: &str) -> Self {
-        let folder = format!("pilotwire-meters-{name}-{}", std::process::id());
-        let folder = std::env::temp_dir().join(folder);
-        let _ = std::fs::remove_dir_all(&folder);
-        Self(folder)
+    pub(super) fn new() -> Self {
+        Self(tempfile::tempdir().unwrap())
     }
 
-    pub(super) fn store(&self) -> Store {
-        let (store, trouble) = Store::open(&self.0, Durability::None);
+    pub(super) fn store(&self) -> Disk {
+        let (store, trouble) = Database::open(self.0.path(), Durability::None);
         assert_eq!(trouble, None);
-        store
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.0);
+        Disk::of(store)
     }
 }
 
@@ -212,7 +204,7 @@ fn a_supply_that_was_read_on_another_day_says_nothing_of_today() {
 
 #[test]
 fn readings_survive_a_restart_and_the_first_stands_beside_the_newest() {
-    let folder = Folder::new("restart");
+    let folder = Folder::new();
     let mut bench = Bench::measurable();
     bench.engine.store = folder.store();
     assert!(bench.measure("fence", &[("TP3 DC", "14.7")]).unwrap().kept);
@@ -251,7 +243,7 @@ fn readings_survive_a_restart_and_the_first_stands_beside_the_newest() {
 /// What drifts is held against a reading that was as it should be, not against a mistyped one.
 #[test]
 fn the_first_reading_is_the_first_that_was_as_it_should_be() {
-    let folder = Folder::new("baseline");
+    let folder = Folder::new();
     let mut bench = Bench::measurable();
     bench.engine.store = folder.store();
     let coil = bench.expected("fence", "TP3 DC");
@@ -321,25 +313,17 @@ fn what_was_read_more_than_a_year_ago_is_to_be_read_again() {
 
 #[test]
 fn a_full_disk_is_told_and_takes_them_later() {
-    let folder = Folder::new("full");
+    let folder = Folder::new();
     let mut bench = Bench::measurable();
     bench.engine.store = folder.store();
-    let full = std::sync::Arc::new(std::sync::atomic::AtomicBool::new(true));
-    let gate = std::sync::Arc::clone(&full);
-    bench.engine.store.set_gate(Box::new(move || {
-        if gate.load(std::sync::atomic::Ordering::Relaxed) {
-            Fate::Full
-        } else {
-            Fate::Made
-        }
-    }));
+    bench.engine.store.full = true;
     assert!(!bench.measure("fence", &[("TP2", "12")]).unwrap().kept);
     assert_eq!(
         values(&bench.point("fence", "TP2")),
         [Some(12.0), Some(12.0)]
     );
     assert_eq!(bench.kept_points(), []);
-    full.store(false, std::sync::atomic::Ordering::Relaxed);
+    bench.engine.store.full = false;
     assert!(bench.measure("fence", &[("TP3 DC", "14")]).unwrap().kept);
     assert_eq!(bench.kept_points().len(), 2);
 }
@@ -347,10 +331,10 @@ fn a_full_disk_is_told_and_takes_them_later() {
 /// Readings that nobody could keep do not fill the memory of the board.
 #[test]
 fn what_waits_for_a_disk_is_bounded() {
-    let folder = Folder::new("bounded");
+    let folder = Folder::new();
     let mut bench = Bench::measurable();
     bench.engine.store = folder.store();
-    bench.engine.store.set_gate(Box::new(|| Fate::Full));
+    bench.engine.store.full = true;
     for _ in 0..1500 {
         // An hour has no more than sixty.
         let answer = bench.after(61.0).measure("fence", &[("TP2", "12")]);
@@ -379,11 +363,11 @@ fn a_flood_of_readings_is_refused_till_the_hour_is_over() {
 
 #[test]
 fn a_store_that_can_keep_again_gets_what_was_read_meanwhile() {
-    let folder = Folder::new("again");
+    let folder = Folder::new();
     let mut bench = Bench::measurable();
     bench.engine.store = folder.store();
     bench.measure("fence", &[("TP2", "12.0")]).unwrap();
-    let there = std::mem::replace(&mut bench.engine.store, Store::without_file());
+    let there = std::mem::replace(&mut bench.engine.store, Disk::of(Database::without_file()));
     bench.engine.meters = super::super::measured::Meters::new(Vec::new());
     bench.engine.set_sheet(Ok(Sheet::of(&yard()).unwrap()));
     bench

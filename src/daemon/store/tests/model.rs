@@ -1,7 +1,6 @@
 //! The store beside two maps and a list.
 
-use std::collections::{BTreeMap, VecDeque};
-use std::sync::{Arc, Mutex};
+use std::collections::BTreeMap;
 
 use proptest::option;
 use proptest::prelude::*;
@@ -67,7 +66,7 @@ impl Model {
 /// What is done to a store.
 #[derive(Debug, Clone)]
 enum Deed {
-    Keep(Vec<Entry>, Fate),
+    Keep(Vec<Entry>),
     /// Ends in good order, or is killed; then the next one opens it.
     Reopen {
         killed: bool,
@@ -172,8 +171,7 @@ fn entry() -> impl Strategy<Value = Entry> {
 }
 
 fn deed() -> impl Strategy<Value = Deed> {
-    let fate = prop_oneof![8 => Just(Fate::Made), 1 => Just(Fate::Full), 1 => Just(Fate::Dead)];
-    let keep = (proptest::collection::vec(entry(), 1..5), fate);
+    let keep = proptest::collection::vec(entry(), 1..5);
     let ask = (
         option::of(name()),
         option::of(instant()),
@@ -181,21 +179,10 @@ fn deed() -> impl Strategy<Value = Deed> {
         option::of(0_u32..9),
     );
     prop_oneof![
-        6 => keep.prop_map(|(entries, fate)| Deed::Keep(entries, fate)),
+        6 => keep.prop_map(Deed::Keep),
         1 => any::<bool>().prop_map(|killed| Deed::Reopen { killed }),
         2 => ask.prop_map(|(zone, from, to, most)| Deed::Ask(Filter { zone, from, to, most })),
     ]
-}
-
-/// A store whose fates are taken from a list.
-fn opened(folder: &Folder) -> (Store, Arc<Mutex<VecDeque<Fate>>>) {
-    let mut store = folder.store();
-    let fates = Arc::new(Mutex::new(VecDeque::new()));
-    let to_come = Arc::clone(&fates);
-    store.set_gate(Box::new(move || {
-        to_come.lock().unwrap().pop_front().unwrap()
-    }));
-    (store, fates)
 }
 
 proptest! {
@@ -205,18 +192,12 @@ proptest! {
     fn the_store_has_what_a_plain_model_has(deeds in proptest::collection::vec(deed(), 1..30)) {
         let folder = Folder::new();
         let mut model = Model::default();
-        let (mut store, mut fates) = opened(&folder);
-        let mut dead = false;
+        let mut store = folder.store();
         for deed in deeds {
             match deed {
-                Deed::Keep(entries, fate) => {
-                    fates.lock().unwrap().push_back(fate);
-                    let done = store.keep(&entries);
-                    prop_assert_eq!(done.is_err(), fate == Fate::Full && !dead);
-                    dead |= fate == Fate::Dead;
-                    if fate == Fate::Made && !dead {
-                        model.keep(&entries);
-                    }
+                Deed::Keep(entries) => {
+                    store.keep(&entries).unwrap();
+                    model.keep(&entries);
                 }
                 Deed::Reopen { killed } => {
                     if killed {
@@ -224,12 +205,8 @@ proptest! {
                     } else {
                         drop(store);
                     }
-                    prop_assert_eq!(
-                        Store::read(&folder.0, &Filter::default()).unwrap(),
-                        model.history(&Filter::default())
-                    );
-                    (store, fates) = opened(&folder);
-                    dead = false;
+                    prop_assert_eq!(read(&folder), model.history(&Filter::default()));
+                    store = folder.store();
                 }
                 Deed::Ask(filter) => {
                     prop_assert_eq!(store.history(&filter).unwrap(), model.history(&filter));

@@ -2,15 +2,15 @@
 
 use super::*;
 
-fn opened(folder: &Path) -> (Store, String) {
-    let (store, trouble) = Store::open(folder, Durability::Full);
+fn opened(folder: &Path) -> (Database, String) {
+    let (store, trouble) = Database::open(folder, Durability::Full);
     (store, trouble.expect("there is trouble").0)
 }
 
 #[test]
 fn a_missing_folder_is_made() {
     let folder = Folder::new();
-    let (store, trouble) = Store::open(&folder.file("a/b"), Durability::Full);
+    let (store, trouble) = Database::open(&folder.file("a/b"), Durability::Full);
     assert_eq!(trouble, None);
     assert!(!store.is_in_memory());
     works(store);
@@ -40,7 +40,7 @@ fn what_was_kept_still_holds_where_no_more_can_be_written() {
     let folder = Folder::new();
     folder.store().keep(&evening(1)).unwrap();
     fs::create_dir(folder.file("pilotwire.db-wal")).unwrap();
-    let (store, said) = opened(&folder.0);
+    let (store, said) = opened(folder.path());
     assert!(store.is_in_memory());
     assert!(said.contains("nothing of it survives a restart"), "{said}");
     works(store);
@@ -53,7 +53,7 @@ fn a_file_that_another_has_open_is_left_alone() {
     let folder = Folder::new();
     let mut first = folder.store();
     first.keep(&evening(1)).unwrap();
-    let (second, said) = opened(&folder.0);
+    let (second, said) = opened(folder.path());
     assert!(second.is_in_memory());
     assert!(said.contains("another process has it open"), "{said}");
     works(second);
@@ -66,7 +66,7 @@ fn a_full_disk_keeps_all_or_nothing_and_the_next_try_may_succeed() {
     let folder = Folder::new();
     let mut store = folder.store();
     store.keep(&evening(1)).unwrap();
-    let pages = |store: &Store, most: u32| {
+    let pages = |store: &Database, most: u32| {
         let now: u32 = store
             .db
             .pragma_query_value(None, "page_count", |row| row.get(0))
@@ -97,22 +97,6 @@ fn a_full_disk_keeps_all_or_nothing_and_the_next_try_may_succeed() {
 }
 
 #[test]
-fn a_full_disk_of_the_rehearsal_is_as_a_full_disk() {
-    let folder = Folder::new();
-    let mut store = folder.store();
-    let mut asked = 0;
-    store.set_gate(Box::new(move || {
-        asked += 1;
-        if asked == 2 { Fate::Full } else { Fate::Made }
-    }));
-    store.keep(&evening(1)).unwrap();
-    let said = store.keep(&evening(2)).unwrap_err().0;
-    assert!(said.contains("database or disk is full"), "{said}");
-    store.keep(&evening(3)).unwrap();
-    assert_eq!(all(&mut store), [event(1), event(3)]);
-}
-
-#[test]
 fn what_is_no_store_is_put_aside_three_times_at_most() {
     let folder = Folder::new();
     for round in 1..6 {
@@ -121,7 +105,7 @@ fn what_is_no_store_is_put_aside_three_times_at_most() {
             "no database ".repeat(round * 100),
         )
         .unwrap();
-        let (store, said) = opened(&folder.0);
+        let (store, said) = opened(folder.path());
         assert!(!store.is_in_memory());
         assert!(said.contains("file is not a database"), "{said}");
         let at = format!("pilotwire.db.bad-{round}");
@@ -147,7 +131,7 @@ fn missing_tables_are_damage() {
     let store = folder.store();
     store.db.execute_batch("DROP TABLE event").unwrap();
     drop(store);
-    let (store, said) = opened(&folder.0);
+    let (store, said) = opened(folder.path());
     assert!(said.contains("no such table: event"), "{said}");
     works(store);
 }
@@ -159,7 +143,7 @@ fn a_log_without_its_file_is_put_aside() {
     store.keep(&evening(1)).unwrap();
     store.killed();
     fs::write(folder.file("pilotwire.db"), "").unwrap();
-    let (store, said) = opened(&folder.0);
+    let (store, said) = opened(folder.path());
     assert!(said.contains("its log is not"), "{said}");
     assert!(folder.names().contains(&"pilotwire.db.bad-1-wal".into()));
     works(store);
@@ -192,7 +176,7 @@ fn damage_found_while_running_begins_anew_with_what_was_kept() {
     assert_eq!(store.load(), kept);
     assert_eq!(all(&mut store), []);
     drop(store);
-    let mut store = folder.store();
+    let store = folder.store();
     assert_eq!(store.load(), kept);
     works(store);
 }
@@ -201,7 +185,7 @@ fn damage_found_while_running_begins_anew_with_what_was_kept() {
 fn an_empty_file_and_one_of_this_version_are_opened() {
     let folder = Folder::new();
     fs::write(folder.file("pilotwire.db"), "").unwrap();
-    assert_eq!(Store::read(&folder.0, &Filter::default()), Ok(vec![]));
+    assert_eq!(read(&folder), []);
     let mut store = folder.store();
     assert_eq!(schema::version(&store.db).unwrap(), schema::VERSION);
     store.keep(&evening(1)).unwrap();
@@ -228,11 +212,7 @@ fn a_file_of_version_1_keeps_what_it_has_and_takes_readings() {
         }
         drop(old);
         let events = [event(0), event(1), event(2)];
-        assert_eq!(
-            Store::read(&folder.0, &Filter::default()).unwrap(),
-            events,
-            "read as it is"
-        );
+        assert_eq!(read(&folder), events, "read as it is");
         let mut store = folder.store();
         assert_eq!(schema::version(&store.db).unwrap(), schema::VERSION);
         assert_eq!(all(&mut store), events);
@@ -242,7 +222,7 @@ fn a_file_of_version_1_keeps_what_it_has_and_takes_readings() {
         assert_eq!((kept.points, kept.newest), (vec![], Some(at(2))));
         store.keep(&[reading("orchard/TP3 DC", 7, 14.7)]).unwrap();
         drop(store);
-        let mut store = folder.store();
+        let store = folder.store();
         assert_eq!(store.load().points.len(), 1);
         works(store);
     }
@@ -295,12 +275,14 @@ fn a_file_of_a_newer_version_is_left_as_it_is() {
         }
         let read = |name: &str| fs::read(folder.file(name)).unwrap_or_default();
         let before = (read("pilotwire.db"), read("pilotwire.db-wal"));
-        let (store, said) = opened(&folder.0);
+        let (store, said) = opened(folder.path());
         assert!(store.is_in_memory());
         assert!(said.contains("a newer pilotwire has written it"), "{said}");
         works(store);
         assert!(before == (read("pilotwire.db"), read("pilotwire.db-wal")));
-        let said = Store::read(&folder.0, &Filter::default()).unwrap_err().0;
+        let said = Database::read(folder.path(), &Filter::default())
+            .unwrap_err()
+            .0;
         assert!(said.contains("a newer pilotwire has written it"), "{said}");
     }
 }
@@ -308,7 +290,11 @@ fn a_file_of_a_newer_version_is_left_as_it_is() {
 #[test]
 fn a_reader_says_what_is_wrong() {
     let folder = Folder::new();
-    let read = || Store::read(&folder.0, &Filter::default()).unwrap_err().0;
+    let read = || {
+        Database::read(folder.path(), &Filter::default())
+            .unwrap_err()
+            .0
+    };
     assert!(read().contains("there is none"), "{}", read());
     fs::write(folder.file("pilotwire.db"), "no database ".repeat(100)).unwrap();
     assert!(read().contains("file is not a database"), "{}", read());

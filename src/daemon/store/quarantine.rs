@@ -1,4 +1,4 @@
-//! Damaged files are moved out of the way, for whoever wants to see what can be saved.
+//! Damaged files are moved out of the way and kept, so that what can be saved of them can be.
 
 use std::fs::{self, File};
 use std::io;
@@ -16,17 +16,32 @@ const BELONGINGS: [&str; 4] = ["-wal", "-shm", "-journal", ""];
 /// Renames the store to `pilotwire.db.bad-N`, and what belongs to it; N counts on, because a clock may
 /// be wrong. Returns the new name.
 pub(super) fn put_aside(folder: &Path) -> io::Result<PathBuf> {
+    beside(folder, |bad| {
+        for belonging in BELONGINGS {
+            let from = folder.join(format!("{FILE}{belonging}"));
+            match fs::rename(from, folder.join(format!("{bad}{belonging}"))) {
+                Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
+                _ => {}
+            }
+        }
+        Ok(folder.join(bad))
+    })
+}
+
+/// Keeps a log that counts for nothing beside the store as `pilotwire.db.bad-N-wal`. Returns that name.
+pub(super) fn keep_log(folder: &Path, log: &[u8]) -> io::Result<PathBuf> {
+    beside(folder, |bad| {
+        let to = folder.join(format!("{bad}-wal"));
+        fs::write(&to, log).map(|()| to)
+    })
+}
+
+/// Has something put under the next name, and removes the oldest.
+fn beside(folder: &Path, put: impl FnOnce(&str) -> io::Result<PathBuf>) -> io::Result<PathBuf> {
     let mut numbers = numbers(folder)?;
     let number = numbers.last().map_or(1, |last| last.saturating_add(1));
     let name = |number: u32| format!("{FILE}.bad-{number}");
-    for belonging in BELONGINGS {
-        let from = folder.join(format!("{FILE}{belonging}"));
-        let to = folder.join(format!("{}{belonging}", name(number)));
-        match fs::rename(from, to) {
-            Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
-            _ => {}
-        }
-    }
+    let at = put(&name(number))?;
     numbers.push(number);
     for &old in &numbers[..numbers.len().saturating_sub(MOST)] {
         for belonging in BELONGINGS {
@@ -35,7 +50,7 @@ pub(super) fn put_aside(folder: &Path) -> io::Result<PathBuf> {
         }
     }
     File::open(folder)?.sync_all()?;
-    Ok(folder.join(name(number)))
+    Ok(at)
 }
 
 /// The numbers in use, in order.
