@@ -8,7 +8,7 @@ use clap::Subcommand;
 
 use pilotwire::daemon::lines::{GpioLines, LineFault, Lines, outputs, taken};
 use pilotwire::report::outputs_safe_text;
-use pilotwire::site::{Quantity, TimeSpan, ZoneId};
+use pilotwire::site::{TimeSpan, ZoneId};
 
 use super::{Answer, Failure, Yard};
 
@@ -44,11 +44,10 @@ pub(super) enum Words {
 const LONGEST_S: f64 = 60.0;
 
 fn settle(text: &str) -> Result<Duration, String> {
-    let span = TimeSpan::parse(text).map_err(|fault| fault.to_string())?;
-    if !(0.0..=LONGEST_S).contains(&span.0) {
-        return Err(format!("write a time between 0 s and {LONGEST_S} s"));
-    }
-    Duration::try_from_secs_f64(span.0).map_err(|error| error.to_string())
+    TimeSpan::typed(text)
+        .filter(|span| (0.0..=LONGEST_S).contains(&span.0))
+        .map(|span| Duration::from_secs_f64(span.0))
+        .ok_or_else(|| format!("write a time between 0 s and {LONGEST_S} s, such as 200 ms"))
 }
 
 impl Words {

@@ -13,6 +13,7 @@ use pilotwire::daemon::lines::{GpioLines, Lines, Printed};
 use pilotwire::daemon::readings::Given;
 use pilotwire::daemon::store::{Database, Trouble};
 use pilotwire::report;
+use pilotwire::site::TimeSpan;
 
 use pilotwire::service::{Service, Unreachable, ask};
 use pilotwire::site::{Line, Output, Site, Switching, ZoneId};
@@ -155,35 +156,18 @@ pub(super) enum Ask {
 
 /// `90s`, `30m`, `2h`, `1h30m`.
 fn seconds(text: &str) -> Result<u32, String> {
-    let wrong = || "write it as 90s, 30m, 2h or 1h30m".to_owned();
-    let mut total = 0_u32;
-    let mut number = String::new();
-    let mut last_unit = u32::MAX;
-    for c in text.chars() {
-        if c.is_ascii_digit() {
-            number.push(c);
-            continue;
-        }
-        let unit = match c {
-            'h' => 3600,
-            'm' => 60,
-            's' => 1,
-            _ => return Err(wrong()),
-        };
-        let count: u32 = number.parse().map_err(|_| wrong())?;
-        if unit >= last_unit {
-            return Err(wrong());
-        }
-        let part = count.checked_mul(unit).ok_or_else(wrong)?;
-        total = total.checked_add(part).ok_or_else(wrong)?;
-        last_unit = unit;
-        number.clear();
-    }
-    if number.is_empty() && total > 0 {
-        Ok(total)
-    } else {
-        Err(wrong())
-    }
+    TimeSpan::typed(text)
+        .filter(|span| span.0 >= 1.0 && span.0 <= f64::from(u32::MAX) && span.0.fract() == 0.0)
+        .map(|span| {
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "whole, and no more than there is room for"
+            )]
+            let seconds = span.0 as u32;
+            seconds
+        })
+        .ok_or_else(|| "write it as 90s, 30m, 2h or 1h30m".into())
 }
 
 /// `TP3 DC=14.7`.

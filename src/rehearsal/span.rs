@@ -5,59 +5,44 @@ use std::fmt::Write;
 use chrono::{DateTime, Days, NaiveDate, NaiveDateTime, NaiveTime, SecondsFormat, TimeDelta, Utc};
 
 use crate::civil_time::SiteZone;
+use crate::site::TimeSpan;
 
-const UNITS: [(&str, i64); 6] = [
+/// What spans are written in, the largest first.
+const UNITS: [(&str, i64); 5] = [
     ("y", 365 * 86_400 + 86_400 / 4),
     ("d", 86_400),
     ("h", 3600),
     ("m", 60),
-    ("min", 60),
     ("s", 1),
 ];
 
 /// Longest span that is understood [s]: a century.
-const LONGEST_S: i64 = 100 * (365 * 86_400 + 86_400 / 4);
+const LONGEST_S: f64 = 100.0 * 365.25 * 86_400.0;
 
 /// Reads `40s`, `1h30m`, `56y`.
 pub(super) fn parse_span(text: &str) -> Result<TimeDelta, String> {
-    let wrong = || format!("{text:?} is no span of time; write it as 40s, 10m, 2h, 1h30m or 3d");
-    let mut rest = text;
-    let mut total_s = 0_i64;
-    if rest.is_empty() {
-        return Err(wrong());
+    let span = TimeSpan::typed(text)
+        .filter(|span| span.0.fract() == 0.0)
+        .ok_or_else(|| {
+            format!("{text:?} is no span of time; write it as 40s, 10m, 2h, 1h30m or 3d")
+        })?;
+    if span.0 > LONGEST_S {
+        return Err(format!("{text:?} is longer than a century"));
     }
-    while !rest.is_empty() {
-        let digits = rest.find(|c: char| !c.is_ascii_digit()).unwrap_or(0);
-        let number: i64 = rest[..digits].parse().map_err(|_| wrong())?;
-        rest = &rest[digits..];
-        let end = rest
-            .find(|c: char| c.is_ascii_digit())
-            .unwrap_or(rest.len());
-        let unit = &rest[..end];
-        let (_, unit_s) = UNITS
-            .iter()
-            .find(|(name, _)| *name == unit)
-            .ok_or_else(wrong)?;
-        rest = &rest[end..];
-        total_s = number
-            .checked_mul(*unit_s)
-            .and_then(|part_s| part_s.checked_add(total_s))
-            .filter(|total_s| *total_s <= LONGEST_S)
-            .ok_or_else(|| format!("{text:?} is longer than a century"))?;
-    }
-    Ok(TimeDelta::seconds(total_s))
+    #[expect(clippy::cast_possible_truncation, reason = "at most a century")]
+    Ok(TimeDelta::seconds(span.0 as i64))
 }
 
 /// Writes a span of whole seconds as it is read.
 pub(super) fn say_span(span: TimeDelta) -> String {
     let mut left_s = span.num_seconds().abs();
     let mut text = String::new();
-    for (unit, unit_s) in UNITS.iter().filter(|(unit, _)| *unit != "min") {
+    for (unit, unit_s) in UNITS {
         // A year is no whole number of days: only whole ones are said as years.
-        if *unit == "y" && left_s % unit_s != 0 {
+        if unit == "y" && left_s % unit_s != 0 {
             continue;
         }
-        if left_s >= *unit_s {
+        if left_s >= unit_s {
             let _ = write!(text, "{}{unit}", left_s / unit_s);
             left_s %= unit_s;
         }

@@ -308,6 +308,32 @@ quantity!(
     Frequency, "a frequency", usual ["Hz"],
     [("Hz", 1.0), ("kHz", 1e3)]
 );
+impl TimeSpan {
+    /// Reads a stretch of time as people type it on a command line: `90s`, `1h30m`, `2 h 30 min`, `3d`, `56y`;
+    /// `None` if it is none. In the site file `m` is a length, and so no time.
+    pub fn typed(text: &str) -> Option<Self> {
+        const SHORT: [(&str, f64); 3] = [("m", 60.0), ("d", 86_400.0), ("y", 365.25 * 86_400.0)];
+        let mut total_s = 0.0;
+        let mut rest = text.trim();
+        if rest.is_empty() {
+            return None;
+        }
+        while !rest.is_empty() {
+            let (number, after) = split_number(rest);
+            if !number.starts_with(|c: char| c.is_ascii_digit()) {
+                return None;
+            }
+            let end = after.find(|c: char| !c.is_alphabetic());
+            let (unit, after) = after.split_at(end.unwrap_or(after.len()));
+            let short = || SHORT.iter().find(|(short, _)| *short == unit);
+            let unit_s = Self::convert(1.0, unit).or_else(|| short().map(|(_, unit_s)| *unit_s))?;
+            total_s += number.parse::<f64>().ok()? * unit_s;
+            rest = after.trim_start();
+        }
+        Some(Self(total_s)).filter(|span| span.0.is_finite())
+    }
+}
+
 quantity!(
     /// A share, kept as a fraction: `"10 %"` is 0.10.
     Share, "a share", usual ["%"],
@@ -448,6 +474,31 @@ mod tests {
         assert!("12 V DC".parse::<VoltsAc>().is_err());
         assert!("12 V AC".parse::<VoltsDc>().is_err());
         assert_eq!("12 V DC".parse::<VoltsDc>().unwrap(), VoltsDc(12.0));
+    }
+
+    #[test]
+    fn a_stretch_of_time_is_typed_in_one_part_or_in_several() {
+        for (text, s) in [
+            ("90s", 90.0),
+            ("30m", 1800.0),
+            ("1h30m", 5400.0),
+            ("2h30m", 9000.0),
+            ("90 min", 5400.0),
+            (" 2 h 30 min ", 9000.0),
+            ("200 ms", 0.2),
+            ("1.5 h", 5400.0),
+            ("3d", 259_200.0),
+            // Of 365.25 days.
+            ("56y", 56.0 * 31_557_600.0),
+            ("0s", 0.0),
+        ] {
+            assert_eq!(TimeSpan::typed(text), Some(TimeSpan(s)), "{text}");
+        }
+        for text in [
+            "", "5", "m", "1x", "-3 min", "+1h", "1h30", "1,5 h", "1e400 h", "ten s",
+        ] {
+            assert_eq!(TimeSpan::typed(text), None, "{text}");
+        }
     }
 
     #[test]
