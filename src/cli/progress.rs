@@ -1,6 +1,8 @@
 //! What is being worked on, for whoever waits at a terminal.
 
 use std::io::{IsTerminal, Write};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::thread::JoinHandle;
 use std::time::Duration;
@@ -43,6 +45,74 @@ impl Progress {
             // Whoever cannot say it has nothing to say.
             let _ = sender.send(stage.into());
         }
+    }
+}
+
+/// So often it is said how much is done: on a terminal, over the line before; elsewhere on a new line.
+const ON_A_TERMINAL: Duration = Duration::from_secs(1);
+const ELSEWHERE: Duration = Duration::from_secs(10);
+
+/// Says on standard error how many of many are done.
+pub(super) struct Count {
+    done: Arc<AtomicU64>,
+    tell: Option<(Sender<()>, JoinHandle<()>)>,
+}
+
+impl Count {
+    /// None of `all` yet, which are `what`: `runs`.
+    pub(super) fn of(all: u64, what: &'static str) -> Self {
+        let over = std::io::stderr().is_terminal();
+        let (sender, end) = channel();
+        let done = Arc::new(AtomicU64::new(0));
+        let counted = Arc::clone(&done);
+        let hand = std::thread::spawn(move || {
+            let say = || format!("{} of {all} {what}", counted.load(Ordering::Relaxed));
+            let every = if over { ON_A_TERMINAL } else { ELSEWHERE };
+            count(&end, over, every, say, &mut std::io::stderr());
+        });
+        Self {
+            done,
+            tell: Some((sender, hand)),
+        }
+    }
+
+    /// One more is done.
+    pub(super) fn one(&self) {
+        self.done.fetch_add(1, Ordering::Relaxed);
+    }
+}
+
+impl Drop for Count {
+    /// Nothing is said any more once the answer is there.
+    fn drop(&mut self) {
+        if let Some((sender, hand)) = self.tell.take() {
+            drop(sender);
+            let _ = hand.join();
+        }
+    }
+}
+
+/// Says now and then how far it is, until the other end of the channel is dropped.
+fn count(
+    end: &Receiver<()>,
+    over: bool,
+    every: Duration,
+    say: impl Fn() -> String,
+    out: &mut impl Write,
+) {
+    let mut said = false;
+    while end.recv_timeout(every) == Err(RecvTimeoutError::Timeout) {
+        said = true;
+        let _ = if over {
+            write!(out, "\rpilotwire: {} …", say())
+        } else {
+            writeln!(out, "pilotwire: {} …", say())
+        };
+        let _ = out.flush();
+    }
+    if over && said {
+        // To the beginning of the line, and what stands in it away.
+        let _ = write!(out, "\r\x1b[K");
     }
 }
 
@@ -101,10 +171,29 @@ mod tests {
         assert_eq!(out.1, "pilotwire: simulating 3 links …\n");
     }
 
-    /// Ends the work as soon as something is said.
-    struct Told(Option<Sender<String>>, String);
+    #[test]
+    fn a_count_is_said_now_and_then_and_taken_away_from_a_terminal() {
+        for (over, expected) in [
+            (true, "\rpilotwire: 3 of 9 runs …\r\x1b[K"),
+            (false, "pilotwire: 3 of 9 runs …\n"),
+        ] {
+            let (sender, end) = channel();
+            let mut out = Told(Some(sender), String::new());
+            count(
+                &end,
+                over,
+                Duration::ZERO,
+                || "3 of 9 runs".into(),
+                &mut out,
+            );
+            assert_eq!(out.1, expected);
+        }
+    }
 
-    impl Write for Told {
+    /// Ends the work as soon as something is said.
+    struct Told<T>(Option<Sender<T>>, String);
+
+    impl<T> Write for Told<T> {
         fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
             self.0 = None;
             self.1.push_str(std::str::from_utf8(bytes).unwrap());

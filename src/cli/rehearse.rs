@@ -16,6 +16,7 @@ use pilotwire::rehearsal::{
 use pilotwire::report;
 use pilotwire::site::Site;
 
+use super::progress::Count;
 use super::{Answer, Document, Failure, Yard, can_be_planned, dates, last_of, local_date, now};
 
 /// Arguments of `rehearse`.
@@ -108,7 +109,7 @@ enum TicksWord {
 fn help() -> String {
     let mut text = format!("Faults:\n{WORDS}\n\nRequests:\n{ASK_WORDS}\n\nBuilt-in yards:\n");
     for (name, what) in yards::NAMES {
-        let _ = writeln!(text, "{name:<15} {what}");
+        let _ = writeln!(text, "{name}\n    {what}");
     }
     text
 }
@@ -200,6 +201,7 @@ impl Words {
     }
 
     fn many(self, runs: u64, answer: &mut Answer) -> Result<(), Failure> {
+        let count = Count::of(runs, "runs");
         let mut yards = Vec::new();
         if self.yard.site.is_some() || self.built_in.is_some() {
             let site = self.site(answer)?;
@@ -217,7 +219,7 @@ impl Words {
                 )?);
             }
         }
-        let outcome = campaign(&mut yards, runs, self.seed, self.first, |_| {})
+        let outcome = campaign(&mut yards, runs, self.seed, self.first, |_| count.one())
             .map_err(|error| no_folder(&error))?;
         answer.text = match self.format {
             Document::Text => report::campaign_text(&yards, &outcome),
@@ -248,4 +250,17 @@ fn shown(site: &Site, seen: &[pilotwire::rehearsal::Seen], times: f64) -> Result
             .map_err(|error| Failure::Stream(error.to_string()))?;
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::help;
+
+    /// From 50 columns on nothing of it is broken.
+    #[test]
+    fn the_lists_of_the_help_fit_a_narrow_terminal() {
+        for line in help().lines() {
+            assert!(line.chars().count() <= 50, "{line}");
+        }
+    }
 }

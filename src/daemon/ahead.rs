@@ -132,7 +132,7 @@ fn later<'a>(view: &View<'a>, utc: DateTime<Utc>) -> View<'a> {
 /// What the plan says of a zone from now on, or what stands in for it.
 fn of_its_plan(view: &View<'_>, zone: ZoneId) -> Option<Course> {
     // What others switch goes by their clock, of which this one says nothing now.
-    if view.site.output_of(zone).is_none() && view.now.quality != ClockQuality::Good {
+    if view.lines[zone.0].is_none() && view.now.quality != ClockQuality::Good {
         return None;
     }
     if let Some(instead) = in_doubt(view, zone) {
@@ -147,7 +147,7 @@ fn of_its_plan(view: &View<'_>, zone: ZoneId) -> Option<Course> {
 
 /// What the line of a zone is held to, or kept to by its curfew; `None` where neither is in force.
 fn of_its_line(view: &View<'_>, zone: ZoneId) -> Option<bool> {
-    view.site.output_of(zone)?;
+    view.lines[zone.0]?;
     let held = view.held[zone.0].filter(|held| view.now.utc < held.until);
     let curfew = || curfewed(view, zone, &mut Again::default());
     held.map(|held| held.lit)

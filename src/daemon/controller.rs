@@ -200,7 +200,7 @@ pub fn decide(view: &View<'_>) -> (Vec<Option<Command>>, Again) {
     let mut again = Again::default();
     let mut last_on = view.last_on;
     for zone in view.site.zones_in_order() {
-        if view.site.output_of(zone).is_none() {
+        if view.lines[zone.0].is_none() {
             continue;
         }
         let wish = wish(view, zone, &mut again);

@@ -190,8 +190,7 @@ fn expected(view: &View<'_>, links: Option<&[Slowest]>, zone: ZoneId) -> Option<
             })
         }
         Switching::Timed(_) | Switching::Senses(_) => {
-            if view.site.output_of(zone).is_some() {
-                let line = view.lines[zone.0]?;
+            if let Some(line) = view.lines[zone.0] {
                 return Some(Expected {
                     lit: line.lit,
                     since: line.since,

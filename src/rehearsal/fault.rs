@@ -8,33 +8,53 @@ use crate::site::{Site, SupplyId, ZoneId};
 
 use super::span::{parse_instant, parse_span, say_instant, say_span};
 
-/// How faults are written, a line each, for the help.
+/// How faults are written, for the help; no line is longer than 50 letters.
 pub const WORDS: &str = "\
-clock-step +1h at 2027-03-28 01:30 for 10m   the clock is set wrong; after 10 min
-                                             the network sets it right
-no-battery-clock saved|1970 at WHEN for 5m   from then on the board starts with the
-                                             last time it saved, or in 1970, till the
-                                             network answers 5 min after the start
-power-cut board|master|slave|all|SUPPLY at day 3 21:00 for 40s
-crash N [after] at WHEN                      the service dies before (after) the N-th
-                                             thing it does from then on
-hang at WHEN                                 it stops; the watchdog ends it
-open-wire ZONE at WHEN for 2h                the pair to a slave; of a zone with an
-                                             input that another one follows, that wire
-bad-splice ZONE 200ohm at WHEN for 2d        more ohms in the pair to a slave
-dried-capacitor ZONE 30% at WHEN for 2d      what is left of its capacitor
-welded-contact ZONE at WHEN for 2d           the relay of a slave stays in
-supply-latched-off SUPPLY at WHEN            it shuts down after an overload
+clock-step +1h at 2027-03-28 01:30 for 10m
+    the clock is set wrong; after 10 min the
+    network sets it right
+no-battery-clock saved|1970 at WHEN for 5m
+    from then on the board starts with the time it
+    saved last, or in 1970, till the network
+    answers 5 min after the start
+power-cut WHOSE at day 3 21:00 for 40s
+    WHOSE: board, master, slave, all, or the name
+    of a supply
+crash N [after] at WHEN
+    the service dies before (after) the N-th thing
+    it does from then on
+hang at WHEN
+    the service stops; the watchdog ends it
+open-wire ZONE at WHEN for 2h
+    the pair to a slave; of a zone with an input
+    that another one follows, that wire
+bad-splice ZONE 200ohm at WHEN for 2d
+    more ohms in the pair to a slave
+dried-capacitor ZONE 30% at WHEN for 2d
+    what is left of its capacitor
+welded-contact ZONE at WHEN for 2d
+    the relay of a slave stays in
+supply-latched-off SUPPLY at WHEN
+    it shuts down after an overload
 stuck-input ZONE lit|dark at WHEN for 1h
-line-lost ZONE at WHEN for 10m               the line cannot be driven
+    its input says the same all the time
+line-lost ZONE at WHEN for 10m
+    the line cannot be driven
 disk-full at WHEN for 1h
-torn-write at WHEN for 1m                    the board's power fails in the middle of
-                                             the next write to its disk
-missed-wakes at WHEN for 1h                  no timer and no edge arrives but the
-                                             safety tick's
-spurious-wakes at WHEN for 1h                wakes that nobody asked for
-WHEN: 2027-03-28 01:30, or day 3 21:00 counted from --from, both by the yard's
-clocks, or 2027-03-28T00:30:00Z. Without `for` it lasts to the end.";
+    the disk takes nothing
+torn-write at WHEN for 1m
+    the board's power fails in the middle of the
+    next write to its disk
+missed-wakes at WHEN for 1h
+    no timer and no edge arrives but the safety
+    tick's
+spurious-wakes at WHEN for 1h
+    wakes that nothing calls for
+
+WHEN: 2027-03-28 01:30, or day 3 21:00 counted
+from --from, both by the yard's clocks, or
+2027-03-28T00:30:00Z. Without `for` a fault lasts
+to the end.";
 
 /// With what a board without a battery clock begins.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -120,31 +120,31 @@ impl<'a> Judge<'a> {
         if now < self.missed_until { TICK_S } else { 0.0 }
     }
 
-    /// How long a line may take.
-    fn line_s(&self, zone: ZoneId, world: &World, life: Life) -> f64 {
-        if !life.alive {
-            return DEAD_S;
-        }
+    /// How long any line may take, whatever its least times; `None` while nobody drives them.
+    fn any_line_s(&self, world: &World, life: Life) -> Option<f64> {
         let stagger_s = self.site.daemon.stagger_s * self.site.outputs.len() as f64;
+        // Lines that were lost are sought again with every tick.
+        let lost_s = if world.has_lost() { TICK_S } else { 0.0 };
+        let slack_s = lost_s.max(self.missed_s(world.now));
+        life.alive.then_some(AT_ONCE_S + stagger_s + slack_s)
+    }
+
+    /// How long a line may take.
+    fn line_s(&self, zone: ZoneId, any_line_s: Option<f64>) -> f64 {
         let zone = &self.site[zone];
         let least_s = zone.minimum_lit_s.max(zone.minimum_dark_s);
-        // Lines that were lost are sought again with every tick.
-        let lost_s = if world.lost.iter().any(|lost| *lost) {
-            TICK_S
-        } else {
-            0.0
-        };
-        AT_ONCE_S + stagger_s + least_s + lost_s.max(self.missed_s(world.now))
+        any_line_s.map_or(DEAD_S, |any_line_s| any_line_s + least_s)
     }
 
     /// What has gone by since the last look, in which nothing happened: `world` is as it was then, and
     /// shows the new time.
     pub(super) fn before(&mut self, world: &World, life: Life) {
         let now = world.now;
+        let any_line_s = self.any_line_s(world, life);
         for zone in (0..self.site.zones.len()).map(ZoneId) {
-            if self.site.output_of(zone).is_some() {
+            if world.wired[zone.0] {
                 let is = world.levels[zone.0];
-                let within_s = self.line_s(zone, world, life);
+                let within_s = self.line_s(zone, any_line_s);
                 let want = |oracle: &Oracle<'_>, at| oracle.line(zone, at, world, life);
                 let watched = self.lines[zone.0];
                 self.lines[zone.0] = self.passed(watched, is, now, want);
@@ -169,9 +169,9 @@ impl<'a> Judge<'a> {
                     watched = self.passed(watched, is, now, want);
                 }
                 self.lamps[zone.0] = watched;
-                let within_s = self.line_s(zone, world, life)
+                let within_s = self.line_s(zone, any_line_s)
                     + self.oracle.link_s(zone)
-                    + self.line_s(ZoneId(0), world, life);
+                    + self.line_s(ZoneId(0), any_line_s);
                 if Self::too_long(watched, now, within_s) {
                     self.lamps[zone.0].said = true;
                     let what = format!(
@@ -233,7 +233,7 @@ impl<'a> Judge<'a> {
         let now = world.now;
         self.oracle.remember(world, life);
         for zone in (0..self.site.zones.len()).map(ZoneId) {
-            if self.site.output_of(zone).is_some() {
+            if world.wired[zone.0] {
                 let is = world.levels[zone.0];
                 let right = self.oracle.line(zone, now, world, life).allows(is);
                 turn(&mut self.lines[zone.0], is, right, now);
@@ -299,7 +299,7 @@ impl<'a> Judge<'a> {
                 supply.hold_up_s
             }
         };
-        let level = self.site.output_of(zone).map(|_| world.levels[zone.0]);
+        let level = world.wired[zone.0].then_some(world.levels[zone.0]);
         match self.site[zone].switching {
             Switching::Follows(link) => {
                 let judged = &self.judged[link.0];
@@ -395,8 +395,7 @@ impl<'a> Judge<'a> {
             };
             let differs_s = for_s(alarm.differs_since);
             let first_s = for_s(alarm.first).unwrap_or(0.0);
-            let debounce = self.site.input_of(zone).map_or(0.0, |it| it.debounce_s);
-            let slack_s = debounce + LOOKING_S + AT_ONCE_S + self.missed_s(now);
+            let slack_s = sense.debounce.as_secs_f64() + LOOKING_S + AT_ONCE_S + self.missed_s(now);
             let calls_broken = said(zone);
             // Slaves are known to be broken once their links are worked out.
             let known_s = self

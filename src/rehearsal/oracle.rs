@@ -323,7 +323,7 @@ impl<'a> Oracle<'a> {
 
     /// What a zone should be whose supply and link, and those before it, are whole.
     pub(super) fn lamps(&self, zone: ZoneId, at: Duration, world: &World, life: Life) -> Want {
-        let own = if self.site.output_of(zone).is_some() {
+        let own = if world.wired[zone.0] {
             self.line(zone, at, world, life)
         } else {
             Want::Lit
@@ -341,7 +341,7 @@ impl<'a> Oracle<'a> {
                     _ => Want::Lit,
                 }
             }
-            _ if self.site.output_of(zone).is_some() => own,
+            _ if world.wired[zone.0] => own,
             // Switched by a timer of its own.
             _ => {
                 let planned = self.planned(zone, world.utc(at));
@@ -417,7 +417,7 @@ impl<'a> Oracle<'a> {
                 let (lit, _) = self.follows_input(zone, sensing, at, world, life);
                 self.settled[zone.0] = lit;
             }
-            if life.quality == ClockQuality::Good && self.site.output_of(zone).is_some() {
+            if life.quality == ClockQuality::Good && world.wired[zone.0] {
                 let want = self.unheld(zone, at, world, life);
                 let held = self.owed[zone.0].is_some() || at < self.ghosts[zone.0];
                 if want != self.last[zone.0] && (held || full) {

@@ -8,9 +8,11 @@ use crate::site::{Site, ZoneId};
 use super::fault::{parts, zone_named};
 use super::span::{parse_span, say_instant, say_span};
 
-/// How requests are written, a line each, for the help.
+/// How requests are written, for the help; no line is longer than 50 letters.
 pub const WORDS: &str = "\
-force ZONE|--all on|off [30m | until 23:30 | until-next] at WHEN
+force ZONE|--all on|off at WHEN
+    also with 30m, until 23:30 or until-next
+    before `at`
 release ZONE|--all at WHEN
 status at WHEN";
 

@@ -251,7 +251,7 @@ impl<'a, S: Service> Run<'a, S> {
         let quiet = self.script.ticks == Ticks::Sparse
             && self.last_tick.saturating_sub(self.last_busy) > BUSY
             && self.missed == 0
-            && !world.lost.iter().any(|lost| *lost);
+            && !world.has_lost();
         self.last_tick + if quiet { TICK * QUIET_TICKS } else { TICK }
     }
 

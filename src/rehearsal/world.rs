@@ -111,7 +111,7 @@ pub(super) struct Sense {
     turns: Option<Duration>,
     pub(super) stuck: Option<bool>,
     pub(super) cut: bool,
-    debounce: Duration,
+    pub(super) debounce: Duration,
 }
 
 /// A line that was toggled faster than it may be.
@@ -144,7 +144,11 @@ pub(super) struct World {
     /// By zone: its line cannot be driven.
     pub(super) lost: Vec<bool>,
     pub(super) outputs: Vec<ZoneId>,
+    /// By zone: it has a line.
+    pub(super) wired: Vec<bool>,
     pub(super) senses: Vec<Sense>,
+    /// By zone: where its input is among them.
+    sense_of: Vec<Option<usize>>,
     pub(super) effects: Effects,
     /// By zone: when its line last went on or off.
     toggled: Vec<Option<Duration>>,
@@ -157,6 +161,14 @@ impl World {
     pub(super) fn new(site: &Site, yard: Yard, start: DateTime<Utc>, chip: Chip) -> Self {
         let zones = site.zones.len();
         let seconds = Duration::from_secs_f64;
+        let mut wired = vec![false; zones];
+        for output in &site.outputs {
+            wired[output.zone.0] = true;
+        }
+        let mut sense_of = vec![None; zones];
+        for (index, input) in site.inputs.iter().enumerate() {
+            sense_of[input.zone.0] = Some(index);
+        }
         Self {
             now: Duration::ZERO,
             start,
@@ -172,6 +184,8 @@ impl World {
             levels: vec![false; zones],
             lost: vec![false; zones],
             outputs: site.outputs.iter().map(|output| output.zone).collect(),
+            wired,
+            sense_of,
             senses: site
                 .inputs
                 .iter()
@@ -235,8 +249,12 @@ impl World {
 
     /// What an input says; `None` if the zone has none.
     pub(super) fn sensed(&self, zone: ZoneId) -> Option<bool> {
-        let sense = self.senses.iter().find(|sense| sense.zone == zone)?;
-        Some(sense.lit)
+        self.sense_of[zone.0].map(|index| self.senses[index].lit)
+    }
+
+    /// A line cannot be driven.
+    pub(super) fn has_lost(&self) -> bool {
+        self.outputs.iter().any(|zone| self.lost[zone.0])
     }
 
     /// Inputs follow what the yard has become; gives back whether one has turned.

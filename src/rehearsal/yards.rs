@@ -5,43 +5,31 @@ use crate::site::{
     Bias, IfSilent, Input, Line, OnDoubtfulClock, Output, Sensing, Site, Switching, ZoneId, read,
 };
 
-/// The built-in yards and what is special about each.
+/// The built-in yards and what is special about each, in 46 letters at most.
 pub const NAMES: [(&str, &str); 9] = [
-    (
-        "pair",
-        "a driven walk, and an orchard that follows it and is watched",
-    ),
+    ("pair", "walk has a line; orchard follows, with input"),
     (
         "pair-own-line",
-        "the orchard has a line of its own and a curfew",
+        "orchard has a line of its own, and a curfew",
     ),
     (
         "pair-no-line",
-        "the walk has a timer of its own; both are only watched",
+        "walk has a timer of its own; both have inputs",
     ),
-    (
-        "far-board",
-        "the board is at the orchard and follows the input of the walk",
-    ),
+    ("far-board", "board at orchard follows the input of walk"),
     (
         "far-board-plan",
-        "the same; if the input is silent, by the plan of the walk",
+        "the same; if that input is silent, by plan",
     ),
-    (
-        "pair-slow",
-        "lines with long least times; by the plan though the clock is in doubt",
-    ),
-    (
-        "chain",
-        "a chain of three, its head driven, its slaves watched",
-    ),
+    ("pair-slow", "long least times; by plan with clock in doubt"),
+    ("chain", "three: the head has a line, the others inputs"),
     (
         "chain-own-line",
-        "the last of three has a line and a curfew; in doubt all stays as it was",
+        "the last has line and curfew; doubt: as it was",
     ),
     (
         "two-heads",
-        "both zones driven by the board, one after the other",
+        "both have lines, and go on one after the other",
     ),
 ];
 
