@@ -13,11 +13,12 @@ use rustix::io::Errno;
 use sd_notify::NotifyState;
 use tracing::{error, warn};
 
-use crate::cautions::{Caution, cautions};
+use crate::cautions::{Caution, Level, cautions, verdict};
 use crate::civil_time::ZoneInfo;
 use crate::commissioning::Sheet;
 use crate::daemon::control::{Done, Refusal, Reply, Request};
 use crate::daemon::engine::Engine;
+use crate::daemon::engine::status::Checked;
 use crate::daemon::lines::{Lines, outputs, taken};
 use crate::daemon::moment::{Again, Now};
 use crate::daemon::store::{Database, Durability, Store};
@@ -41,8 +42,8 @@ const STORE_EVERY: Duration = Duration::from_secs(600);
 /// The rules of the yard's clocks are looked at so often, and when the clock was set.
 const RULES_EVERY: Duration = Duration::from_secs(86_400);
 
-/// What the links do, and what is to be said of the yard.
-type Checked = (Vec<LinkJudgement>, Vec<Caution>);
+/// What the links do, and what `check` says of the yard.
+type WorkedOut = (Vec<LinkJudgement>, Checked);
 
 /// What the control thread is told.
 pub(super) enum Message {
@@ -50,8 +51,8 @@ pub(super) enum Message {
     Ask(Asked),
     /// Read the site file anew.
     Reload,
-    /// What the links do and what is to be said of the yard, of the site of that number.
-    Links(u64, Result<Checked, String>),
+    /// What the links do and what `check` says of the yard, of the site of that number.
+    Links(u64, Result<WorkedOut, String>),
     /// Somebody wants to know what meters should show.
     WantSheet,
     /// What they should show, in the site of that number.
@@ -349,10 +350,10 @@ impl Control {
                     match links {
                         // There is a newer site.
                         _ if generation != self.generation => self.work_out_links(),
-                        Ok((links, cautions)) => {
+                        Ok((links, checked)) => {
                             let now = self.now();
                             self.engine.set_links(links);
-                            self.engine.set_cautions(&cautions, now);
+                            self.engine.set_checked(checked, now);
                             self.shown_at = None;
                         }
                         Err(why) => warn!(why = ?why, "the links are not worked out"),
@@ -478,13 +479,13 @@ impl Control {
         let (post, generation) = (self.post.clone(), self.generation);
         let today = Evening::at(&site, self.now().utc).date;
         // On one thread: whatever else runs on the board has the other cores.
-        let checked = move || -> Result<Checked, String> {
+        let worked_out = move || -> Result<WorkedOut, String> {
             let links = judge(&site, Draw::FEWEST).map_err(|error| error.to_string())?;
             let cautions = cautions(&site, &links, today).map_err(|error| error.to_string())?;
-            Ok((links, cautions))
+            Ok((links, checked(&site, &cautions)))
         };
         let work = move || {
-            post.send(Message::Links(generation, checked()));
+            post.send(Message::Links(generation, worked_out()));
         };
         let spawned = std::thread::Builder::new().name("links".into()).spawn(work);
         if let Err(error) = spawned {
@@ -539,6 +540,22 @@ impl Control {
             }
         }
         self.zones = fresh;
+    }
+}
+
+/// The verdict of `check`, and what stands behind it.
+fn checked(site: &Site, cautions: &[Caution]) -> Checked {
+    let of = |level| {
+        cautions
+            .iter()
+            .filter(move |caution| caution.level == level)
+    };
+    Checked {
+        verdict: verdict(cautions).to_string(),
+        stops: of(Level::Stop)
+            .map(|stop| format!("{} {}: {}", stop.code, stop.place.say(site), stop.text))
+            .collect(),
+        warnings: of(Level::Warn).count(),
     }
 }
 

@@ -45,7 +45,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
             most: Some(filter.most.unwrap_or(MOST_EVENTS).min(MOST_EVENTS)),
             ..filter.clone()
         };
-        match self.store.history(&filter) {
+        match self.journal.store.history(&filter) {
             Ok(events) => Ok(Reply::History(events)),
             Err(Trouble(why)) => refused(why, "see `status`"),
         }
@@ -70,11 +70,12 @@ impl<L: Lines, S: Store> Engine<L, S> {
     /// Takes the clock as it is for right: the newest time that was thought right was not.
     fn trust_clock(&mut self, now: Now) -> Reply {
         use crate::daemon::store::{Entry, Kind};
-        self.newest = None;
-        self.clock_trusted = true;
+        self.clock.newest = None;
+        self.clock.trusted = true;
         let what = "clock taken as right";
-        self.say(now, Kind::Service, None, what, &self.say_time(now.utc));
-        self.keep_later(Entry::NewestIs(now.utc));
+        let why = self.say_time(now.utc);
+        self.journal.say(now, Kind::Service, None, what, &why);
+        self.journal.keep_later(Entry::NewestIs(now.utc));
         Reply::Done(Done {
             what: format!("{what} until it is set anew: {}", self.say_time(now.utc)),
             kept: self.record(now),

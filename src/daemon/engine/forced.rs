@@ -19,7 +19,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
     /// The zone of that name, if this board has a line for it.
     fn driven_zone(&self, name: &str) -> Result<ZoneId, Refusal> {
         let zone = self.zone_named(name)?;
-        if self.zones[zone.0].line.is_some() {
+        if self.outputs.has_line(zone) {
             return Ok(zone);
         }
         let remedy = match self.site.master_of(zone) {
@@ -57,7 +57,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
     ) -> Result<Reply, Refusal> {
         let zones = self.site.zones_in_order().into_iter();
         let (driven, other): (Vec<_>, Vec<_>) =
-            zones.partition(|zone| self.zones[zone.0].line.is_some());
+            zones.partition(|zone| self.outputs.has_line(*zone));
         if driven.is_empty() {
             return refused(
                 "this board has no line for any zone",
@@ -70,7 +70,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
         let before: Vec<String> = holds
             .iter()
             .filter_map(|(zone, hold)| {
-                let before = self.zones[zone.0].hold.as_ref()?;
+                let before = self.holds.zones[zone.0].as_ref()?;
                 let replaced = before.lit != hold.lit || before.until > hold.until;
                 let (how, end) = (on_or_off(before.lit), self.say_time(before.until));
                 replaced.then(|| format!("{} was held {how} until {end}", hold.zone))
@@ -78,7 +78,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
             .collect();
         let kept = self.hold(holds, now);
         self.wake(now);
-        let with_head = |zone: &ZoneId| self.zones[self.head_of(*zone).0].line.is_some();
+        let with_head = |zone: &ZoneId| self.outputs.has_line(self.head_of(*zone));
         let mut notes = self.say_each(&driven, |zone| {
             // What a zone follows was forced as well.
             let follows = self.head_of(zone) != zone && with_head(&zone);
@@ -124,7 +124,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
                 lit,
                 since: now.utc,
                 until,
-                boot_id: self.boot_id.clone(),
+                boot_id: self.holds.boot_id.clone(),
                 until_boot: now.boot + left,
                 by_clock,
             };
@@ -185,8 +185,8 @@ impl<L: Lines, S: Store> Engine<L, S> {
 
     /// Why a line is not as it should be.
     fn held_up(&self, zone: ZoneId) -> Option<String> {
-        let state = &self.zones[zone.0];
-        let fault = state.line_fault.as_ref().map(ToString::to_string);
+        let state = &self.outputs.zones[zone.0];
+        let fault = state.fault.as_ref().map(ToString::to_string);
         let waits = || state.command?.waits.map(|waits| waits.say().to_owned());
         fault.or_else(waits)
     }
@@ -267,7 +267,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
 
     pub(super) fn let_go(&mut self, name: &str, now: Now) -> Result<Reply, Refusal> {
         let zone = self.driven_zone(name)?;
-        if self.zones[zone.0].hold.is_none() {
+        if self.holds.zones[zone.0].is_none() {
             return Ok(Reply::Done(Done {
                 what: format!("{name} was not held"),
                 kept: self.record(now),
@@ -276,7 +276,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
         }
         let kept = self.release(&[zone], now);
         self.wake(now);
-        let command = self.zones[zone.0].command;
+        let command = self.outputs.zones[zone.0].command;
         let why = command.map_or_else(String::new, |command| command.wish.why.say(&self.site));
         Ok(Reply::Done(Done {
             what: format!("{name} released: {}, {why}", self.wanted(zone)),
@@ -288,7 +288,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
     /// Lets go of every zone that is held.
     pub(super) fn let_all_go(&mut self, now: Now) -> Reply {
         let mut zones = self.site.zones_in_order();
-        zones.retain(|zone| self.zones[zone.0].hold.is_some());
+        zones.retain(|zone| self.holds.zones[zone.0].is_some());
         if zones.is_empty() {
             return Reply::Done(Done {
                 what: "no zone was held".into(),
@@ -310,7 +310,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
 
     /// What a zone should be.
     fn wanted(&self, zone: ZoneId) -> &'static str {
-        let command = self.zones[zone.0].command;
+        let command = self.outputs.zones[zone.0].command;
         on_or_off(command.is_some_and(|command| command.wish.lit))
     }
 }

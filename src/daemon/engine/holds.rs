@@ -12,10 +12,18 @@ use crate::daemon::controller::Held;
 use crate::daemon::lines::Lines;
 use crate::daemon::moment::{ClockQuality, Now};
 use crate::daemon::store::{Entry, Hold, Kind, Store};
-use crate::site::ZoneId;
+use crate::site::{Site, ZoneId};
 
-use super::Engine;
 use super::forced::LONGEST_HOLD_S;
+use super::journal::Journal;
+use super::{Engine, say_time};
+
+/// Who is held.
+#[derive(Debug)]
+pub(super) struct Holds {
+    pub(super) boot_id: String,
+    pub(super) zones: Vec<Option<Hold>>,
+}
 
 fn span(hold: &Hold) -> Duration {
     (hold.until - hold.since).to_std().unwrap_or_default()
@@ -26,36 +34,57 @@ fn after(now: Now, left: Duration) -> chrono::DateTime<chrono::Utc> {
     now.utc.checked_add_signed(left).unwrap_or(now.utc)
 }
 
-impl<L: Lines, S: Store> Engine<L, S> {
+impl Holds {
     /// Takes over the holds of an earlier run. Which of them are over is seen with the first wake: only
     /// then is the clock held against what was kept of it.
-    pub(super) fn take_holds(&mut self, holds: Vec<Hold>, now: Now) {
+    pub(super) fn new<S: Store>(
+        site: &Site,
+        boot_id: String,
+        holds: Vec<Hold>,
+        journal: &mut Journal<S>,
+        now: Now,
+    ) -> Self {
+        let mut all = Self {
+            boot_id,
+            zones: vec![None; site.zones.len()],
+        };
         for hold in holds {
-            let zone = self
-                .site
-                .zones
-                .iter()
-                .position(|zone| zone.name == hold.zone);
+            let named = |zone: &crate::site::Zone| zone.name == hold.zone;
+            let zone = site.zones.iter().position(named).map(ZoneId);
             match zone {
-                Some(zone) if self.zones[zone].line.is_some() => {
+                Some(zone) if site.output_of(zone).is_some() => {
                     // No hold is longer than a week; one that is was damaged on its way.
                     let week = Duration::from_secs(u64::from(LONGEST_HOLD_S));
                     let left = hold.until_boot.saturating_sub(now.boot);
-                    let sane = span(&hold) <= week && (left <= week || !self.of_this_boot(&hold));
+                    let sane = span(&hold) <= week && (left <= week || !all.of_this_boot(&hold));
                     if sane {
-                        self.zones[zone].hold = Some(hold);
+                        all.zones[zone.0] = Some(hold);
                     } else {
-                        self.drop_hold(&hold.zone, "what was kept of it makes no sense", now);
+                        drop_hold(
+                            journal,
+                            &hold.zone,
+                            "what was kept of it makes no sense",
+                            now,
+                        );
                     }
                 }
-                _ => self.drop_hold(&hold.zone, "the zone has no line any more", now),
+                _ => drop_hold(journal, &hold.zone, NO_LINE, now),
             }
         }
+        all
     }
 
-    pub(super) fn drop_hold(&mut self, zone: &str, why: &str, now: Now) {
-        self.say(now, Kind::Held, Some(zone), "released", why);
-        self.keep_later(Entry::Released(zone.to_owned()));
+    /// Those of another description, in which zones that keep their name are held on if they have a line.
+    pub(super) fn replace<S: Store>(&mut self, site: &Site, journal: &mut Journal<S>, now: Now) {
+        let before = std::mem::take(&mut self.zones);
+        self.zones = vec![None; site.zones.len()];
+        for hold in before.into_iter().flatten() {
+            let zone = site.zones.iter().position(|zone| zone.name == hold.zone);
+            match zone.filter(|zone| site.output_of(ZoneId(*zone)).is_some()) {
+                Some(zone) => self.zones[zone] = Some(hold),
+                None => drop_hold(journal, &hold.zone, NO_LINE, now),
+            }
+        }
     }
 
     /// Whether a hold is of this boot, so that its end is sure.
@@ -64,15 +93,15 @@ impl<L: Lines, S: Store> Engine<L, S> {
     }
 
     /// Puts a changed hold in the place of the one before.
-    fn change_hold(&mut self, index: usize, hold: Hold) {
-        self.zones[index].hold = Some(hold.clone());
-        self.keep_later(Entry::Hold(hold));
+    fn change<S: Store>(&mut self, index: usize, hold: Hold, journal: &mut Journal<S>) {
+        self.zones[index] = Some(hold.clone());
+        journal.keep_later(Entry::Hold(hold));
     }
 
     /// Gives holds of an earlier boot an end in this one, once the clock is good.
-    fn adopt_holds(&mut self, now: Now) {
+    fn adopt<S: Store>(&mut self, journal: &mut Journal<S>, now: Now) {
         for index in 0..self.zones.len() {
-            let Some(hold) = self.zones[index].hold.clone() else {
+            let Some(hold) = self.zones[index].clone() else {
                 continue;
             };
             if self.of_this_boot(&hold) || now.quality != ClockQuality::Good {
@@ -88,14 +117,14 @@ impl<L: Lines, S: Store> Engine<L, S> {
                 since: hold.since.min(now.utc),
                 ..hold
             };
-            self.change_hold(index, adopted);
+            self.change(index, adopted, journal);
         }
     }
 
     /// After a step of the wall clock: what lasts its time ends by the new clock accordingly.
-    pub(super) fn move_holds(&mut self, now: Now) {
+    pub(super) fn clock_stepped<S: Store>(&mut self, journal: &mut Journal<S>, now: Now) {
         for index in 0..self.zones.len() {
-            let Some(hold) = self.zones[index].hold.clone() else {
+            let Some(hold) = self.zones[index].clone() else {
                 continue;
             };
             // One that ends with a time of day keeps it: the clock may step back again.
@@ -107,15 +136,15 @@ impl<L: Lines, S: Store> Engine<L, S> {
                 since: hold.since.min(now.utc),
                 ..hold
             };
-            self.change_hold(index, moved);
+            self.change(index, moved, journal);
         }
     }
 
     /// Lets go of holds that are over.
-    pub(super) fn end_holds(&mut self, now: Now) {
-        self.adopt_holds(now);
+    pub(super) fn end<S: Store>(&mut self, journal: &mut Journal<S>, now: Now) {
+        self.adopt(journal, now);
         for index in 0..self.zones.len() {
-            let Some(hold) = &self.zones[index].hold else {
+            let Some(hold) = &self.zones[index] else {
                 continue;
             };
             let over = if self.of_this_boot(hold) {
@@ -125,18 +154,16 @@ impl<L: Lines, S: Store> Engine<L, S> {
                 // However wrong the clock is, the board has been up for longer than was asked for.
                 now.boot >= span(hold)
             };
-            if over {
-                let zone = hold.zone.clone();
-                self.zones[index].hold = None;
-                self.drop_hold(&zone, "its time is over", now);
+            if over && let Some(hold) = self.zones[index].take() {
+                drop_hold(journal, &hold.zone, "its time is over", now);
             }
         }
     }
 
     /// Who is held, as the controller sees it.
     pub(super) fn held(&self) -> Vec<Option<Held>> {
-        let held = |index: usize| {
-            let hold = self.zones[index].hold.as_ref()?;
+        let held = |hold: &Option<Hold>| {
+            let hold = hold.as_ref()?;
             Some(Held {
                 lit: hold.lit,
                 until: hold.until,
@@ -145,17 +172,25 @@ impl<L: Lines, S: Store> Engine<L, S> {
                 unsure: !self.of_this_boot(hold),
             })
         };
-        (0..self.zones.len()).map(held).collect()
+        self.zones.iter().map(held).collect()
     }
+}
 
+const NO_LINE: &str = "the zone has no line any more";
+
+fn drop_hold<S: Store>(journal: &mut Journal<S>, zone: &str, why: &str, now: Now) {
+    journal.say(now, Kind::Held, Some(zone), "released", why);
+    journal.keep_later(Entry::Released(zone.to_owned()));
+}
+
+impl<L: Lines, S: Store> Engine<L, S> {
     /// Holds zones in one stroke; `true` if that would survive a power cut.
     pub(super) fn hold(&mut self, holds: Vec<(ZoneId, Hold)>, now: Now) -> bool {
         for (zone, hold) in holds {
             let what = if hold.lit { "held on" } else { "held off" };
-            let why = format!("until {}", self.say_time(hold.until));
-            let name = hold.zone.clone();
-            self.change_hold(zone.0, hold);
-            self.say(now, Kind::Held, Some(&name), what, &why);
+            let why = format!("until {}", say_time(&self.site, hold.until));
+            self.holds.change(zone.0, hold, &mut self.journal);
+            self.journal.say_of(now, Kind::Held, zone, what, &why);
         }
         self.record(now)
     }
@@ -163,9 +198,9 @@ impl<L: Lines, S: Store> Engine<L, S> {
     /// Lets zones go in one stroke; `true` if that would survive a power cut.
     pub(super) fn release(&mut self, zones: &[ZoneId], now: Now) -> bool {
         for zone in zones {
-            let name = self.site[*zone].name.clone();
-            self.zones[zone.0].hold = None;
-            self.drop_hold(&name, "asked for", now);
+            self.holds.zones[zone.0] = None;
+            let name = &self.site[*zone].name;
+            drop_hold(&mut self.journal, name, "asked for", now);
         }
         self.record(now)
     }

@@ -13,8 +13,9 @@ use crate::daemon::readings::{Given, Readings, ZoneReadings, few, how, of_zone};
 use crate::daemon::store::{Entry, Kind, PointRecord, Store, Taken};
 use crate::site::{Switching, ZoneId};
 
+use super::Engine;
 use super::answers::refused;
-use super::{Engine, OFTEN};
+use super::journal::OFTEN;
 
 /// What stands in the place of the points until they are worked out.
 const NOT_YET: &str = "what meters should show is being worked out";
@@ -144,7 +145,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
             None => return refused(NOT_YET, "send it again in a moment"),
         };
         // A card wears out, and a flood of readings would drive out those of years.
-        if self.said_enough(now, Kind::Measured, name) {
+        if self.journal.said_enough(now, Kind::Measured, name) {
             return refused(
                 format!("{name} was measured {OFTEN} times within an hour"),
                 "wait an hour, or send all readings of the zone at once",
@@ -199,7 +200,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
         for (point, value) in &taken {
             let (key, taken) = (point.key(&self.site), read(*value, fine(&point.name)));
             self.meters.take(&key, taken);
-            self.keep_later(Entry::Reading(key, taken));
+            self.journal.keep_later(Entry::Reading(key, taken));
         }
         let zones = self.judged_with(zone, now);
         let said = self.say_measured(name, &taken, &zones, now);
@@ -276,7 +277,8 @@ impl<L: Lines, S: Store> Engine<L, S> {
             count => format!("{count} readings"),
         };
         let why = format!("{how} ({})", values.join(", "));
-        self.say(now, Kind::Measured, Some(name), &what, &why);
+        self.journal
+            .say(now, Kind::Measured, Some(name), &what, &why);
         format!("{what} of {name}: {how}")
     }
 }

@@ -95,7 +95,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
             most: Some(RECENT),
             ..Filter::default()
         };
-        let mut recent = self.store.history(&recent).unwrap_or_default();
+        let mut recent = self.journal.store.history(&recent).unwrap_or_default();
         recent.reverse();
         let readings = self.readings(now);
         let outputs = self.site.outputs.iter();
@@ -135,7 +135,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
 
     fn links_seen(&self, now: Now) -> Vec<LinkSeen> {
         let seen = |(index, link): (usize, &crate::site::Link)| {
-            let judged = self.links.as_ref().map(|links| &links[index]);
+            let judged = self.links.judged.as_ref().map(|links| &links[index]);
             let predicted = judged.map(|judged| {
                 let says = outcome_text(&judged.judged);
                 let band = |band: Option<crate::link::Band>, what: &str| {

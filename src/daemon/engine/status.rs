@@ -3,7 +3,6 @@
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
-use crate::cautions::{Caution, Level, verdict};
 use crate::daemon::ahead;
 use crate::daemon::controller::Why;
 use crate::daemon::lines::Lines;
@@ -13,9 +12,10 @@ use crate::daemon::store::Store;
 use crate::daemon::watch::Condition;
 use crate::link::Following;
 use crate::schedule::Evening;
-use crate::site::{LinkId, Site, Switching, ZoneId};
+use crate::site::{LinkId, Switching, ZoneId};
 
 use super::Engine;
+use super::inputs::why_condition;
 
 /// How the yard is.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -56,21 +56,6 @@ pub struct Checked {
 }
 
 impl Checked {
-    pub(super) fn of(site: &Site, cautions: &[Caution]) -> Self {
-        let of = |level| {
-            cautions
-                .iter()
-                .filter(move |caution| caution.level == level)
-        };
-        Self {
-            verdict: verdict(cautions).to_string(),
-            stops: of(Level::Stop)
-                .map(|stop| format!("{} {}: {}", stop.code, stop.place.say(site), stop.text))
-                .collect(),
-            warnings: of(Level::Warn).count(),
-        }
-    }
-
     /// Of its warnings, if there are any.
     pub fn warns(&self) -> Option<String> {
         match self.warnings {
@@ -195,7 +180,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
             local: self.say_time(now.utc),
             timezone: self.site.timezone.name().to_owned(),
             clock: now.quality.name().to_owned(),
-            since: self.started.utc,
+            since: self.clock.started.utc,
             version: env!("CARGO_PKG_VERSION").to_owned(),
             zones,
             alarms: self.alarms(now),
@@ -207,7 +192,9 @@ impl<L: Lines, S: Store> Engine<L, S> {
     /// When a zone is next switched, and to what.
     fn next_switching(&self, zone: ZoneId, now: Now) -> Option<NextSwitching> {
         let follows = |link, at| self.following_of(link, at);
-        let (at, lit) = self.view(now, &self.held(), |view| ahead::next(view, &follows, zone))?;
+        let (at, lit) = self.view(now, &self.holds.held(), |view| {
+            ahead::next(view, &follows, zone)
+        })?;
         Some(NextSwitching {
             at,
             local: self.say_time(at),
@@ -218,14 +205,14 @@ impl<L: Lines, S: Store> Engine<L, S> {
 
     /// What a zone does, and how that is known: by its input, by its line, or by what its master does.
     pub(super) fn shown(&self, zone: ZoneId, now: Now) -> (Option<bool>, &'static str) {
-        let state = &self.zones[zone.0];
-        if let Some(sense) = state.sense {
+        if let Some(sense) = self.inputs.zones[zone.0].sense {
             return (sense.lit, "sensed");
         }
-        let line = state.line.map(|line| line.lit);
+        let driven = &self.outputs.zones[zone.0];
+        let line = driven.line.map(|line| line.lit);
         match self.site[zone].switching {
             Switching::Timed(_) | Switching::Senses(_) => match line {
-                Some(lit) => (Some(lit).filter(|_| state.line_fault.is_none()), "driven"),
+                Some(lit) => (Some(lit).filter(|_| driven.fault.is_none()), "driven"),
                 None => (
                     self.stretch(zone, now).map(|stretch| stretch.lit),
                     "predicted",
@@ -253,18 +240,21 @@ impl<L: Lines, S: Store> Engine<L, S> {
 
     /// What a link does on the evening of an instant, once that is worked out.
     fn following_of(&self, link: LinkId, at: DateTime<Utc>) -> Option<Following> {
-        self.links.as_ref()?;
+        self.links.judged.as_ref()?;
         let evening = Evening::at(&self.site, at).date;
-        Some(self.following[link.0].on(evening))
+        Some(self.links.following[link.0].on(evening))
     }
 
     pub(super) fn zone_status(&self, zone: ZoneId, now: Now) -> ZoneStatus {
-        let state = &self.zones[zone.0];
+        let output = &self.outputs.zones[zone.0];
+        let input = &self.inputs.zones[zone.0];
+        let hold = self.holds.zones[zone.0].as_ref();
+        let counted = &self.journal.zones[zone.0].now;
         let (lit, known) = self.shown(zone, now);
         let stretch = self.stretch(zone, now);
         // Beside the plan, by a hold or a fault, its times say nothing.
         let by_plan = stretch.filter(|stretch| Some(stretch.lit) == lit);
-        let condition = match (state.condition, lit) {
+        let condition = match (input.condition, lit) {
             (Some(condition), _) => condition,
             (None, Some(true)) => Condition::Lit,
             (None, Some(false)) => Condition::Dark,
@@ -272,12 +262,12 @@ impl<L: Lines, S: Store> Engine<L, S> {
         };
         // The line of a slave only lets it follow; that it is closed is no reason to be lit.
         let follows = self.site.link_to(zone).is_some();
-        let command = state
+        let command = output
             .command
-            .filter(|command| !follows || !command.wish.lit || state.hold.is_some());
+            .filter(|command| !follows || !command.wish.lit || hold.is_some());
         let why = match (command, stretch) {
             (Some(command), _) => command.wish.why.say(&self.site),
-            (None, _) if follows && self.links.is_none() => {
+            (None, _) if follows && self.links.judged.is_none() => {
                 "what its link does is not worked out yet".to_owned()
             }
             (None, Some(stretch)) => Why::Plan(stretch.why).say(&self.site),
@@ -293,47 +283,47 @@ impl<L: Lines, S: Store> Engine<L, S> {
                 None if follows => master.and_then(|master| self.shown(master, now).0),
                 None => stretch.map(|stretch| stretch.lit),
             },
-            driven: state
+            driven: output
                 .line
-                .filter(|_| state.line_fault.is_none())
+                .filter(|_| output.fault.is_none())
                 .map(|line| line.lit),
-            sensed: state.sense.and_then(|sense| sense.lit),
+            sensed: input.sense.and_then(|sense| sense.lit),
             condition: condition.name().to_owned(),
             known: known.to_owned(),
             why,
-            waits: state
+            waits: output
                 .command
                 .and_then(|command| command.waits)
                 .map(|waits| waits.say().to_owned()),
             since: match known {
                 "predicted" => by_plan.and_then(|stretch| stretch.since),
-                _ => Some(state.since),
+                _ => Some(counted.since),
             },
-            until: match &state.hold {
+            until: match hold {
                 Some(hold) => Some(hold.until),
                 None => by_plan.and_then(|stretch| stretch.until),
             },
             next: self.next_switching(zone, now),
-            held: state.hold.as_ref().map(|hold| hold.lit),
-            lit_h: state.lit_s / 3600.0,
-            operations: state.operations,
+            held: hold.map(|hold| hold.lit),
+            lit_h: counted.lit_s / 3600.0,
+            operations: counted.operations,
         }
     }
 
     /// What is wrong, worst first.
     fn alarms(&self, now: Now) -> Vec<String> {
         let mut alarms = Vec::new();
-        for (state, zone) in self.zones.iter().zip(&self.site.zones) {
-            if let Some(fault) = &state.line_fault {
+        for (output, zone) in self.outputs.zones.iter().zip(&self.site.zones) {
+            if let Some(fault) = &output.fault {
                 alarms.push(format!("{}: {fault}", zone.name));
             }
         }
-        for (index, state) in self.zones.iter().enumerate() {
+        for (index, input) in self.inputs.zones.iter().enumerate() {
             let name = &self.site.zones[index].name;
-            if let Some(fault) = &state.sense_fault {
+            if let Some(fault) = &input.fault {
                 alarms.push(format!("{name}: input: {fault}"));
-            } else if let Some(condition) = state.condition.filter(|it| it.is_fault()) {
-                let why = self.why_condition(ZoneId(index), condition);
+            } else if let Some(condition) = input.condition.filter(|it| it.is_fault()) {
+                let why = why_condition(&self.site, ZoneId(index), condition);
                 alarms.push(format!("{name}: {condition}: {why}"));
             }
         }
@@ -344,11 +334,16 @@ impl<L: Lines, S: Store> Engine<L, S> {
                 self.say_time(now.utc)
             ));
         }
-        if let Some(trouble) = self.store_trouble.as_ref().or(self.store_aside.as_ref()) {
+        if let Some(trouble) = self
+            .journal
+            .trouble
+            .as_ref()
+            .or(self.journal.aside.as_ref())
+        {
             alarms.push(format!("store: {}", trouble.0));
         }
-        if self.lost > 0 {
-            alarms.push(format!("store: {} records are lost", self.lost));
+        if self.journal.lost > 0 {
+            alarms.push(format!("store: {} records are lost", self.journal.lost));
         }
         for stop in self.checked.iter().flat_map(|checked| &checked.stops) {
             alarms.push(format!("check says NO-GO: {stop}"));

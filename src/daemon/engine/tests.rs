@@ -703,7 +703,7 @@ fn a_time_that_the_network_shows_to_be_wrong_is_forgotten() {
     bench.after(60.0).step(-365 * 86_400);
     let newest = bench.engine.newest().unwrap();
     assert_eq!(newest, bench.now.utc);
-    assert_eq!(bench.engine.store.load().newest, Some(newest));
+    assert_eq!(bench.engine.journal.store.load().newest, Some(newest));
 }
 
 /// Two timed zones, one after the other.
@@ -749,7 +749,7 @@ fn a_hold_of_a_zone_that_is_gone_does_not_come_back() {
     ]);
     bench.engine.replace(renamed, None, bench.now);
     bench.after(1.0);
-    assert_eq!(bench.engine.store.load().holds, []);
+    assert_eq!(bench.engine.journal.store.load().holds, []);
     bench.engine.replace(yard(), None, bench.now);
     bench.after(10.0);
     let front = &bench.engine.status(bench.now).zones[0];
@@ -761,7 +761,7 @@ fn a_hold_of_a_zone_that_is_gone_does_not_come_back() {
 fn what_a_full_disk_did_not_take_is_never_said_to_be_kept() {
     let folder = meters::Folder::new();
     let mut bench = Bench::at(yard(), "2027-03-01T12:00:00Z");
-    bench.engine.store = folder.store();
+    bench.engine.journal.store = folder.store();
     let kept = |reply: Reply| match reply {
         Reply::Done(done) => done.kept,
         other => panic!("{other:?}"),
@@ -771,15 +771,15 @@ fn what_a_full_disk_did_not_take_is_never_said_to_be_kept() {
     };
     bench.after(10.0);
     assert!(kept(bench.force("front", true, None)));
-    bench.engine.store.full = true;
+    bench.engine.journal.store.full = true;
     assert!(!kept(bench.ask(release())));
     assert!(
         !kept(bench.ask(release())),
         "not even when nothing is left to do"
     );
-    bench.engine.store.full = false;
+    bench.engine.journal.store.full = false;
     assert!(kept(bench.ask(release())));
-    assert_eq!(bench.engine.store.load().holds, []);
+    assert_eq!(bench.engine.journal.store.load().holds, []);
 }
 
 #[test]
@@ -838,9 +838,9 @@ fn a_hold_in_doubt_makes_nothing_darker() {
     let mut bench = Bench::at(yard_with(&plan), "2027-03-01T20:10:00Z");
     bench.after(10.0);
     bench.force("front", true, Some(Until::For(7200)));
-    bench.engine.boot_id = "the next".into();
+    bench.engine.holds.boot_id = "the next".into();
     bench.now.boot = Duration::from_secs(60);
-    bench.engine.last.boot = bench.now.boot;
+    bench.engine.clock.last.boot = bench.now.boot;
     bench.now.quality = ClockQuality::Doubtful;
     assert!(bench.after(10.0).lit(FRONT), "its plan is lit anyway");
 }

@@ -15,10 +15,8 @@ impl Bench {
 
     /// By zone: how it is held.
     fn held(&self) -> [Option<bool>; 4] {
-        let zones = self.engine.zones.iter();
-        let held: Vec<_> = zones
-            .map(|zone| zone.hold.as_ref().map(|it| it.lit))
-            .collect();
+        let zones = self.engine.holds.zones.iter();
+        let held: Vec<_> = zones.map(|hold| hold.as_ref().map(|it| it.lit)).collect();
         held.try_into().expect("four zones")
     }
 }
@@ -196,8 +194,8 @@ fn what_is_kept_of_it_is_all_or_nothing() {
         let folder = Folder::new();
         let mut bench = Bench::at(yard(), "2027-03-01T12:00:00Z");
         bench.after(10.0);
-        bench.engine.store = folder.store();
-        bench.engine.store.left = writes;
+        bench.engine.journal.store = folder.store();
+        bench.engine.journal.store.left = writes;
         bench.force_all(true, Some(MINUTES)).unwrap();
         let now = bench.now;
         drop(bench);

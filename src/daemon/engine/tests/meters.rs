@@ -49,7 +49,7 @@ impl Bench {
     }
 
     fn kept_points(&mut self) -> Vec<PointRecord> {
-        self.engine.store.load().points
+        self.engine.journal.store.load().points
     }
 }
 
@@ -206,7 +206,7 @@ fn a_supply_that_was_read_on_another_day_says_nothing_of_today() {
 fn readings_survive_a_restart_and_the_first_stands_beside_the_newest() {
     let folder = Folder::new();
     let mut bench = Bench::measurable();
-    bench.engine.store = folder.store();
+    bench.engine.journal.store = folder.store();
     assert!(bench.measure("fence", &[("TP3 DC", "14.7")]).unwrap().kept);
     bench.after(86_400.0);
     assert!(bench.measure("fence", &[("TP3 DC", "14.2")]).unwrap().kept);
@@ -245,7 +245,7 @@ fn readings_survive_a_restart_and_the_first_stands_beside_the_newest() {
 fn the_first_reading_is_the_first_that_was_as_it_should_be() {
     let folder = Folder::new();
     let mut bench = Bench::measurable();
-    bench.engine.store = folder.store();
+    bench.engine.journal.store = folder.store();
     let coil = bench.expected("fence", "TP3 DC");
     let (right, less) = (
         (coil * 10.0).round() / 10.0,
@@ -315,15 +315,15 @@ fn what_was_read_more_than_a_year_ago_is_to_be_read_again() {
 fn a_full_disk_is_told_and_takes_them_later() {
     let folder = Folder::new();
     let mut bench = Bench::measurable();
-    bench.engine.store = folder.store();
-    bench.engine.store.full = true;
+    bench.engine.journal.store = folder.store();
+    bench.engine.journal.store.full = true;
     assert!(!bench.measure("fence", &[("TP2", "12")]).unwrap().kept);
     assert_eq!(
         values(&bench.point("fence", "TP2")),
         [Some(12.0), Some(12.0)]
     );
     assert_eq!(bench.kept_points(), []);
-    bench.engine.store.full = false;
+    bench.engine.journal.store.full = false;
     assert!(bench.measure("fence", &[("TP3 DC", "14")]).unwrap().kept);
     assert_eq!(bench.kept_points().len(), 2);
 }
@@ -333,15 +333,15 @@ fn a_full_disk_is_told_and_takes_them_later() {
 fn what_waits_for_a_disk_is_bounded() {
     let folder = Folder::new();
     let mut bench = Bench::measurable();
-    bench.engine.store = folder.store();
-    bench.engine.store.full = true;
+    bench.engine.journal.store = folder.store();
+    bench.engine.journal.store.full = true;
     for _ in 0..1500 {
         // An hour has no more than sixty.
         let answer = bench.after(61.0).measure("fence", &[("TP2", "12")]);
         assert!(!answer.unwrap().kept);
     }
-    assert!(bench.engine.pending.len() <= super::super::MOST_PENDING + 10);
-    assert!(bench.engine.lost > 0);
+    assert!(bench.engine.journal.pending.len() <= super::super::journal::MOST_PENDING + 10);
+    assert!(bench.engine.journal.lost > 0);
 }
 
 /// A card wears out, and a flood would drive out the readings of years.
@@ -365,9 +365,12 @@ fn a_flood_of_readings_is_refused_till_the_hour_is_over() {
 fn a_store_that_can_keep_again_gets_what_was_read_meanwhile() {
     let folder = Folder::new();
     let mut bench = Bench::measurable();
-    bench.engine.store = folder.store();
+    bench.engine.journal.store = folder.store();
     bench.measure("fence", &[("TP2", "12.0")]).unwrap();
-    let there = std::mem::replace(&mut bench.engine.store, Disk::of(Database::without_file()));
+    let there = std::mem::replace(
+        &mut bench.engine.journal.store,
+        Disk::of(Database::without_file()),
+    );
     bench.engine.meters = super::super::measured::Meters::new(Vec::new());
     bench.engine.set_sheet(Ok(Sheet::of(&yard()).unwrap()));
     bench
