@@ -160,11 +160,15 @@ impl SiteZone {
             offset_at(wall + MAX_OFFSET_S),
         );
         let shown_with = |offset| offset_at(wall - i64::from(offset)) == offset;
-        let (offset, how) = match (shown_with(before), shown_with(after)) {
-            (true, true) if before != after => (before, Occurrence::Fold),
-            (true, _) => (before, Occurrence::Unique),
-            (false, true) => (after, Occurrence::Unique),
-            (false, false) => (before, Occurrence::Gap),
+        let (offset, how) = if before == after {
+            (before, Occurrence::Unique)
+        } else {
+            match (shown_with(before), shown_with(after)) {
+                (true, true) => (before, Occurrence::Fold),
+                (true, false) => (before, Occurrence::Unique),
+                (false, true) => (after, Occurrence::Unique),
+                (false, false) => (before, Occurrence::Gap),
+            }
         };
         Resolved {
             utc: local.and_utc() - TimeDelta::seconds(offset.into()),

@@ -1,7 +1,7 @@
 //! Commands, their arguments, and what they print.
 
 use std::fmt::Write;
-use std::io::{IsTerminal, Read};
+use std::io::Read;
 use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 
@@ -19,7 +19,7 @@ use pilotwire::report::{self, SunDays};
 use pilotwire::schedule::NoAnswer;
 use pilotwire::schedule::{Evening, evening_at, plan};
 use pilotwire::season::{season, year_from};
-use pilotwire::site::{self, Site};
+use pilotwire::site::{self, Problems, Site};
 
 mod lines;
 mod link;
@@ -34,6 +34,7 @@ mod sweep;
 mod terminal;
 
 use progress::Progress;
+use terminal::Terminal;
 
 /// Wrong words on the command line (`EX_USAGE` of sysexits.h).
 const USAGE: u8 = 64;
@@ -222,8 +223,10 @@ enum Evenings {
 
 /// Why a command has no answer.
 enum Failure {
-    /// The site file cannot be used; the report says why.
-    Site(String),
+    /// There is no site file to be read.
+    NoFile(String),
+    /// The site file cannot be used.
+    Site(Problems),
     /// The words make no sense together.
     Usage(String),
     /// Input or output broke off.
@@ -298,7 +301,13 @@ pub(super) fn run() -> Answer {
     });
     match command.answer(&mut answer) {
         Ok(()) => {}
-        Err(Failure::Site(report)) => {
+        Err(Failure::NoFile(why)) => {
+            let _ = writeln!(answer.notes, "{why}");
+            answer.code = CONFIG;
+        }
+        Err(Failure::Site(problems)) => {
+            let terminal = Terminal::of(&std::io::stderr());
+            let report = problems.render(terminal.columns, terminal.colour);
             answer.notes.push_str(&report);
             answer.code = CONFIG;
         }
@@ -351,7 +360,7 @@ impl Yard {
             Some(path) if path.as_os_str() == "-" => {
                 let name = "standard input".to_owned();
                 let bytes = at_most_a_file(std::io::stdin())
-                    .map_err(|error| Failure::Site(format!("{name} cannot be read: {error}\n")))?;
+                    .map_err(|error| Failure::NoFile(format!("{name} cannot be read: {error}")))?;
                 (name, bytes)
             }
             Some(path) => {
@@ -361,8 +370,8 @@ impl Yard {
                     // Anything else may be otherwise in a second, and is no fault of the site file.
                     std::io::ErrorKind::NotFound
                     | std::io::ErrorKind::IsADirectory
-                    | std::io::ErrorKind::PermissionDenied => Failure::Site(format!(
-                        "{name} cannot be read: {error}; give the path of a site file\n"
+                    | std::io::ErrorKind::PermissionDenied => Failure::NoFile(format!(
+                        "{name} cannot be read: {error}; give the path of a site file"
                     )),
                     _ => Failure::Stream(format!("{name} cannot be read: {error}")),
                 })?;
@@ -374,10 +383,7 @@ impl Yard {
     /// The yard that a site file describes.
     fn resolve(name: &str, bytes: &[u8]) -> Result<Site, Failure> {
         let zones = ZoneInfo::from_environment();
-        let site = site::read(bytes, name, &|zone| zones.open(zone)).map_err(|problems| {
-            let colour = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
-            Failure::Site(problems.render(colour))
-        })?;
+        let site = site::read(bytes, name, &|zone| zones.open(zone)).map_err(Failure::Site)?;
         info!(file = ?name, zones = site.zones.len(), links = site.links.len(), "site file read");
         debug!(
             tz = site.timezone.name(),

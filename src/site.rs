@@ -42,7 +42,7 @@ pub use quantity::{
     parse_gauge,
 };
 pub use read::{LARGEST_FILE, MOST_ZONES, read, schema};
-pub(crate) use resolve::usual_band;
+pub(crate) use resolve::{TIME_DELAY, usual_band};
 
 /// A whole yard.
 #[derive(Debug, Clone)]

@@ -9,7 +9,7 @@ pub(crate) use link::{
     ONLY_ORDINARILY, aspect_text, beyond_text, cure_text, dusk, finding_text, in_hand_text,
     least_text, margin_at, outcome_text, outside_said, percent, restart, trouble_text,
 };
-pub(crate) use wrap::{WIDTH, wrap, wrapped};
+pub(crate) use wrap::{WIDTH, wrap, wrap_in, wrapped};
 
 /// Gives negative numbers in a text their real minus sign; hyphens and dates keep theirs.
 pub(crate) fn with_minus(text: &str) -> String {

@@ -34,7 +34,7 @@ fn whole_site() -> Site {
     read(WHOLE.as_bytes(), "whole-site.toml", &|name| {
         zones.open(name)
     })
-    .unwrap_or_else(|problems| panic!("{}", problems.render(false)))
+    .unwrap_or_else(|problems| panic!("{problems}"))
 }
 
 /// The definition that a schema refers to, or itself.
@@ -250,7 +250,7 @@ fn a_year_that_is_left_out_is_that_of_its_months() {
     let zones = ZoneInfo::from_environment();
     let text = WHOLE.replace(year, "");
     let site = read(text.as_bytes(), "whole-site.toml", &|name| zones.open(name))
-        .unwrap_or_else(|problems| panic!("{}", problems.render(false)));
+        .unwrap_or_else(|problems| panic!("{problems}"));
     let year = site.temperatures;
     let year = (year.coldest_c, year.typical_c, year.hottest_c);
     assert_eq!(year, (-20.0, 11.2, 35.0));

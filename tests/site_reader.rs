@@ -173,8 +173,8 @@ proptest! {
                     }
                     prop_assert!(!problem.message.is_empty() && !problem.remedy.is_empty());
                 }
-                let report = first.render(false);
-                let shown = report.matches("\nerror: ").count();
+                let report = first.to_string();
+                let shown = report.matches("\n  → ").count();
                 // Fifty are shown, then how many more there are.
                 prop_assert_eq!(shown, first.list().len().min(50));
             }

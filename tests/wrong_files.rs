@@ -1,8 +1,8 @@
 //! Every mistake has its message.
 //!
 //! Beside each wrong site file of `wrong_files/` stands the report it brings. With
-//! `WRONG_FILES=write` in the environment the reports are written anew: read what has changed as
-//! somebody who has just made that mistake.
+//! `WRONG_FILES=write` in the environment the reports are written again: read what has changed as
+//! if you had just made that mistake.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -33,8 +33,14 @@ fn checked(file: &str) -> Output {
 
 /// What `check` makes of a text that it reads from standard input.
 fn checked_text(text: &[u8]) -> Output {
+    checked_with(text, &[])
+}
+
+/// The same in this environment.
+fn checked_with(text: &[u8], environment: &[(&str, &str)]) -> Output {
     let mut program = program();
     program.args(["check", "-", "--date", "2027-01-01"]);
+    program.envs(environment.iter().copied());
     given(&mut program, text)
 }
 
@@ -126,13 +132,11 @@ fn text_that_is_not_utf8_is_pointed_to() {
     let expected = "\
 standard input: 1 problem, nothing was done
 
-error: byte 6 is not UTF-8 text
- --> standard input:1:6
-  |
-1 | # Caf\u{fffd} corner
-  |      ^
-  |
-  = help: save the file as UTF-8 in your editor
+standard input, line 1
+    # Caf\u{fffd} corner
+         =
+  byte 6 is not UTF-8 text
+  → save the file as UTF-8 in your editor
 ";
     assert_eq!(refused(&latin1), expected);
 }
@@ -177,18 +181,18 @@ fn more_lamps_than_a_zone_has_are_refused_before_they_are_counted_out() {
 }
 
 #[test]
-fn a_report_stops_where_nobody_reads_on() {
+fn a_report_stops_after_fifty_problems() {
     let keys: Vec<String> = (0..20_000)
         .map(|number| format!("k{number} = 1\n"))
         .collect();
     let keys = keys.concat();
     let report = refused(format!("[site]\n{keys}").as_bytes());
     assert!(
-        report.starts_with("standard input: 20003 problems,"),
+        report.starts_with("standard input: 20004 problems,"),
         "{report}"
     );
     assert!(
-        report.ends_with("19953 more, shown when these are mended\n"),
+        report.ends_with("19954 more, shown when these are mended\n"),
         "{report}"
     );
     let trunks = "[[trunk]]\n".repeat(40_000);
@@ -246,4 +250,61 @@ fn a_mistake_is_found_in_the_same_column_of_a_file_from_windows() {
     let wrong = YARD.replace("= \"house\"\non", "= \"huose\"\non");
     let windows = format!("\u{feff}{}", wrong.replace('\n', "\r\n"));
     assert_eq!(refused(windows.as_bytes()), refused(wrong.as_bytes()));
+}
+
+/// The report of a text in so many columns.
+fn report_in(columns: usize, text: &str) -> String {
+    let report = checked_with(text.as_bytes(), &[("COLUMNS", &columns.to_string())]).stderr;
+    String::from_utf8(report).expect("a report is UTF-8")
+}
+
+#[test]
+fn a_report_fits_a_phone() {
+    let wrong = YARD
+        .replace("= \"house\"\non", "= \"huose\"\non")
+        .replace(
+            "off = \"23:15\"",
+            &format!("off = 23  # {}", "no quotes ".repeat(20)),
+        )
+        .replace("44.05", &format!("{}x", " ".repeat(90)));
+    for columns in [50, 60, 80] {
+        let report = report_in(columns, &wrong);
+        assert!(report.contains(", line 16\n"), "{report}");
+        for line in report.lines() {
+            assert!(line.chars().count() <= columns, "{columns}: {line}");
+        }
+    }
+}
+
+#[test]
+fn marks_stand_under_the_wrong_entries_of_a_list_and_nothing_else() {
+    let list = "days = [\"mon\", \"friday\",   \"sat\", \"stu\"]\n";
+    let report = refused(format!("{YARD}{list}").as_bytes());
+    let marks = "
+    days = [\"mon\", \"friday\",   \"sat\", \"stu\"]
+                   ========           =====
+";
+    assert!(report.contains(marks), "{report}");
+    let over_lines = "days = [\n  \"mon\",\n  \"fryday\",\n]\n";
+    let report = refused(format!("{YARD}{over_lines}").as_bytes());
+    let marks = ", line 19\n      \"fryday\",\n      ========\n";
+    assert!(report.contains(marks), "{report}");
+}
+
+#[test]
+fn marks_stand_under_what_they_mean_behind_tabs_and_wide_letters() {
+    let text = YARD.replace("off = \"23:15\"", "\toff\t= \"25:15\"");
+    let marks = "\n     off = \"25:15\"\n           =======\n";
+    let report = refused(text.as_bytes());
+    assert!(report.contains(marks), "{report}");
+    let text = YARD.replace("timezone = ", "name = \"門\"; timezone = ");
+    let report = refused(text.as_bytes());
+    let lines: Vec<&str> = report.lines().collect();
+    let at = lines
+        .iter()
+        .position(|line| line.contains('門'))
+        .expect("the line is shown");
+    // The letter takes two columns and one place in the text.
+    let spot = lines[at + 1].find('=').expect("a spot is marked");
+    assert_eq!(lines[at].chars().nth(spot - 1), Some(';'), "{report}");
 }

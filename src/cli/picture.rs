@@ -67,7 +67,7 @@ impl Words {
             .filter(|(id, _)| only.is_none_or(|only| only == *id))
             .collect();
         let Some(path) = &self.output else {
-            let Terminal { columns, colour } = Terminal::of_output();
+            let Terminal { columns, colour } = Terminal::of(&std::io::stdout());
             answer.text = match self.what {
                 What::Yard => yard_text(&site, columns, colour),
                 What::Lamps => lamps_text(&site, columns, colour),

@@ -53,7 +53,7 @@ impl Words {
         }
         answer.text = match self.format {
             _ if self.picture => {
-                let Terminal { columns, colour } = Terminal::of_output();
+                let Terminal { columns, colour } = Terminal::of(&std::io::stdout());
                 season_strip(&site, &season, &skies()?, columns, colour)
             }
             Evenings::Text => report::season_text(&site, &season, self.every_night),

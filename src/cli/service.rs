@@ -178,16 +178,6 @@ fn reading(text: &str) -> Result<(String, String), String> {
     Ok((point.trim().to_owned(), value.trim().to_owned()))
 }
 
-/// The first mistake of a report, and how many there are: a status has no room for more.
-fn in_short(report: &str) -> String {
-    let mut lines = report.lines();
-    let first = lines.next().unwrap_or_default().trim_end();
-    match lines.find_map(|line| line.strip_prefix("error: ")) {
-        Some(error) => format!("{first}; the first: {error}"),
-        None => first.to_owned(),
-    }
-}
-
 /// For `--print`: every timed zone has a line, if only on paper.
 fn printable(print: bool) -> impl Fn(Site) -> Site {
     move |mut site| {
@@ -226,7 +216,7 @@ impl Run {
         let service = Service {
             read: Box::new(move || match yard.read(&mut Answer::default()) {
                 Ok(site) => Ok(printable(print)(site)),
-                Err(Failure::Site(report)) => Err(in_short(&report)),
+                Err(Failure::Site(problems)) => Err(problems.in_short()),
                 Err(_) => Err("it cannot be read".into()),
             }),
             open: Box::new(move |site| -> Box<dyn Lines + Send> {

@@ -2,7 +2,7 @@
 
 use crate::circuit::wire::Gauge;
 use crate::site::{
-    Capacitance, Current, Power, Resistance, ShelfKind, ShelfPart, VoltsDc, parse_gauge,
+    Capacitance, Current, Power, Resistance, ShelfKind, ShelfPart, TIME_DELAY, VoltsDc, parse_gauge,
 };
 
 use super::{Amount, Is, Part};
@@ -18,17 +18,6 @@ enum Fit {
 
 /// Lengths that differ by less are the same [m].
 const SAME_M: f64 = 1e-6;
-
-/// What is written on a fuse that bears the current of switching on, besides the `T` of IEC 60127.
-const LAG: [&str; 7] = [
-    "t",
-    "lag",
-    "time-lag",
-    "slow",
-    "slow-blow",
-    "slo-blo",
-    "delay",
-];
 
 /// Takes from the shelf what fits: first for what the yard needs, what is left for spares.
 pub(super) fn take(parts: &mut [Part], shelf: &[ShelfPart]) {
@@ -189,7 +178,7 @@ fn fuse(written: &str) -> Option<(f64, bool)> {
     let mut words: Vec<&str> = Vec::new();
     for word in written.split([' ', ',']).filter(|word| !word.is_empty()) {
         let after_t = word.strip_prefix(['T', 't']);
-        if LAG.iter().any(|lag| word.eq_ignore_ascii_case(lag)) {
+        if TIME_DELAY.iter().any(|lag| word.eq_ignore_ascii_case(lag)) {
             lags = true;
         } else if let Some(value) =
             after_t.filter(|rest| rest.starts_with(|c: char| c.is_ascii_digit()))
@@ -255,6 +244,7 @@ mod tests {
             ("500 mA T", Some((0.5, true))),
             ("500mA, time-lag", Some((0.5, true))),
             ("0.5 A slow-blow", Some((0.5, true))),
+            ("0.5 A time-delay", Some((0.5, true))),
             ("", None),
         ] {
             assert_eq!(fuse(written), expected, "{written}");

@@ -7,6 +7,8 @@ pub struct Fault {
     pub message: String,
     /// What to write instead, as an instruction.
     pub remedy: String,
+    /// Of a list: which entries are wrong, if not all of it.
+    pub(crate) entries: Vec<usize>,
 }
 
 impl Fault {
@@ -14,7 +16,13 @@ impl Fault {
         Self {
             message: message.into(),
             remedy: remedy.into(),
+            entries: Vec::new(),
         }
+    }
+
+    /// The same of these entries of a list.
+    pub(crate) fn of_entries(self, entries: Vec<usize>) -> Self {
+        Self { entries, ..self }
     }
 }
 

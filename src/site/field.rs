@@ -353,19 +353,19 @@ impl FromValue for Days {
             let name = entry.as_str()?;
             DAY_NAMES.iter().position(|day| *day == name)
         };
-        let strangers: Vec<&Value> = list
-            .iter()
-            .filter(|entry| position(entry).is_none())
+        let strangers: Vec<usize> = (0..list.len())
+            .filter(|entry| position(&list[*entry]).is_none())
             .collect();
         let Some(first) = strangers.first() else {
             #[expect(clippy::cast_possible_truncation, reason = "below seven")]
             let day = |at: usize| Weekday::try_from(at as u8).expect("seven days");
             return Ok(Self(list.iter().filter_map(position).map(day).collect()));
         };
-        let all: Vec<String> = strangers.iter().map(|entry| shown(entry)).collect();
-        let name = first.as_str().unwrap_or_default().to_ascii_lowercase();
+        let all: Vec<String> = strangers.iter().map(|at| shown(&list[*at])).collect();
+        let name = list[*first].as_str().unwrap_or_default();
+        let name = name.to_ascii_lowercase();
         let near = DAY_NAMES.iter().find(|day| name.starts_with(**day));
-        Err(match (all.as_slice(), near) {
+        let fault = match (all.as_slice(), near) {
             ([one], Some(near)) => Fault::new(
                 format!("{one} is not a day of the week"),
                 format!("did you mean `\"{near}\"`?"),
@@ -378,7 +378,8 @@ impl FromValue for Days {
                 format!("{} are not days of the week", several.join(", ")),
                 format!("it takes {}", listed(DAY_NAMES, "or")),
             ),
-        })
+        };
+        Err(fault.of_entries(strangers))
     }
 }
 
@@ -408,7 +409,7 @@ impl FromValue for Accepts {
             ac: false,
             dc: false,
         };
-        for entry in list {
+        for (at, entry) in list.iter().enumerate() {
             match entry.as_str() {
                 Some("ac") => accepts.ac = true,
                 Some("dc") => accepts.dc = true,
@@ -416,7 +417,8 @@ impl FromValue for Accepts {
                     return Err(Fault::new(
                         format!("{} is not a kind of current", shown(entry)),
                         shape,
-                    ));
+                    )
+                    .of_entries(vec![at]));
                 }
             }
         }
@@ -466,7 +468,10 @@ impl FromValue for Spread {
             )),
             Value::Array(list) => list
                 .iter()
-                .map(Length::from_value)
+                .enumerate()
+                .map(|(at, entry)| {
+                    Length::from_value(entry).map_err(|fault| fault.of_entries(vec![at]))
+                })
                 .collect::<Result<_, _>>()
                 .map(Self::At),
             other => Err(wrong_kind(other, "a place for lamps", shape)),

@@ -1,7 +1,7 @@
 //! The site file as it is written: plain tables that mirror the TOML, nothing checked yet.
 //!
 //! The JSON Schema is made from these types, and their comments are its descriptions. No flattened,
-//! untagged or internally tagged types here: with those the TOML reader puts the caret on the wrong
+//! untagged or internally tagged types here: with those the TOML reader puts the mark on the wrong
 //! line.
 
 use schemars::JsonSchema;

@@ -1,4 +1,4 @@
-//! A list of the site file whose entries have places of their own, so that a caret can stand under
+//! A list of the site file whose entries have places of their own, so that a mark can stand under
 //! the one that is wrong.
 
 use std::borrow::Cow;

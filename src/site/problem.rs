@@ -1,12 +1,20 @@
-//! Everything wrong with a site file, with file, line, caret and remedy.
+//! Everything wrong with a site file: the line, the spot in it, what is wrong and what to write.
+//!
+//! ```text
+//! config/yard.toml, line 14
+//!     length = "210"
+//!              =====
+//!   link gate > fence: `"210"` has no unit
+//!   → write `"210 m"` or `"210 ft"`
+//! ```
 
-use std::fmt::Write;
+use std::fmt::{self, Write};
 use std::ops::Range;
 
-use annotate_snippets::renderer::DecorStyle;
-use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
+use textwrap::core::display_width;
+use toml::de::DeValue;
 
-use crate::text::{WIDTH, wrapped};
+use crate::text::{WIDTH, wrap_in};
 
 use super::fault::Fault;
 
@@ -19,6 +27,8 @@ pub struct Problem {
     pub remedy: String,
     /// Bytes of the file to point at; `None` when the file as a whole is meant.
     pub span: Option<Range<usize>>,
+    /// Of a list at `span`: which entries are meant, if not all of it.
+    entries: Vec<usize>,
     /// Another place that has to do with it, and how.
     pub related: Option<(Range<usize>, String)>,
 }
@@ -33,6 +43,7 @@ impl Problem {
             message: message.into(),
             remedy: remedy.into(),
             span: Some(span),
+            entries: Vec::new(),
             related: None,
         }
     }
@@ -42,12 +53,19 @@ impl Problem {
             message: message.into(),
             remedy: remedy.into(),
             span: None,
+            entries: Vec::new(),
             related: None,
         }
     }
 
     pub(crate) fn fault(span: Range<usize>, place: &str, fault: Fault) -> Self {
         Self::new(span, format!("{place}: {}", fault.message), fault.remedy)
+            .of_entries(fault.entries)
+    }
+
+    /// Points to these entries of the list only.
+    pub(crate) fn of_entries(self, entries: Vec<usize>) -> Self {
+        Self { entries, ..self }
     }
 
     /// Whether it points into the file, to a place of which `which` holds.
@@ -69,7 +87,7 @@ pub struct Problems {
     list: Vec<Problem>,
 }
 
-/// Most problems that a report shows: nobody mends more between two readings, and a file that is no
+/// Most problems that a report shows: more are not mended between two readings, and a file that is no
 /// site file at all would fill the screen.
 const MOST_SHOWN: usize = 50;
 
@@ -90,26 +108,32 @@ impl Problems {
         &self.list
     }
 
-    /// The report for a terminal: how many problems first, then each with its line.
-    pub fn render(&self, colour: bool) -> String {
-        let renderer = if colour {
-            Renderer::styled()
-        } else {
-            Renderer::plain()
-        };
-        let renderer = renderer.decor_style(DecorStyle::Ascii).term_width(WIDTH);
+    fn head(&self) -> String {
         let count = match self.list.len() {
             1 => "1 problem".into(),
             many => format!("{many} problems"),
         };
-        let mut report = format!("{}: {count}, nothing was done\n", self.path);
+        format!("{}: {count}, nothing was done", self.path)
+    }
+
+    /// How many problems, and the first: a status has no room for more.
+    pub fn in_short(&self) -> String {
+        match self.list.first() {
+            Some(first) => format!("{}; the first: {}", self.head(), first.message),
+            None => self.head(),
+        }
+    }
+
+    /// The report in lines of so many columns: how many problems first, then each with its line.
+    pub fn render(&self, columns: usize, colour: bool) -> String {
+        let columns = columns.max(NARROWEST);
+        let mut report = String::new();
+        wrap_in(&mut report, columns, "", "  ", &self.head());
         for problem in self.list.iter().take(MOST_SHOWN) {
-            let last_line = self.source.lines().count().to_string().len();
-            let message = wrapped(&problem.message, WIDTH - "error: ".len());
-            let remedy = wrapped(&problem.remedy, WIDTH - last_line - "  = help: ".len());
             report.push('\n');
-            report.push_str(&renderer.render(&[self.group(problem, &message, &remedy)]));
-            report.push('\n');
+            self.place(problem, columns, colour, &mut report);
+            wrap_in(&mut report, columns, "  ", "  ", &problem.message);
+            wrap_in(&mut report, columns, "  → ", "    ", &problem.remedy);
         }
         if self.list.len() > MOST_SHOWN {
             let more = self.list.len() - MOST_SHOWN;
@@ -118,30 +142,138 @@ impl Problems {
         report
     }
 
-    fn group<'a>(&'a self, problem: &'a Problem, message: &'a str, remedy: &'a str) -> Group<'a> {
-        let help = Level::HELP.message(remedy);
-        let title = Level::ERROR.primary_title(message);
+    /// Where a problem is: file and line in words, and the line with its spot.
+    fn place(&self, problem: &Problem, columns: usize, colour: bool, report: &mut String) {
         let Some(span) = &problem.span else {
-            let place = annotate_snippets::Origin::path(self.path.as_str());
-            return title.element(place).element(help);
+            wrap_in(report, columns, "", "  ", &self.path);
+            return;
         };
-        let mut snippet = Snippet::source(self.source.as_str())
-            .path(self.path.as_str())
-            .annotation(AnnotationKind::Primary.span(self.one_line(span)));
-        if let Some((span, label)) = &problem.related {
-            let context = AnnotationKind::Context.span(self.one_line(span));
-            snippet = snippet.annotation(context.label(label.as_str()));
+        let mut marked: Vec<Range<usize>> = self.entries_of(span, &problem.entries);
+        if marked.is_empty() {
+            marked.push(span.clone());
         }
-        title.element(snippet).element(help)
+        let line = self.line_at(marked[0].start);
+        let head = format!("{}, line {}", self.path, self.number(line.start));
+        wrap_in(report, columns, "", "  ", &head);
+        marked.retain(|span| line.contains(&span.start) || span.start == line.end);
+        self.quote(&line, &marked, (columns, colour), report);
+        if let Some((span, label)) = &problem.related {
+            let line = self.line_at(span.start);
+            let head = format!("line {}, {label}", self.number(line.start));
+            wrap_in(report, columns, "  ", "  ", &head);
+            let spot = std::slice::from_ref(span);
+            self.quote(&line, spot, (columns, colour), report);
+        }
     }
 
-    /// A caret under one line says where; under a whole table it hides it.
-    fn one_line(&self, span: &Range<usize>) -> Range<usize> {
-        let end = span.end.min(self.source.len());
-        let start = span.start.min(end);
-        let line = self.source[start..end]
-            .find('\n')
-            .map_or(end, |at| start + at);
-        start..line
+    /// Where these entries of the list at `span` stand.
+    fn entries_of(&self, span: &Range<usize>, entries: &[usize]) -> Vec<Range<usize>> {
+        let list = self.source.get(span.clone()).map(DeValue::parse);
+        let Some(Ok(list)) = list.filter(|_| !entries.is_empty()) else {
+            return Vec::new();
+        };
+        let DeValue::Array(list) = list.get_ref() else {
+            return Vec::new();
+        };
+        let places = entries
+            .iter()
+            .filter_map(|entry| Some(list.get(*entry)?.span()));
+        places
+            .map(|at| span.start + at.start..span.start + at.end)
+            .collect()
+    }
+
+    /// The line that `at` lies in, without its end.
+    fn line_at(&self, at: usize) -> Range<usize> {
+        let at = at.min(self.source.len());
+        let start = self.source[..at].rfind('\n').map_or(0, |end| end + 1);
+        let end = self.source[at..].find('\n');
+        let end = end.map_or(self.source.len(), |end| at + end);
+        start..end
+    }
+
+    /// Its number, from 1.
+    fn number(&self, start_of_line: usize) -> usize {
+        self.source[..start_of_line].matches('\n').count() + 1
+    }
+
+    /// The line, or as much of it around its first spot as has room, and marks under the spots.
+    fn quote(
+        &self,
+        line: &Range<usize>,
+        spots: &[Range<usize>],
+        (columns, colour): (usize, bool),
+        report: &mut String,
+    ) {
+        // A tab and a control character take one column, so that marks stand under what they mean.
+        let cells: Vec<(usize, char)> = self.source[line.clone()]
+            .char_indices()
+            .map(|(at, letter)| match letter {
+                '\t' => (line.start + at, ' '),
+                letter if letter.is_control() => (line.start + at, '¿'),
+                letter => (line.start + at, letter),
+            })
+            .collect();
+        let trimmed = cells
+            .iter()
+            .rposition(|(_, letter)| !" ¿".contains(*letter));
+        let cells = &cells[..trimmed.map_or(0, |last| last + 1)];
+        let room = columns.saturating_sub(INDENT.len() + 2 * CUT.len()).max(1);
+        let wide = |cell: &(usize, char)| display_width(cell.1.encode_utf8(&mut [0; 4]));
+        let width = |cells: &[(usize, char)]| cells.iter().map(wide).sum::<usize>();
+        // How many of these cells have room.
+        let fitting = |cells: &mut dyn Iterator<Item = &(usize, char)>, room: usize| {
+            let mut used = 0;
+            let fits = |cell: &&(usize, char)| {
+                used += wide(cell);
+                used <= room
+            };
+            cells.take_while(fits).count()
+        };
+        let first = cells.partition_point(|(at, _)| *at < spots[0].start);
+        let mut shown = 0..cells.len();
+        if width(cells) > room + 2 * CUT.len() {
+            // A third of the room for what stands before the spot.
+            let before = fitting(&mut cells[..first].iter().rev(), room / 3);
+            shown.start = first - before;
+            shown.end = shown.start + fitting(&mut cells[shown.start..].iter(), room);
+        }
+        let [before, behind] =
+            [shown.start > 0, shown.end < cells.len()].map(|cut| if cut { CUT } else { "" });
+        let text: String = cells[shown.clone()]
+            .iter()
+            .map(|(_, letter)| letter)
+            .collect();
+        let _ = writeln!(report, "{INDENT}{before}{text}{behind}");
+        let mut marks = " ".repeat(before.len());
+        for cell in &cells[shown.clone()] {
+            let meant = spots.iter().any(|spot| spot.contains(&cell.0));
+            marks.push_str(&if meant { "=" } else { " " }.repeat(wide(cell)));
+        }
+        // A spot without letters, such as the end of a line, is marked behind what stands before it.
+        if !marks.contains('=') {
+            marks.truncate(before.len() + width(&cells[shown.start.min(first)..first]));
+            marks.push('=');
+        }
+        let (bold, plain) = if colour { BOLD } else { ("", "") };
+        let _ = writeln!(report, "{INDENT}{bold}{}{plain}", marks.trim_end());
     }
 }
+
+impl fmt::Display for Problems {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.render(WIDTH, false))
+    }
+}
+
+/// Fewer columns than these hold no line of a file and its spot.
+const NARROWEST: usize = 50;
+
+/// Before a line of the file, and before the marks under it.
+const INDENT: &str = "    ";
+
+/// Stands for what of a long line has no room.
+const CUT: &str = "...";
+
+/// What a terminal is sent before bold letters and behind them.
+const BOLD: (&str, &str) = ("\u{1b}[1m", "\u{1b}[0m");

@@ -24,6 +24,7 @@ mod zones;
 
 use sensing::Following;
 
+pub(crate) use board::TIME_DELAY;
 pub(super) use months::Monthly;
 pub(crate) use supplies::usual_band;
 
@@ -54,6 +55,12 @@ pub(super) fn resolve(
 
 impl Resolver {
     fn site(&mut self, file: SiteFile, rules: ZoneRules<'_>) -> Option<Site> {
+        if file.zone.is_empty() && !self.only_values {
+            self.problems.push(Problem::whole(
+                "the file has no zone: there is nothing to light",
+                "add a `[[supply]]`, and a `[[zone]]` with its `name`, that `supply`, `on` and `off`; the yards in `config/` show how",
+            ));
+        }
         let whereabouts = self.whereabouts(file.site, rules);
         let temperatures = self.temperatures(file.temperature);
         let supply_names = self.supply_names(&file.supply);
@@ -77,6 +84,7 @@ impl Resolver {
             following,
             trunks,
         );
+        self.off_states(&links, &zones, known_supplies);
         let exceptions = self.exceptions(file.date, following);
         let outputs = self.outputs(file.output, &zone_names);
         let inputs = self.inputs(file.input, &zone_names, &outputs);
@@ -228,6 +236,18 @@ impl Table<'_> {
         self.resolver
             .problems
             .push(Problem::new(span, message, remedy));
+    }
+
+    /// The same of one entry of the list at `span`.
+    fn problem_of_entry(
+        &mut self,
+        (span, entry): (Range<usize>, usize),
+        message: impl Display,
+        remedy: impl Into<String>,
+    ) {
+        let message = format!("{}: {message}", self.place);
+        let problem = Problem::new(span, message, remedy).of_entries(vec![entry]);
+        self.resolver.problems.push(problem);
     }
 
     /// The value of a field that may be left out.

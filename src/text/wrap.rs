@@ -1,4 +1,6 @@
-//! Lines of at most 80 columns.
+//! Lines of at most so many columns.
+
+use textwrap::{Options, WordSeparator, WordSplitter, WrapAlgorithm};
 
 /// Widest line of a text [columns].
 pub(crate) const WIDTH: usize = 80;
@@ -11,57 +13,47 @@ const UNITS: [&str; 17] = [
 
 /// Appends `text` to `out`, wrapped at words; `first` begins the first line and `rest` the others.
 pub(crate) fn wrap(out: &mut String, first: &str, rest: &str, text: &str) {
-    let room = |beginning: &str| WIDTH.saturating_sub(beginning.chars().count());
-    for (number, line) in broken(text, room(first), room(rest)).lines().enumerate() {
-        let line = format!("{}{line}", if number == 0 { first } else { rest });
-        out.push_str(line.trim_end());
+    wrap_in(out, WIDTH, first, rest, text);
+}
+
+/// The same in lines of at most `columns`.
+pub(crate) fn wrap_in(out: &mut String, columns: usize, first: &str, rest: &str, text: &str) {
+    let options = Options::new(columns)
+        .initial_indent(first)
+        .subsequent_indent(rest)
+        .break_words(false)
+        .word_separator(WordSeparator::AsciiSpace)
+        .word_splitter(WordSplitter::NoHyphenation)
+        .wrap_algorithm(WrapAlgorithm::FirstFit);
+    for line in textwrap::wrap(&glued(text), options) {
+        out.push_str(line.replace(GLUE, " ").trim_end());
         out.push('\n');
     }
 }
 
 /// `text` in lines of at most `columns`.
 pub(crate) fn wrapped(text: &str, columns: usize) -> String {
-    broken(text, columns, columns)
-}
-
-/// `text` with its lines broken: the first after `first` columns, the others after `rest`.
-fn broken(text: &str, first: usize, rest: usize) -> String {
     let mut out = String::new();
-    let (mut used, mut columns) = (0, first);
-    for (number, word) in words(text).into_iter().enumerate() {
-        let wide = word.chars().count();
-        if number > 0 {
-            if used + 1 + wide > columns {
-                out.push('\n');
-                (used, columns) = (0, rest);
-            } else {
-                out.push(' ');
-                used += 1;
-            }
-        }
-        out.push_str(word);
-        used += wide;
-    }
+    wrap_in(&mut out, columns, "", "", text);
+    out.truncate(out.trim_end_matches('\n').len());
     out
 }
 
-/// The words of a text; a number and its unit count as one, and so does what stands in back-quotes.
-fn words(text: &str) -> Vec<&str> {
-    let mut words = Vec::new();
-    let mut start = 0;
+/// A space at which no line breaks (U+00A0).
+const GLUE: char = '\u{a0}';
+
+/// A text with its number and unit glued together, and what stands in back-quotes.
+fn glued(text: &str) -> String {
     let mut quoted = false;
-    for (at, letter) in text.char_indices() {
-        match letter {
-            '`' => quoted = !quoted,
-            ' ' if !quoted && !parts_a_unit(&text[start..at], &text[at + 1..]) => {
-                words.push(&text[start..at]);
-                start = at + 1;
-            }
-            _ => {}
+    let glue = |(at, letter): (usize, char)| match letter {
+        '`' => {
+            quoted = !quoted;
+            letter
         }
-    }
-    words.push(&text[start..]);
-    words
+        ' ' if quoted || parts_a_unit(&text[..at], &text[at + 1..]) => GLUE,
+        _ => letter,
+    };
+    text.char_indices().map(glue).collect()
 }
 
 /// Whether a space between these two parts a number from its unit.

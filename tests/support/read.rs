@@ -16,5 +16,5 @@ pub(crate) fn time_zones() -> ZoneInfo {
 pub(crate) fn read(text: &str) -> Site {
     let zones = time_zones();
     site::read(text.as_bytes(), "yard.toml", &|zone| zones.open(zone))
-        .unwrap_or_else(|problems| panic!("{}", problems.render(false)))
+        .unwrap_or_else(|problems| panic!("{problems}"))
 }

@@ -134,8 +134,7 @@ pub(crate) fn sensed(name: &str, master: &str, chip: &str, keys: &str) -> String
 
 /// A site from the text of its file.
 pub(crate) fn read(text: &str) -> Site {
-    site::read(text.as_bytes(), "yard.toml", &rules)
-        .unwrap_or_else(|problems| panic!("{}", problems.render(false)))
+    site::read(text.as_bytes(), "yard.toml", &rules).unwrap_or_else(|problems| panic!("{problems}"))
 }
 
 /// A site of these zones.

@@ -218,7 +218,7 @@ fn yard_with(changes: &[(&str, &str)]) -> Site {
     }
     let zones = ZoneInfo::from_environment();
     site::read(text.as_bytes(), "test", &|zone| zones.open(zone))
-        .unwrap_or_else(|problems| panic!("{}", problems.render(false)))
+        .unwrap_or_else(|problems| panic!("{problems}"))
 }
 
 impl Bench {

@@ -4,6 +4,7 @@ use std::net::SocketAddr;
 
 use toml::Spanned;
 
+use crate::site::fault::nearest;
 use crate::site::field::Field;
 use crate::site::file::{DaemonTable, InputTable, OutputTable, ShelfTable};
 use crate::site::quantity::{TimeSpan, parse_gauge};
@@ -269,6 +270,16 @@ impl Table<'_> {
         {
             self.problem(item.span.clone(), fault.message, fault.remedy);
         }
+        if let (Some(kind), Some(item)) = (&kind, &item)
+            && kind.value == ShelfKind::Fuse
+            && let Some((word, written)) = not_a_lag(&item.value)
+        {
+            self.problem(
+                item.span.clone(),
+                format!("`{word}` does not say how fast a fuse is"),
+                format!("write `\"{written}\"` (the letter T of IEC 60127)"),
+            );
+        }
         Some(ShelfPart {
             kind: kind?.value,
             item: item?.value,
@@ -277,4 +288,25 @@ impl Table<'_> {
             price: price.map(|at| at.value),
         })
     }
+}
+
+/// What is written on a fuse that bears the current of switching on, besides the `T` of IEC 60127.
+pub(crate) const TIME_DELAY: [&str; 7] = [
+    "t",
+    "lag",
+    "time-lag",
+    "time-delay",
+    "slow",
+    "slow-blow",
+    "delay",
+];
+
+/// The word of a fuse that is nearly one of those, and the fuse with the trade's word for it.
+fn not_a_lag(item: &str) -> Option<(&str, String)> {
+    let words = || item.split([' ', ',']).filter(|word| !word.is_empty());
+    let word = words().find(|word| {
+        let word = word.to_lowercase();
+        !TIME_DELAY.contains(&word.as_str()) && nearest(&word, TIME_DELAY).is_some()
+    })?;
+    Some((word, item.replacen(word, "time-delay", 1)))
 }

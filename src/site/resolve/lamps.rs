@@ -162,9 +162,11 @@ impl Resolver {
                         format!("it has {count} lamps but {} distances", distances.len()),
                         "write one distance for each lamp, nearest first",
                     );
-                } else if !distances.is_sorted() || distances.iter().any(|d| *d < 0.0) {
-                    table.problem(
-                        span,
+                } else if let Some(back) = (0..distances.len())
+                    .find(|at| distances[*at] < at.checked_sub(1).map_or(0.0, |one| distances[one]))
+                {
+                    table.problem_of_entry(
+                        (span, back),
                         "its distances are not in order along the trunk",
                         "write them from the supply outward",
                     );
@@ -175,8 +177,8 @@ impl Resolver {
                         rounded(Length(distances[first])),
                         rounded(Length(length_m))
                     );
-                    table.problem(
-                        span,
+                    table.problem_of_entry(
+                        (span, first),
                         message,
                         "write distances along the trunk, or lengthen it",
                     );

@@ -12,7 +12,9 @@ use crate::site::field::{Field, OrNone};
 use crate::site::file::{DiodeTable, LinkTable, RelayTable};
 use crate::site::problem::Problem;
 use crate::site::quantity::{Capacitance, Current, Length, Resistance, Share, Volts, VoltsDc};
-use crate::site::{Cable, Capacitor, Fuse, Laid, Link, LinkId, Relay, ZoneId};
+use crate::site::{
+    Cable, Capacitor, Fuse, Laid, Link, LinkId, Relay, Supply, SupplyOutput, Zone, ZoneId,
+};
 
 use super::sensing::Sensed;
 use super::{At, Names, Resolver, Table, numbered, said};
@@ -24,6 +26,8 @@ pub(super) struct Links {
     /// All relay types.
     pub(super) relays: Vec<Relay>,
     list: Vec<Option<Link>>,
+    /// Where the file says what each pair carries when its master is off.
+    off_states: Vec<Option<Range<usize>>>,
 }
 
 impl Links {
@@ -93,6 +97,7 @@ impl Resolver {
         let diodes = self.diodes(diodes);
         let mut ends = Vec::new();
         let mut list = Vec::new();
+        let mut off_states = Vec::new();
         for (index, table) in links.into_iter().enumerate() {
             let span = table.span();
             let table = table.into_inner();
@@ -100,6 +105,8 @@ impl Resolver {
                 (Some(master), Some(slave)) => format!("link {master} > {slave}"),
                 _ => numbered("link", index, None),
             };
+            let off_state = table.off_state_voltage.as_ref();
+            off_states.push(off_state.map(|field| field.span.clone()));
             let mut at = self.table(place, span);
             let (end, link) = at.link(table, zones, (&relay_names, &relays), &diodes);
             ends.push(end);
@@ -110,6 +117,45 @@ impl Resolver {
             masters,
             relays,
             list,
+            off_states,
+        }
+    }
+
+    /// A pair carries no more when its master is off than the supply of that master gives.
+    pub(super) fn off_states(
+        &mut self,
+        links: &Links,
+        zones: &[Option<Zone>],
+        supplies: &[Supply],
+    ) {
+        for (link, span) in links.list.iter().zip(&links.off_states) {
+            let (Some(link), Some(span)) = (link, span) else {
+                continue;
+            };
+            let zone = |id: ZoneId| zones.get(id.0)?.as_ref();
+            let (Some(master), Some(slave)) = (zone(link.master), zone(link.slave)) else {
+                continue;
+            };
+            let Some(supply) = supplies.get(master.supply.0) else {
+                continue;
+            };
+            let most_v = match supply.output {
+                SupplyOutput::Ac { no_load_v, .. } => no_load_v,
+                SupplyOutput::Dc { highest_v, .. } => highest_v,
+            };
+            if link.off_state_v > most_v {
+                let message = format!(
+                    "link {} > {}: `off_state_voltage` {} is above the {} that its supply {} gives",
+                    master.name,
+                    slave.name,
+                    Volts(link.off_state_v),
+                    Volts(most_v),
+                    supply.name
+                );
+                let remedy = "write what a meter reads on the pair while the master is off";
+                self.problems
+                    .push(Problem::new(span.clone(), message, remedy));
+            }
         }
     }
 
