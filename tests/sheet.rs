@@ -47,6 +47,18 @@ fn attribute<'a>(html: &'a str, name: &str) -> Vec<&'a str> {
 }
 
 #[test]
+fn a_terminal_is_told_where_to_write_instead_of_being_filled_with_markup() {
+    // `script` of util-linux runs a command on a terminal of its own, and passes its exit code on.
+    let command = format!("{} sheet", env!("CARGO_BIN_EXE_pilotwire"));
+    let arguments = ["--quiet", "--return", "--command", &command, "/dev/null"];
+    let out = Command::new("script").args(arguments).output().unwrap();
+    let said = String::from_utf8(out.stdout).unwrap();
+    assert_eq!(out.status.code(), Some(64), "{said}");
+    assert!(said.contains("`-o sheet.html`"), "{said}");
+    assert!(!said.contains("<!"), "{said}");
+}
+
+#[test]
 fn every_demo_yard_has_every_section_and_fetches_and_runs_nothing() {
     for (file, code) in [
         ("config/linked-pair.toml", 0),

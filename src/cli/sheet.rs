@@ -1,5 +1,6 @@
 //! The command `sheet`: the paper that stays with the yard.
 
+use std::io::IsTerminal;
 use std::panic::resume_unwind;
 use std::path::{Path, PathBuf};
 
@@ -71,6 +72,13 @@ impl Words {
                     output.display()
                 )));
             }
+        }
+        if self.output.is_none() && std::io::stdout().is_terminal() {
+            return Err(Failure::Usage(
+                "the sheet is a page for a browser, not for a terminal: write it to a file with \
+                 `-o sheet.html`"
+                    .into(),
+            ));
         }
         let (name, bytes) = self.yard.bytes(answer)?;
         let site = Yard::resolve(&name, &bytes)?;
