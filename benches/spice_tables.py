@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Writes the tables of DEVELOPERS.md that set the simulation beside ngspice: accuracy case by case,
+"""Writes the tables of docs/measurements.md that set the simulation beside ngspice: accuracy case by case,
 and speed in one run.
 
     cargo build --release && python3 benches/spice_tables.py [--seed N] [--count N] [--program PATH]
@@ -16,7 +16,7 @@ from spice_live import PROGRAM
 from spice_speed import RELTOL, compare, drawn, run
 
 HERE = os.path.dirname(os.path.abspath(__file__))
-DOCUMENT = os.path.join(HERE, "..", "DEVELOPERS.md")
+DOCUMENT = os.path.join(HERE, "..", "docs", "measurements.md")
 CASES = os.path.join(HERE, "..", "tests", "data", "link-cases.json")
 BEGIN, END = "<!-- beside ngspice: begin -->\n", "<!-- beside ngspice: end -->\n"
 REPEATS = 50

@@ -1,15 +1,41 @@
-//! What the README shows is what the program prints.
+//! What the README and the papers in `docs/` show is what the program prints.
 //!
 //! Every block that begins with `$ pilotwire …` is run and compared. With `README=write` in the
-//! environment the blocks are written anew.
+//! environment the blocks are written again.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::support::kept;
 use crate::support::program::program;
 use crate::support::scratch::scratch;
 
-/// What the program prints for a command line of the README, both streams as a terminal shows them.
+/// A paper: its path from the root of the repository, and its text.
+struct Paper {
+    path: PathBuf,
+    text: String,
+}
+
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// The README, then the papers of `docs/` by name.
+fn papers() -> Vec<Paper> {
+    let mut paths: Vec<PathBuf> = std::fs::read_dir(root().join("docs"))
+        .expect("docs/ is there")
+        .map(|entry| Path::new("docs").join(entry.expect("docs/ can be read").file_name()))
+        .filter(|path| path.extension().is_some_and(|end| end == "md"))
+        .collect();
+    paths.sort();
+    paths.insert(0, "README.md".into());
+    let read = |path: PathBuf| {
+        let text = std::fs::read_to_string(root().join(&path)).expect("a paper can be read");
+        Paper { path, text }
+    };
+    paths.into_iter().map(read).collect()
+}
+
+/// What the program prints for a command line of a paper, both streams as a terminal shows them.
 fn printed(line: &str) -> String {
     let words = line
         .strip_prefix("$ pilotwire")
@@ -47,65 +73,73 @@ fn renewed(text: &str) -> (String, usize) {
 }
 
 #[test]
-fn the_readme_shows_what_the_program_prints() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md");
-    let text = std::fs::read_to_string(&path).expect("the README is there");
-    let (today, commands) = renewed(&text);
-    assert!(commands >= 5, "only {commands} commands are shown");
-    if kept::write("README") {
-        std::fs::write(&path, today).expect("the README can be written");
-        return;
+fn the_papers_show_what_the_program_prints() {
+    let mut shown = 0;
+    for Paper { path, text } in papers() {
+        let (today, commands) = renewed(&text);
+        shown += commands;
+        if kept::write("README") {
+            std::fs::write(root().join(path), today).expect("a paper can be written");
+        } else {
+            kept::assert_same(&path.display().to_string(), &today, &text);
+        }
     }
-    kept::assert_same("README.md", &today, &text);
+    assert!(shown >= 12, "only {shown} commands are shown");
 }
 
-/// The pictures of the README: each has its command in a comment above it, the last word of which is the
+/// The pictures of the papers: each has its command in a comment above it, the last word of which is the
 /// file that it writes.
 #[test]
-fn the_readmes_pictures_are_what_the_program_draws() {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let readme = include_str!("../README.md");
-    let commands = readme
-        .lines()
-        .filter_map(|line| line.strip_prefix("<!-- $ pilotwire ")?.strip_suffix(" -->"));
+fn the_papers_pictures_are_what_the_program_draws() {
     let mut pictures = 0;
-    for command in commands {
-        let (words, file) = command.rsplit_once(' ').expect("a file comes last");
-        assert!(
-            readme.contains(&format!("]({file})")),
-            "{file} is not shown"
-        );
-        let drawn = scratch(&file.replace('/', "-"));
-        let status = program()
-            .args(words.split_whitespace())
-            .arg(&drawn)
-            .stdout(std::process::Stdio::null())
-            .stderr(std::process::Stdio::null())
-            .status()
-            .expect("the program runs");
-        assert!(status.success(), "{command}");
-        let today = std::fs::read_to_string(&drawn).expect("the picture was written");
-        if kept::write("README") {
-            std::fs::write(root.join(file), &today).expect("the picture can be written");
+    for Paper { path, text } in papers() {
+        let commands = text
+            .lines()
+            .filter_map(|line| line.strip_prefix("<!-- $ pilotwire ")?.strip_suffix(" -->"));
+        for command in commands {
+            let (words, file) = command.rsplit_once(' ').expect("a file comes last");
+            // A paper refers to it from the folder that it lies in itself.
+            let folder = path.parent().expect("a paper lies in a folder");
+            let link = Path::new(file).strip_prefix(folder);
+            let link = link.expect("a picture lies beside its paper, or below it");
+            assert!(
+                text.contains(&format!("]({})", link.display())),
+                "{file} is not shown"
+            );
+            let drawn = scratch(&file.replace('/', "-"));
+            let status = program()
+                .args(words.split_whitespace())
+                .arg(&drawn)
+                .stdout(std::process::Stdio::null())
+                .stderr(std::process::Stdio::null())
+                .status()
+                .expect("the program runs");
+            assert!(status.success(), "{command}");
+            let today = std::fs::read_to_string(&drawn).expect("the picture was written");
+            if kept::write("README") {
+                std::fs::write(root().join(file), &today).expect("the picture can be written");
+            }
+            let shown = std::fs::read_to_string(root().join(file)).unwrap_or_default();
+            assert!(
+                shown == today,
+                "{file} is not what `pilotwire {command}` draws; README=write writes it"
+            );
+            pictures += 1;
         }
-        let shown = std::fs::read_to_string(root.join(file)).unwrap_or_default();
-        assert!(
-            shown == today,
-            "{file} is not what `pilotwire {command}` draws; README=write writes it"
-        );
-        pictures += 1;
     }
     assert_eq!(pictures, 2);
 }
 
 #[test]
-fn every_line_of_the_readmes_outputs_fits_a_terminal() {
-    let text = include_str!("../README.md");
-    let mut inside = false;
-    for line in text.lines() {
-        if line.starts_with("```") {
-            inside = !inside;
+fn every_line_of_the_papers_outputs_fits_a_terminal() {
+    for Paper { path, text } in papers() {
+        let mut inside = false;
+        for line in text.lines() {
+            if line.starts_with("```") {
+                inside = !inside;
+            }
+            let fits = !inside || line.chars().count() <= 80;
+            assert!(fits, "{}: {line}", path.display());
         }
-        assert!(!inside || line.chars().count() <= 80, "{line}");
     }
 }
