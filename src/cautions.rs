@@ -2,7 +2,7 @@
 //! what to do.
 //!
 //! Codes are stable and go into scripts. STOP forbids a "go", WARN caps it at "caution", NOTE informs.
-//! What is not stated in the file is said to be not stated, never taken for a no.
+//! What the file does not state is called not stated, never taken for a no.
 
 use std::fmt;
 

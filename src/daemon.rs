@@ -11,7 +11,7 @@
 //! ```
 //!
 //! The engine waits for nothing and asks no clock: the service ([`crate::service`]) and the rehearsal
-//! tell it what time it is. Every wake is only a hint: it looks at everything anew, and so a step of
+//! tell it what time it is. Every wake is only a hint: it works everything out again, and so a step of
 //! the clock, a suspended board, a restart and a missed wake are all the same case.
 
 pub mod ahead;

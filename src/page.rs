@@ -1,4 +1,4 @@
-//! The page: the yard at a glance, for somebody who stands in the wet with a phone.
+//! The page: the yard at a glance, for a person who stands in the wet with a phone.
 //!
 //! Plain functions from what is seen to markup. It reads without a script; one small script keeps it
 //! live and sends what its buttons say. Every meaning is in a word, a shape says it again, and colour only

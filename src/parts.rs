@@ -1,4 +1,4 @@
-//! What a yard is built of, and what of that is on the shelf.
+//! The parts of a yard, and which of them are on the shelf.
 //!
 //! A run of wire is bought with 10 % slack and a metre at each end (common practice), and is one piece: a drum
 //! serves it only if the drum is long enough. Whatever is written on a part of the shelf is read as the site

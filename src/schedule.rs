@@ -10,6 +10,9 @@
 //! An evening is named by its local date D and holds the local clock times from D 12:00 to the next
 //! 12:00. Everything is resolved to UTC and compared there; the plan and all that comes after it are
 //! UTC. Local time (`civil_time`) exists only in this module, and where a reader looks.
+//!
+//! The date is that of the solar noon before the evening, so a dusk after midnight belongs to the evening
+//! before it. That holds for Kiritimati, a day ahead of its sun, and for Kashgar, three hours ahead of it.
 
 mod evening;
 mod no_answer;

@@ -8,10 +8,15 @@
 //! ```
 //!
 //! The control thread waits in the kernel for whatever comes first and then lets the engine look at
-//! everything anew. It shares nothing with the thread that talks to people, so no client, however slow,
-//! delays a switching. Two timers, because neither alone will do: the wall timer is woken when somebody
-//! sets the clock, the one on the time since boot never is, and looks every minute whether anything was
-//! missed.
+//! the yard again. It shares nothing with the thread that talks to people, so no client, however slow,
+//! delays a switching. Two timers, because neither alone will do: the wall timer goes off when a person
+//! or a program sets the clock; the timer on the time since boot does not, and looks every minute whether
+//! anything was missed.
+//!
+//! The timers are the kernel's, not those of the async runtime: a sleep of the runtime goes by the monotonic
+//! clock, and after a step of the wall clock it is off by the step. A timerfd on the wall clock with
+//! `TFD_TIMER_CANCEL_ON_SET` is not, and `poll` takes it, the inputs and the bell in one place, so that a
+//! tick costs one wake-up. The runtime's own way to wait for a file descriptor is unsound or `unsafe`.
 
 use std::path::PathBuf;
 use std::sync::mpsc;

@@ -2,7 +2,7 @@
 //! measures, or switches it off.
 //!
 //! It has its style and its pictures inside, fetches nothing, runs nothing, and prints on A4 and Letter.
-//! Every part of it is a section of its own; whoever wants only some asks for those.
+//! Every part of it is a section of its own, and a reader can ask for some of them alone.
 
 use chrono::NaiveDate;
 use maud::{DOCTYPE, Markup, PreEscaped, html};

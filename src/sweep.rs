@@ -8,6 +8,10 @@
 //!
 //! A cell is the whole yard with the link changed, judged as [`crate::link::judgement`] does. Nothing
 //! in a cell depends on another, so threads change nothing but the time.
+//!
+//! A cell leaves out the random builds, times and limits that take most of the time of a `check`. Fuse,
+//! contact and ratings are left out, because they are easier to replace than a wire in the ground. A cell
+//! that works has no margin below 0.
 
 use std::fmt;
 

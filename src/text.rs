@@ -1,4 +1,4 @@
-//! How numbers are said in a text: real minus signs, units, no more digits than are meant.
+//! Numbers in a text: real minus signs, units, no more digits than are meant.
 
 mod fuse;
 mod link;

@@ -1,4 +1,8 @@
 //! Cautions of the board that switches: S03, S18 by its inputs, S38, S39.
+//!
+//! An active-low output is only a WARN: what a pin does before the program runs depends on chip and pin, and
+//! the file does not say it. `dark_at_reset = true` ends the warning, `false` stops. Active-high outputs get
+//! no question: most undriven lines lie low, and a reader soon skips a question that stands at every line.
 
 use crate::site::{Output, Site, Switching, ZoneId};
 

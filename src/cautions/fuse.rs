@@ -1,4 +1,7 @@
 //! Cautions of a fuse at the source end of a run: S06, S08, S09, S10.
+//!
+//! A fuse that the file does not state is only a note: absence from the file is not absence from the yard.
+//! `fuse = "none"` says that there is none, and stops.
 
 use crate::circuit::supply::{BLOWS_AT, LOAD_HEADROOM};
 use crate::fuse_size::{Fit, Guards, RunFuse};

@@ -1,4 +1,9 @@
 //! Cautions of a supply: S02, S04, S05, S07, S17, S29, S51.
+//!
+//! S07 goes by what the supply is rated for (VA over its volts at full load, `max_current`), not by what it
+//! gives into a short, and asks every lamp cable on it for a fuse of 25 A or less (NEC 411). `fuse = "none"`
+//! and a larger one stop; a fuse that is not stated is a note, as with S06 and S08. A pilot wire has S08; a
+//! supply whose amperes are not stated has S06, which says so.
 
 use crate::lamp_run::which_trunk;
 use crate::link::load_va;

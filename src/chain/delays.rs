@@ -1,5 +1,12 @@
 //! What is to be said of a chain before it is built: how long after its head every zone is lit and
 //! dark, and what goes along when one fails.
+//!
+//! The delays of one stage come from `link::times`, where the plan's, those of `check` and those of the
+//! course of events meet. Over a chain the plan adds them up, and the course of events lets one thing happen
+//! after the other; a test holds the two together to a millisecond. An ordinary drop-out is that of a warm
+//! coil, because people do not switch off a minute after dusk. At the latest means every stage slow at once:
+//! no evening is like that, and none is worse. At the quickest, what a sheet gives as a limit takes no time
+//! at all.
 
 use std::time::Duration;
 

@@ -1,4 +1,8 @@
 //! The command `outputs`: what is done to the outputs of a site without its service.
+//!
+//! After the program's death a line is the driver's business. gpio-sim goes back to the line's pull; some
+//! chips stay as driven, and there this command helps. It fails on a line that reads lit: it was driven dark
+//! a moment ago, so either something else drives it or the reading is wrong, and both want a look.
 
 use std::path::PathBuf;
 use std::thread;

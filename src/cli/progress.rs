@@ -1,4 +1,4 @@
-//! What is being worked on, for whoever waits at a terminal.
+//! What the program is working on, for the person who waits at a terminal.
 
 use std::io::{IsTerminal, Write};
 use std::sync::Arc;

@@ -1,4 +1,7 @@
 //! Test points of a pilot wire and of what hangs at it: TP2, TP3, TP4, TP10, TP11.
+//!
+//! TP11 has three names because it asks for three measurements, and one field kept one of them, unknown
+//! which. The old name is not used again: what was read under it stays in the store, and is shown no more.
 
 use crate::circuit::rectifier::Rectifier;
 use crate::circuit::relay;

@@ -1,4 +1,9 @@
 //! All that is expected of the meters in a yard: worked out once, judged often.
+//!
+//! The service works it out only when asked: it is some sixty simulations a link, on most days no person
+//! measures, and a panic in it would end the service. It saves no memory (8.0 to 8.3 MB either way; 7.8 to
+//! 8.0 MB before there were readings). `/metrics` asks as well where readings are on record: a monitor
+//! should not have to wait until a person opens the form after a restart.
 
 use crate::site::{LinkId, Site};
 use crate::transient::CannotConclude;

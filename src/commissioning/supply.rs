@@ -1,6 +1,6 @@
 //! Test points of a supply and of the lamps on it, and of a board: TP1, TP5 to TP9; TP4 and TP10 of a board.
 //!
-//! Where nobody knows what a supply or a run gives, no value is expected: what the lamps are made for is.
+//! Where it is not known what a supply or a run gives, the lamps' own window is expected, not a value.
 
 use crate::chain::remote_on::{OFF_V, ON_V, OPEN_V};
 use crate::lamp_run::{TrunkEnds, terminal_v, trunk_ends};

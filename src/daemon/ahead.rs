@@ -6,7 +6,7 @@
 //!                                after its delays ──────┘
 //! ```
 //!
-//! It says what should be: what an input will show, and what will fail, nobody knows.
+//! It says what should be. What an input will show, and what will fail, cannot be known.
 
 use std::time::Duration;
 

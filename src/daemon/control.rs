@@ -1,4 +1,9 @@
 //! What the command line asks of the service, and what it is answered: one line of JSON each.
+//!
+//! Forcing all zones is a request of its own. Thirty requests would be thirty writes to the card, and a
+//! power cut among them would leave half the garden lit. It is one transaction: every hold or none. Other
+//! holds give way to it, as they do to a single one, and the answer names them. Its JSON refuses a zone
+//! beside it: a client that names one does not mean all.
 
 use std::collections::BTreeMap;
 

@@ -13,6 +13,12 @@
 //!
 //! Nothing here remembers anything: asked twice, it answers the same, so a wake too many does no harm,
 //! and one too few is made up for by the next.
+//!
+//! While the clock is doubtful, timed lights are dark: lights fail dark. An owner who would rather have them
+//! by a doubtful clock writes `on_doubtful_clock`. Zones that follow an input never ask the clock.
+//!
+//! An input that was lit in this evening's window does not count as silent later: a person has switched the
+//! master off. The fallback is for a wire that is dead, and a dead wire is silent all evening.
 
 use std::time::Duration;
 

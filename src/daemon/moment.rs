@@ -1,4 +1,9 @@
 //! An instant on both clocks of a board, and how far its wall clock can be trusted.
+//!
+//! A clock is impossible if it shows less than the program's own date, or less than the newest time that was
+//! surely right (by five minutes where a battery kept it, by two hours where nothing vouches for it). One
+//! that the network set may fall behind that time: then that time was wrong. Only a good clock makes a time
+//! sure. `trust-clock` is for boards without network whose clock was once set wrong.
 
 use std::fmt;
 use std::time::Duration;

@@ -2,6 +2,16 @@
 //!
 //! What hangs on a supply is judged by what the supply gives, and a fault by what several points show together,
 //! where they were read in one round: a supply that was read last year says nothing of today.
+//!
+//! Readings belong together within twelve hours; nor do TP2 of spring and TP3 of autumn name a fault. A
+//! reading is old after 366 days, because links and supplies have their yearly look. The form says so, and
+//! it changes no verdict: nothing better is known. A clock in doubt gives no age.
+//!
+//! A point is held against its first reading that was as it should be. A first one that was mistyped, or
+//! taken with a splice open, would stand beside every later one for ever. Whether it was fine is written
+//! down when it is taken: the yard's file, and what is expected, may be another later. Until one was fine
+//! the very first stands. Readings from before (store of version 2) count as fine, so that no comparison
+//! changes.
 
 use std::collections::BTreeMap;
 

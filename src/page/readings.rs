@@ -1,6 +1,7 @@
 //! The commissioning sheet as a form: where to measure, what a meter should show, what it showed.
 //!
-//! It has its own address, so that no live news touches what is half filled in.
+//! It has its own address, because the page's live news replace the yard: over a half-filled form that is
+//! either a loss of what was typed, or a script that knows every field.
 
 use maud::{Markup, html};
 

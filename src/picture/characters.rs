@@ -2,6 +2,9 @@
 //!
 //! They are drawn in ASCII, whatever the locale: a console, a log and a letter in a forum show it as it is,
 //! and no face is without it. Letters say everything; ink only repeats it.
+//!
+//! A second set for other locales would be a second picture to keep right. What stands beside them (`−`,
+//! `×`, `²`, `µ`) is as in every other text.
 
 use std::ops::Range;
 

@@ -1,4 +1,8 @@
 //! A picture as a whole: a file, or a part of a page.
+//!
+//! A picture too long for a sheet of paper (ladders of many links, lamps of many runs, a season of many
+//! times) comes in a page in parts that are each no higher than a sheet, so that no line of text is cut
+//! where paper ends. Tried and dropped: one more size of letters, too small on paper.
 
 use maud::{Markup, PreEscaped, html};
 

@@ -1,4 +1,6 @@
 //! The look of every picture: style, letters, shades.
+//!
+//! Lit bands are striped: without colour, on paper, the yellow of a lamp is as light as twilight.
 
 use std::fmt::Write;
 

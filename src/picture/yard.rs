@@ -16,7 +16,7 @@
 //! tail comes last, which keeps the lanes few: no more than the logarithm of the zones.
 //!
 //! A yard too long for a page of paper has two lines a zone instead, and what all its links have in common
-//! is said once.
+//! stands once.
 //!
 //! Test points have the numbers of the commissioning sheet in every zone.
 

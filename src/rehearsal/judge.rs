@@ -1,4 +1,12 @@
 //! Looks from outside whether all is as it should be, and says what is not.
+//!
+//! It is tried too: tests break the store, the lines, the inputs, the clock, the timer and the answers one
+//! by one, and it must find each.
+//!
+//! What it may not claim: a hold over a start of the board ends by the wall clock. Where that was wrong when
+//! the owner asked for the hold, and the board started again before the network set it, the board cannot
+//! know; so the judge asks for no more than the hold's length from then on. A wire that chatters and the
+//! slow corrections of a clock are left out.
 
 use std::time::Duration;
 

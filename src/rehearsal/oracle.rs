@@ -2,7 +2,9 @@
 //! the holds that were acknowledged, and what is broken.
 //!
 //! The controller looks from one wake to the next; this looks from outside, at any instant, and knows
-//! the true time. They share the plan, the site and the quality of the clock, and nothing else.
+//! the true time. They share the plan, the site and the quality of the clock, and nothing else: what they
+//! shared could hide a mistake of either. Where nothing happened between two looks, the instant since when a
+//! line is not as it should be is found by bisection.
 
 use std::cell::RefCell;
 use std::collections::HashMap;

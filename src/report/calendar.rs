@@ -3,6 +3,11 @@
 //! Written by hand rather than by the `icalendar` crate: what is needed is a dozen kinds of lines and
 //! two rules (folding, escaping), and the crate brings random identifiers and a clock of its own along,
 //! neither of which a plan that is the same every time can use.
+//!
+//! The stamp is the noon of the plan's first evening: "now" would make every file another, the version's
+//! date would make a plan of next year as old as this one's, and programs that take a calendar in again keep
+//! the newer of two. An identity is that of site, zone, evening and place in the evening; times may move
+//! under it.
 
 use std::fmt::Write;
 

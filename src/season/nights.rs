@@ -1,4 +1,7 @@
 //! The nights at risk: the months of every link, laid over the evenings on which its master is lit.
+//!
+//! Evenings on which the master is dark are at no risk. A coil over its voltage is shown but is no risk of
+//! the night: it wears the coil out, and S22 says so. The evening's month is that of its date.
 
 use chrono::{Datelike, NaiveDate};
 

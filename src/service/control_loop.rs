@@ -1,4 +1,9 @@
 //! The control thread.
+//!
+//! The watchdog is fed while a line is known to be lost: a restart would darken all others and mend nothing.
+//! The line is looked for at every wake, and reported. A line that newly does not read back as it was driven
+//! costs one feeding. The watchdog waits three minutes, because the tick is a minute and every wake-up costs
+//! a board that idles all day; with a shorter one the tick is half of it.
 
 use std::io::Write;
 use std::os::fd::OwnedFd;

@@ -1,4 +1,4 @@
-//! The page over HTTP: who may look, who may switch, and for how long anybody may hold the line.
+//! The page over HTTP: who may look, who may switch, and for how long a client may hold the line.
 //!
 //! What is served was made by the control thread when something happened; a request costs it nothing.
 //! Only what is asked to be done goes to it.

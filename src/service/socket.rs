@@ -1,4 +1,4 @@
-//! The control socket: one line of JSON each way, from whoever may open it.
+//! The control socket: one line of JSON each way, from every user who may open it.
 
 use std::collections::BTreeMap;
 use std::fmt;

@@ -1,4 +1,4 @@
-//! For whoever builds it: diagram, parts, wiring, fuses.
+//! For the person who builds it: diagram, parts, wiring, fuses.
 
 use maud::{Markup, html};
 

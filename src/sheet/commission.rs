@@ -1,4 +1,4 @@
-//! For whoever measures it: test points with an empty column.
+//! For the person who measures it: test points with an empty column.
 
 use maud::{Markup, html};
 

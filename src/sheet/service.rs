@@ -1,4 +1,4 @@
-//! For whoever lives with it: power cuts, forcing, shutting down, maintenance.
+//! For the people who live with it: power cuts, forcing, shutting down, maintenance.
 
 use chrono::{Datelike, Months, NaiveDate};
 use maud::{Markup, html};

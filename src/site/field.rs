@@ -1,7 +1,7 @@
 //! One value of the site file: where it stands, and what it says or what is wrong with it.
 //!
 //! A field never fails while the file is being read, so that every faulty value of a file can be
-//! reported in one go; whoever resolves the file takes the faults out.
+//! reported in one go; `resolve` takes the faults out.
 
 use std::borrow::Cow;
 use std::ops::Range;

@@ -3,6 +3,11 @@
 //! The typed reader stops at its first error. When it does, this walk compares the raw tables with
 //! the schema made from the same types, reports all that does not belong, and takes it out, so that
 //! the typed reader can go on to the values.
+//!
+//! People fix a file faster when they see everything at once. The schema is made from the very types that
+//! read the file, so this walk cannot know other keys than the reader, and a good file pays nothing for it.
+//! A misspelt key is moved to where it was meant: otherwise `lenght` gives two messages, the second of which
+//! (`length` is missing) is untrue.
 
 use serde_json::Value as Schema;
 use toml::Spanned;

@@ -1,4 +1,8 @@
 //! The fuse of the thin pair: S08, S09, S10; what it leaves to a series resistor: S48.
+//!
+//! A fuse sees a short at the coil if it blows at the lowest mains or supply voltage, all lamps lit; what
+//! the short leaves to a series resistor is worked out for the highest. The fuse of a pair is there for the
+//! pair: only before a series resistor does the advice take a smaller one that sees both shorts.
 
 use crate::circuit::supply::largest_blown_a;
 use crate::fuse_size::{Fit, pair_fuse, resistor_in_short};

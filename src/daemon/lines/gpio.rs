@@ -8,7 +8,7 @@
 //!
 //! All lines of a chip that go the same way are one request, so that they change together and no line
 //! passes through a state of its own: an output is dark, or what is wanted, in the very call that makes
-//! it an output. What holds a line is said per request, not per line: `pilotwire:walk,orchard`, and of
+//! it an output. The kernel names a line's holder per request, not per line: `pilotwire:walk,orchard`, and of
 //! names beyond the 31 bytes that the kernel keeps only how many: `pilotwire:walk,orchard,+2`. A line
 //! that is refused at first (it is busy, say) and taken later is a request of its own, because the
 //! others would have to be let go for an instant.
@@ -20,6 +20,15 @@
 //! others its waker stays readable. What tells is any call on it, which ends with ENODEV. So every
 //! [`Lines::drive`], [`Lines::read_back`], [`Lines::senses`] and [`GpioLines::drain`] is a look for it,
 //! and the chip is noticed missing at the next of them, the safety tick at the latest.
+//!
+//! Outputs and inputs of a chip are two requests, because outputs have no edges. Where a joint request is
+//! refused, every line of the chip becomes a request of its own: then it is known which is in trouble. A
+//! failing line is kept unless its chip is gone: what is let go may do anything (an input, lit, dark), and
+//! an expander that answers EIO once may hear the next call.
+//!
+//! A chip that is missing is looked for again by name or label, and its outputs are what is wanted in the
+//! call that takes them. The label is the surer: Linux 6.1 frees a chip's number only if no line was held,
+//! so a chip that is put back may be gpiochip1 where it was gpiochip0 (tried, `tests/board/run follow`).
 
 use std::os::fd::{AsFd, BorrowedFd};
 use std::path::{Path, PathBuf};

@@ -1,4 +1,9 @@
 //! One look at the machine's GPIO chips. It requests nothing and changes nothing.
+//!
+//! The kernel's own list in `/sys/bus/gpio/devices` shows a chip that systemd hides from the service, which
+//! a missing one is not. Tried with systemd 252 (`tests/board/run sandbox`): `DevicePolicy=closed` gives
+//! EPERM until `DeviceAllow=char-gpiochip`, of which `r` is enough to drive; `PrivateDevices=yes` hides the
+//! chip, and needs both `BindPaths=/dev/gpiochip0` and that `DeviceAllow`.
 
 use std::collections::BTreeSet;
 use std::fs;

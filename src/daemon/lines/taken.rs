@@ -1,4 +1,4 @@
-//! Which lines a service drives, left behind for whoever has to drive them dark after its death.
+//! Which lines a service drives, written down so that they can be driven dark after its death.
 //!
 //! The site file may have changed since, or be in the middle of being edited.
 

@@ -4,6 +4,10 @@
 //! read UTC. ΔT = TT − UT1 is observed, not computed, so it comes as a table.
 //!
 //! A day number counts whole days from 2000-01-01 0h; a fraction is part of that day.
+//!
+//! No fixed TT − UT1 would do: from 1950 to 2027 the almanac follows the measured values (half-yearly,
+//! IERS), afterwards a slow parabola. Before 1972 and after the table UTC is taken as UT1, because the leap
+//! seconds to come are not known.
 
 use std::f64::consts::TAU;
 

@@ -1,4 +1,11 @@
 //! What the `sunrise` crate says about a day.
+//!
+//! The crate's answer is only where the search begins; one step of the fourth order on the true altitude
+//! ends it. On its own it is up to 28 minutes off at 60° of latitude (it leaves out precession, and takes
+//! the sun's place at noon for the whole day) and cannot tell a sun that stays above from one that stays
+//! below. The result does not depend on it: started from the day's own extremes instead, an event costs 87
+//! ns rather than 150 ns. It stays because an independent formula is a tripwire: a test keeps the two within
+//! 0.7° of solar altitude (worst seen 0.52°, 2024 to 2028; the distance grows with the missing precession).
 
 use chrono::{DateTime, NaiveDate, Utc};
 

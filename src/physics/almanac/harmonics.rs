@@ -2,7 +2,7 @@
 //!
 //! Every term turns by the same angle each day, so a day further costs one complex multiplication per term instead of a
 //! sine and a cosine, and the days around one cost even less ([`Harmonics::sums_around`]). The rounding that steps from day
-//! to day add up stays below a microsecond of event time if a run is begun anew every [`DAYS_PER_RUN`] days.
+//! to day add up stays below a microsecond of event time if a new run begins every [`DAYS_PER_RUN`] days.
 
 use std::f64::consts::PI;
 

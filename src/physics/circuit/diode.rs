@@ -10,6 +10,10 @@
 //! −1.6 mV/K.
 //! Holds: 1 µA…1 A, −40…100 °C. Leaves out: part-to-part spread (about ±30 mV), recovery,
 //! self-heating, and the reverse leakage (which matters for a hot Schottky diode).
+//!
+//! No piecewise-linear diode: tried beforehand, it cost 0.4 % of the mean at 35 to 140 µs. The exponential
+//! diode in closed form (Wright's omega from a table) under a Runge–Kutta step is nearer by three orders and
+//! no slower.
 
 /// Kelvin at 0 °C.
 const ZERO_C_IN_KELVIN: f64 = 273.15;

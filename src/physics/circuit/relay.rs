@@ -13,6 +13,12 @@
 //! `k(T_coil)`, `x_a` = `k(T_box)`, which solves the line above.
 //! Holds: DC coils of copper. Leaves out: the inductance where there is a capacitor (−1…−2 % of the
 //! release time, +2 ms of pull-in), contact bounce, and the ageing of springs.
+//!
+//! Four thresholds, as sheets and the trade know them: pulls in (`operate_voltage`, guaranteed), surely not
+//! in (`non_operate_voltage`, 40 % of rated), surely stays in (`holding_voltage`, 50 %), surely out
+//! (`release_voltage`). The must-release voltage is never a hold limit. All are currents, so they do not
+//! move with temperature; a coil's tolerance changes only the current that it takes, because the guaranteed
+//! voltage includes it.
 
 use super::copper;
 

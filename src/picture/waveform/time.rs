@@ -1,4 +1,4 @@
-//! How times are said: milliseconds, and seconds where there are many of them.
+//! Times in words: milliseconds, and seconds where there are many of them.
 
 use crate::text::with_minus;
 

@@ -1,4 +1,8 @@
 //! A zone in two lines: its pilot wire, then its supply and its run.
+//!
+//! Two columns of zones would not do: on a telephone they are half as large, and wires would cross from one
+//! into the other. Two lines a zone are one page of A4 with letters of 7 pt for thirty zones, and the same
+//! picture fits a telephone.
 
 use super::words::{board_said, far_end_said, labelled, output_said, pair_said, trunk_brief};
 use super::{Block, Piece, Symbol};

@@ -1,4 +1,4 @@
-//! What is said of the parts of a yard; what belongs together stays on one line.
+//! The parts of a yard in words; what belongs together stays on one line.
 
 use std::fmt::Write;
 

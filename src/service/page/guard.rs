@@ -1,9 +1,9 @@
 //! Who may look and who may switch.
 //!
 //! A browser can be made to ask anything of an address it reaches, so three things are looked at: that
-//! the page was asked for by one of its own names (a name of somebody else's that points here is
-//! refused), that what changes something was sent by the page itself, and, where others than this
-//! machine reach the page, that whoever asks knows the word.
+//! the request names the page by one of its own names (a stranger's name that points here is refused),
+//! that the page itself sent what changes something, and, where others than this machine reach the page,
+//! that the client knows the password.
 
 use std::collections::HashMap;
 use std::net::{IpAddr, SocketAddr};

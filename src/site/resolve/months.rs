@@ -1,4 +1,8 @@
 //! The temperatures of every month, and the year that they make.
+//!
+//! The year's coldest and hottest must hold every month's: verdict and limits cover the year as stated, and
+//! a month outside it would be a season that no check has covered. Left out, the year is that of the months,
+//! and its typical evening is their mean.
 
 use std::array;
 

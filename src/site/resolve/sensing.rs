@@ -1,4 +1,13 @@
 //! Zones that this board switches as an input says: whom they follow, how, and with which lines.
+//!
+//! This board may drive the master of a `follows_input` as well. The input shows what the master really
+//! does, its output only what was asked for: a zone that follows the input stays dark when the master's fuse
+//! is gone, which a second timed zone would not. What could go round in a circle is refused or warned of
+//! elsewhere: loops of links and inputs by the reader, a shared supply by S18.
+//!
+//! `if_master_silent = "schedule"` always has a plan to fall back on: every chain of links and inputs
+//! without a loop ends at a timed zone, and a zone that nothing switches is refused. So there is no message
+//! for it.
 
 use std::ops::Range;
 
