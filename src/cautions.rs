@@ -50,13 +50,9 @@ impl Level {
 /// Where a caution applies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Place {
-    /// The whole yard.
     Site,
-    /// A supply.
     Supply(SupplyId),
-    /// A zone.
     Zone(ZoneId),
-    /// A link.
     Link(LinkId),
 }
 
@@ -72,25 +68,17 @@ impl Place {
     }
 }
 
-/// One caution.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Caution {
-    /// Stable code.
     pub code: Code,
-    /// Weight.
     pub level: Level,
-    /// Where.
     pub place: Place,
     /// What was computed, the limit, its source, and what to do.
     pub text: String,
 }
 
-/// Stable codes, in the order in which they are printed: by what hurts most when wrong.
+/// Stable codes, in the order in which they are printed: by what hurts most when wrong. `Code::about` says what each means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-#[expect(
-    missing_docs,
-    reason = "their meaning is in the table of `Code::about`"
-)]
 pub enum Code {
     S02,
     S03,

@@ -53,7 +53,6 @@ pub enum Pace {
 }
 
 impl Pace {
-    /// All of them.
     pub const ALL: [Self; 3] = [Self::Quickest, Self::Typical, Self::Slowest];
 }
 
@@ -80,7 +79,6 @@ pub enum Failure {
 pub enum Input {
     /// A zone is switched; see [`Yard::switch`].
     Switch(ZoneId, bool),
-    /// Something breaks.
     Fail(Failure),
     /// It is whole again.
     Mend(Failure),
@@ -98,9 +96,7 @@ pub enum Doubt {
 /// What happens to a zone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum What {
-    /// Its switch closes.
     SwitchedOn,
-    /// Its switch opens.
     SwitchedOff,
     /// The pair to it comes live.
     PairLive,
@@ -112,7 +108,6 @@ pub enum What {
     RelayCloses,
     /// Its contact has come to rest.
     BounceOver,
-    /// Its relay opens.
     RelayOpens,
     /// Its supply is told to go on.
     AskedOn,
@@ -140,7 +135,6 @@ pub struct Event {
     pub at: Duration,
     /// To this zone.
     pub zone: ZoneId,
-    /// This.
     pub what: What,
 }
 

@@ -40,7 +40,6 @@ pub enum Meter {
     AcVolts,
     /// Direct volts.
     DcVolts,
-    /// Ohms.
     Ohms,
     /// Megohms: an insulation tester, or the highest range of ohms.
     Megohms,

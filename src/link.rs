@@ -58,11 +58,8 @@ use crate::transient::CannotConclude;
 /// A link that the simulation cannot judge.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Undecided {
-    /// The link.
     pub link: String,
-    /// In this case.
     pub case: Case,
-    /// For this reason.
     pub why: CannotConclude,
 }
 

@@ -44,7 +44,6 @@ const SPLICE: &str = "splice for direct burial, filled";
 /// How much of a part.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Amount {
-    /// So many.
     Pieces(u32),
     /// So long [m].
     Metres(f64),

@@ -17,9 +17,7 @@ pub use nights::{LinkNights, Period};
 /// A season of a yard.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Season {
-    /// First evening.
     pub from: NaiveDate,
-    /// Last evening.
     pub to: NaiveDate,
     /// Every evening of every zone.
     pub plan: Plan,
@@ -35,7 +33,6 @@ pub struct Season {
 /// A season of one zone.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct ZoneSeason {
-    /// Evenings with light.
     pub nights_lit: u32,
     /// Evenings without, by reason; where windows are dark for different ones, by all of them.
     pub nights_dark: BTreeMap<String, u32>,
@@ -59,7 +56,6 @@ pub struct ZoneSeason {
     pub lit_kwh: f64,
     /// Mains energy while the zone's supply is dark [kWh]; counted with the first zone of a supply.
     pub standby_kwh: f64,
-    /// By month.
     pub months: Vec<Month>,
 }
 
@@ -68,7 +64,6 @@ pub struct ZoneSeason {
 pub struct Month {
     /// First evening of it in the season.
     pub first: NaiveDate,
-    /// Evenings with light.
     pub nights_lit: u32,
     /// Time lit [s].
     pub lit_s: f64,

@@ -44,18 +44,15 @@ pub use quantity::{
 pub use read::{LARGEST_FILE, MOST_ZONES, read, schema};
 pub(crate) use resolve::{TIME_DELAY, usual_band};
 
-/// A whole yard.
 #[derive(Debug, Clone)]
 pub struct Site {
     /// What the yard is called.
     pub name: String,
-    /// Where it lies.
     pub place: Place,
     /// The rules of its clock.
     pub timezone: SiteZone,
     /// Whose wording the cautions use.
     pub region: Region,
-    /// The mains.
     pub mains: Mains,
     /// What a kilowatt-hour costs, if stated.
     pub tariff: Option<Tariff>,
@@ -63,7 +60,6 @@ pub struct Site {
     pub temperatures: Temperatures,
     /// Sources of 12 V.
     pub supplies: Vec<Supply>,
-    /// Groups of lamps.
     pub zones: Vec<Zone>,
     /// Pilot wires, each after the one that feeds its master.
     pub links: Vec<Link>,
@@ -71,11 +67,8 @@ pub struct Site {
     pub relays: Vec<Relay>,
     /// Days out of the ordinary, in the order of the file; a later one overrides an earlier one.
     pub exceptions: Vec<Exception>,
-    /// GPIO lines driven.
     pub outputs: Vec<Output>,
-    /// GPIO lines read.
     pub inputs: Vec<Input>,
-    /// Parts at hand.
     pub shelf: Vec<ShelfPart>,
     /// Where the service keeps its state and listens.
     pub daemon: Daemon,
@@ -117,11 +110,9 @@ pub enum Region {
     Nec,
     /// IEC 60364 and the national codes made from it.
     Iec,
-    /// Neither.
     Other,
 }
 
-/// The mains.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Mains {
     /// Nominal voltage [V RMS].
@@ -173,15 +164,11 @@ impl Temperatures {
 /// Temperatures of the boxes at the moment the lights come on, in one month [°C].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MonthTemperatures {
-    /// Coldest evening.
     pub coldest_c: f64,
-    /// Ordinary evening.
     pub typical_c: f64,
-    /// Hottest evening.
     pub hottest_c: f64,
 }
 
-/// Which supply family.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum SupplyKind {
     /// 50/60 Hz transformer, AC out.
@@ -208,7 +195,6 @@ pub enum OutletProtection {
     Rcd30mA,
     /// Ground-fault circuit interrupter.
     Gfci,
-    /// Nothing.
     None,
 }
 
@@ -217,7 +203,6 @@ pub enum OutletProtection {
 pub struct Supply {
     /// What zones call it.
     pub name: String,
-    /// What it gives.
     pub output: SupplyOutput,
     /// A desktop-PC supply, an indoor appliance with an earthed minus.
     pub kind: SupplyKind,
@@ -249,7 +234,6 @@ pub enum SupplyOutput {
         /// Nameplate [VA].
         rated_va: f64,
     },
-    /// DC.
     Dc {
         /// As measured or rated [V].
         voltage_v: f64,
@@ -374,9 +358,7 @@ pub struct Window {
     pub on: Moment,
     /// When it ends.
     pub off: Off,
-    /// Earliest beginning.
     pub not_before: Option<NaiveTime>,
-    /// Latest beginning.
     pub not_after: Option<NaiveTime>,
     /// Evenings on which it happens.
     pub days: Days,
@@ -387,7 +369,6 @@ pub struct Window {
 /// How a window ends.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Off {
-    /// At a moment.
     At(Moment),
     /// This many seconds after it began.
     For(i32),
@@ -398,7 +379,6 @@ pub enum Off {
 pub struct Days(u8);
 
 impl Days {
-    /// Every day.
     pub const ALL: Self = Self(0b111_1111);
 
     /// Whether `day` is one of them.
@@ -416,7 +396,6 @@ impl FromIterator<Weekday> for Days {
     }
 }
 
-/// Which lamp family.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum LampKind {
     /// Draws the same power at any voltage in its window.
@@ -428,9 +407,7 @@ pub enum LampKind {
 /// Lamps of one type.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LampGroup {
-    /// How many.
     pub count: u32,
-    /// Which family.
     pub kind: LampKind,
     /// Power of one [W].
     pub power_w: f64,
@@ -463,10 +440,8 @@ pub struct Trunk {
     pub laid: Laid,
 }
 
-/// A two-conductor cable.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Cable {
-    /// Conductor size.
     pub gauge: Gauge,
     /// How the conductor is made up.
     pub stranding: Stranding,
@@ -477,7 +452,6 @@ pub struct Cable {
 /// What the file says of a fuse.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Fuse {
-    /// Nothing.
     NotStated,
     /// That there is none.
     None,
@@ -504,15 +478,12 @@ pub struct Link {
     pub series_ohm: f64,
     /// What turns the pair's voltage into DC.
     pub rectifier: Rectifier,
-    /// Its diodes.
     pub diode: Diode,
     /// What the file calls them.
     pub diode_name: String,
-    /// Smoothing capacitor.
     pub capacitor: Option<Capacitor>,
     /// Diode across the coil.
     pub flyback_diode: bool,
-    /// The relay.
     pub relay: Relay,
     /// What the pair carries when the master is off [V, AC or DC as the master].
     pub off_state_v: f64,
@@ -531,7 +502,6 @@ pub struct Laid {
     pub colours: Option<String>,
 }
 
-/// A smoothing capacitor.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Capacitor {
     /// Nominal capacitance [F].
@@ -582,13 +552,10 @@ pub struct Relay {
 /// Days out of the ordinary.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Exception {
-    /// First evening.
     pub from: NaiveDate,
-    /// Last evening.
     pub to: NaiveDate,
     /// The timed zone; `None` for all of them.
     pub zone: Option<ZoneId>,
-    /// What is different.
     pub change: Change,
 }
 
@@ -599,9 +566,7 @@ pub enum Change {
     Dark,
     /// Other moments; at least one is given.
     Moments {
-        /// Goes on then.
         on: Option<Moment>,
-        /// Goes off then.
         off: Option<Moment>,
     },
 }
@@ -613,7 +578,6 @@ pub enum Bias {
     PullUp,
     /// To ground.
     PullDown,
-    /// None.
     Disabled,
     /// Whatever the board has.
     AsIs,
@@ -622,11 +586,9 @@ pub enum Bias {
 /// A GPIO line that this board drives.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Output {
-    /// For this zone.
     pub zone: ZoneId,
     /// Name or label of the chip.
     pub chip: String,
-    /// The line.
     pub line: Line,
     /// Lit when low.
     pub active_low: bool,
@@ -637,15 +599,12 @@ pub struct Output {
 /// A GPIO line that tells whether a zone is really lit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Input {
-    /// The zone.
     pub zone: ZoneId,
     /// Name or label of the chip.
     pub chip: String,
-    /// The line.
     pub line: Line,
     /// Lit when low.
     pub active_low: bool,
-    /// Pull.
     pub bias: Bias,
     /// How long a level must last to count [s].
     pub debounce_s: f64,
@@ -654,34 +613,24 @@ pub struct Input {
 /// Which family a part at hand is of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ShelfKind {
-    /// Wire.
     Wire,
-    /// Relay.
     Relay,
-    /// Capacitor.
     Capacitor,
-    /// Diode.
     Diode,
-    /// Resistor.
     Resistor,
-    /// Fuse.
     Fuse,
-    /// Supply.
     Supply,
 }
 
 /// A part at hand.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ShelfPart {
-    /// Its family.
     pub kind: ShelfKind,
     /// What is written on it.
     pub item: String,
     /// How much wire [m].
     pub length_m: Option<f64>,
-    /// How many.
     pub count: u32,
-    /// Price.
     pub price: Option<f64>,
 }
 
@@ -724,9 +673,7 @@ pub enum OnDoubtfulClock {
 pub struct Assumed {
     /// The table, such as `link front > fence`.
     pub place: String,
-    /// The key.
     pub key: &'static str,
-    /// What was taken.
     pub value: String,
 }
 

@@ -38,7 +38,6 @@ pub const MOST_CELLS: usize = 2000;
 /// A link over one axis, or two.
 #[derive(Debug, Clone)]
 pub struct Sweep {
-    /// The link.
     pub link: LinkId,
     /// Across.
     pub x: Variation,

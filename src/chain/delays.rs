@@ -22,14 +22,12 @@ use super::{Event, Failure, Pace};
 pub struct Total {
     /// On an ordinary evening.
     pub typical_s: Option<f64>,
-    /// At the latest.
     pub most_s: Option<f64>,
 }
 
 /// A zone in its chain.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ChainZone {
-    /// The zone.
     pub zone: ZoneId,
     /// Its master; `None` for a head.
     pub master: Option<ZoneId>,

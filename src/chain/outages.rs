@@ -9,7 +9,6 @@ use super::stage::{Delays, Stage, Wiring};
 use super::yard::Yard;
 use super::{Failure, Pace};
 
-/// What has failed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Outage {
     /// The mains of one supply.
@@ -26,10 +25,8 @@ pub enum Outage {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct LitZones(pub Vec<ZoneId>);
 
-/// One outage.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Course {
-    /// What has failed.
     pub outage: Outage,
     /// While every timed zone is told to be lit; else none is.
     pub by_night: bool,

@@ -27,11 +27,9 @@ pub const OPEN_V: f64 = 5.25;
 /// What the supply reads.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Reading {
-    /// On.
     On,
     /// On or off: nobody can say.
     Either,
-    /// Off.
     Off,
 }
 

@@ -91,7 +91,6 @@ pub struct Stage {
 pub struct Wiring {
     /// Its name.
     pub name: String,
-    /// What feeds it.
     pub supply: SupplyId,
     /// Whether that has a remote-on line as the design guides ask for.
     pub remote_on: bool,

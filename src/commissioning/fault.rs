@@ -21,7 +21,6 @@ use super::ordinary;
 /// What may be wrong with a link.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Fault {
-    /// Nothing.
     None,
     /// One diode of the bridge does not conduct.
     DiodeOpen,
@@ -71,7 +70,6 @@ impl fmt::Display for Fault {
 /// What a fault does.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Symptoms {
-    /// The fault.
     pub fault: Fault,
     /// At the supply, measured there [V RMS or V DC].
     pub supply_v: f64,
@@ -104,7 +102,6 @@ pub enum Seen {
     BuzzesAndFails,
     /// Its relay lets go again and again.
     Chatters,
-    /// It is dark.
     Dark,
     /// It is dark, and the short heats what carries it: a series resistor so much [W], 0 without one.
     DarkAndHot(f64),

@@ -13,11 +13,8 @@ use super::{Point, Symptoms, With, key, supply_point};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Found {
-    /// Within its band.
     Within,
-    /// Too low.
     Low,
-    /// Too high.
     High,
     /// Its supply was read at a value, or at a time, by which nothing behind it can be judged.
     Unsure,
@@ -51,7 +48,6 @@ const DIGITS: f64 = 100.0;
 /// So far off its ordinary value, as a part of it, a supply still tells what should be behind it.
 const FOLLOWS: f64 = 0.25;
 
-/// A reading, judged.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Judged<'a> {
     /// Where it was taken.
@@ -62,7 +58,6 @@ pub struct Judged<'a> {
     pub least: Option<f64>,
     /// At most so much.
     pub most: Option<f64>,
-    /// How it is.
     pub found: Found,
 }
 

@@ -33,7 +33,6 @@ impl BeyondCase {
 /// What a corner beyond the verdict does to the coil, at the end of the year that is harder.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Beyond {
-    /// Which corner.
     pub case: BeyondCase,
     /// Box [°C].
     pub box_c: f64,

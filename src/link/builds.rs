@@ -63,7 +63,6 @@ pub const DISTRIBUTIONS: [(&str, &str); 14] = [
 pub struct Builds {
     /// Drawn with this seed.
     pub seed: u64,
-    /// So many.
     pub drawn: u32,
     /// Pull in at dusk, stay in, let go.
     pub follow: u32,
@@ -111,9 +110,7 @@ impl Builds {
 /// How many builds are drawn, from which seed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Draw {
-    /// Seed.
     pub seed: u64,
-    /// So many.
     pub builds: NonZeroU32,
 }
 

@@ -39,7 +39,6 @@ impl MainsLevel {
 pub enum BoxTemperature {
     /// The coldest of the year.
     Coldest,
-    /// An ordinary one.
     Typical,
     /// The hottest of the year.
     Hottest,
@@ -111,7 +110,6 @@ pub struct Case {
     pub mains: MainsLevel,
     /// Temperature of box and diodes [°C].
     pub box_c: f64,
-    /// Tolerances.
     pub parts: Parts,
 }
 

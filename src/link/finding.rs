@@ -81,7 +81,6 @@ impl Trouble {
 /// Something wrong with a link, with the numbers that say so.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Finding {
-    /// What is wrong.
     pub trouble: Trouble,
     /// In which case, and by how much; `None` where no voltage decides.
     pub margin: Option<Margin>,

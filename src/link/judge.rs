@@ -39,9 +39,7 @@ pub enum Aspect {
     Dusk,
     /// Pulling in again with a warm coil.
     HotRestart,
-    /// Staying in.
     Hold,
-    /// Letting go.
     Release,
     /// The voltage that a coil bears.
     CoilVoltage,
@@ -116,7 +114,6 @@ impl FeedLevel {
 pub struct Margin {
     /// What it is about.
     pub aspect: Aspect,
-    /// In this case.
     pub case: Case,
     /// How the feed of the pair stands in it.
     pub feed: FeedLevel,

@@ -270,7 +270,6 @@ pub(crate) fn coil_shorted(circuit: &transient::Link) -> transient::Link {
 pub struct CoilShort {
     /// At the lowest mains or supply voltage.
     pub least: f64,
-    /// At the highest.
     pub most: f64,
 }
 

@@ -13,9 +13,7 @@ use super::worn::{AGED, AGED_ESR, FLAT_CREST};
 pub enum CaseWord {
     /// Mains, or supply, at its lowest.
     LowMains,
-    /// At its nominal.
     NominalMains,
-    /// At its highest.
     HighMains,
     /// Box on the coldest evening.
     Coldest,
@@ -29,7 +27,6 @@ pub enum CaseWord {
     AllLamps,
     /// The master's lamps alone.
     MastersLamps,
-    /// No lamp connected.
     NoLamps,
     /// A mains crest as flat as is usual.
     FlatCrest,
@@ -186,13 +183,9 @@ pub fn thresholds(link: &Link, corner: &Corner) -> [f64; 4] {
 /// A link switched on and off once, in the case that the words describe.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CaseRun {
-    /// The words.
     pub words: Vec<CaseWord>,
-    /// Their corner.
     pub corner: Corner,
-    /// The link there.
     pub circuit: transient::Link,
-    /// What it does.
     pub transient: Transient,
 }
 

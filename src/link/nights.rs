@@ -39,9 +39,7 @@ impl fmt::Display for Risk {
 /// A link on the evenings of one month.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MonthRisk {
-    /// The month.
     pub month: Month,
-    /// Its temperatures.
     pub temperatures: MonthTemperatures,
     /// The judgement at these temperatures.
     pub judged: Judgement,

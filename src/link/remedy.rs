@@ -53,7 +53,6 @@ impl Change {
 /// Changes made together, and what the judge says of the link with them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Remedy {
-    /// What is changed.
     pub changes: Vec<Change>,
     /// The link with them.
     pub judged: Judgement,

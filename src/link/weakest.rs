@@ -12,9 +12,7 @@ use super::case::LinkCase;
 pub enum Weakest {
     /// The pair, with the pulses it makes the capacitor charge in.
     Pair(f64),
-    /// The series resistor.
     SeriesResistor(f64),
-    /// The diodes.
     Diodes(f64),
     /// The coil's own heat, which raises the voltage it needs.
     CoilHeat(f64),

@@ -39,7 +39,6 @@ pub use settle::{SteadyState, steady_state};
 /// What feeds the near end, unloaded.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Source {
-    /// A transformer.
     Ac {
         /// Open-circuit voltage [V RMS].
         rms_v: f64,
@@ -48,7 +47,6 @@ pub enum Source {
         /// Phase of the sine at switch-on [rad].
         phase_rad: f64,
     },
-    /// A direct supply.
     Dc {
         /// Open-circuit voltage [V].
         volts: f64,
@@ -66,7 +64,6 @@ pub struct Capacitor {
     pub leak_ohm: Option<f64>,
 }
 
-/// The relay.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Coil {
     /// Resistance at the coil's temperature [Ω].
@@ -88,7 +85,6 @@ pub struct Coil {
 /// One link, switched on and off once.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Link {
-    /// What feeds it.
     pub source: Source,
     /// Resistance of the source [Ω].
     pub source_ohm: f64,
@@ -108,7 +104,6 @@ pub struct Link {
     pub capacitor: Option<Capacitor>,
     /// Between capacitor and coil [Ω].
     pub series_ohm: f64,
-    /// The relay.
     pub coil: Coil,
     /// Across the coil, if any.
     pub flyback: Option<Junction>,
@@ -125,7 +120,6 @@ pub enum CannotConclude {
     Impossible {
         /// Its name.
         what: &'static str,
-        /// Its value.
         value: f64,
     },
     /// The steps that one transient may take are used up.

@@ -118,9 +118,7 @@ pub(super) fn mark(verdict: Verdict, x: f64, y: f64) -> Markup {
 /// Strokes that fill an area. Drawn one by one: pattern fills become pixels when printed to a file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Hatch {
-    /// Level.
     Level,
-    /// Falling.
     Falling,
     /// Falling and rising.
     Crossed,

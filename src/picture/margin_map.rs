@@ -16,7 +16,6 @@ mod text;
 
 pub use text::margin_map_text;
 
-/// What changes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Axis {
     /// What it is: `pair length`.
@@ -32,18 +31,15 @@ pub struct Axis {
 pub enum Along {
     /// Numbers in the unit of the axis; drawn to scale if they rise.
     Values(Vec<f64>),
-    /// Things.
     Labels(Vec<String>),
 }
 
-/// One case.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Cell {
     /// Margin of the worst case, as a fraction; `None` if there is no answer.
     pub margin: Option<f64>,
     /// Whether to build it.
     pub verdict: Verdict,
-    /// In one sentence.
     pub why: String,
 }
 
@@ -61,7 +57,6 @@ pub struct Turn {
 /// Margins over one axis, or two.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Map {
-    /// Heading.
     pub title: String,
     /// Across.
     pub x: Axis,

@@ -7,7 +7,6 @@ use crate::text::with_minus;
 pub(super) struct Scale {
     /// Values at both ends.
     pub(super) values: (f64, f64),
-    /// Their places.
     pub(super) places: (f64, f64),
 }
 

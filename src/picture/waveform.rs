@@ -54,7 +54,6 @@ pub struct Thresholds {
 /// Everything that a picture of one switching shows.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Trace {
-    /// Heading.
     pub title: String,
     /// What it was worked out for: mains, temperature, parts.
     pub subtitle: String,

@@ -60,7 +60,6 @@ enum Symbol {
     Run { fused: bool },
     /// The same without its lamps one by one.
     ShortRun { fused: bool },
-    /// No symbol.
     Nothing,
 }
 

@@ -21,9 +21,7 @@ pub fn month_of(evening: NaiveDate) -> Month {
 /// One window of one zone on one evening.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Row {
-    /// The evening.
     pub evening: NaiveDate,
-    /// The zone.
     pub zone: ZoneId,
     /// When it goes on; `None` if it stays dark.
     pub on: Option<DateTime<Utc>>,

@@ -24,16 +24,13 @@ pub enum Reason {
         of: Mark,
         /// What stands in, with its offset in seconds.
         mark: Mark,
-        /// The offset.
         offset_s: i32,
     },
     /// A clock time that stands in for a twilight that this night does not have.
     ClockInstead(Mark, NaiveTime),
     /// The sun does not rise above the mark: the evening is dark from noon to noon.
     DarkAllDay(Mark),
-    /// Earliest switch-on.
     NotBefore(NaiveTime),
-    /// Latest switch-on.
     NotAfter(NaiveTime),
     /// Lit for this many seconds.
     Lasting(i32),
@@ -73,9 +70,7 @@ pub enum Reason {
 /// A passage of the sun and, where it happens, when.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Mark {
-    /// Which passage.
     pub passage: SunMark,
-    /// Setting or rising.
     pub half: Half,
     /// When, if it happens.
     pub at: Option<DateTime<Utc>>,

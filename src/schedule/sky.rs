@@ -12,7 +12,6 @@ use super::evening::{Evening, SunOf};
 /// The sky from one noon to the next.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sky {
-    /// The evening.
     pub evening: Evening,
     /// The sun stands above sunset, civil, nautical, astronomical dusk until the first instant, and from
     /// the second on. Where it does not sink so low, both are the lowest sun; where it does not rise so

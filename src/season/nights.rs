@@ -12,7 +12,6 @@ use crate::site::{LinkId, Site};
 /// A link over a season.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LinkNights {
-    /// The link.
     pub link: LinkId,
     /// Evenings at risk: its master is lit, and at the month's extremes something may go wrong.
     pub at_risk: Vec<NaiveDate>,
@@ -29,9 +28,7 @@ pub struct Period {
     pub risk: Risk,
     /// Whether it does so even on the typical evening.
     pub certain: bool,
-    /// First evening.
     pub from: NaiveDate,
-    /// Last evening.
     pub to: NaiveDate,
     /// Evenings in between that are at risk; on the others the master is dark.
     pub nights: u32,

@@ -14,13 +14,10 @@ const LONGEST_OFFSET_S: f64 = 12.0 * 3600.0;
 /// A moment of an evening.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Moment {
-    /// Local clock time.
     Clock(NaiveTime),
     /// A passage of the sun, and seconds after it (negative: before).
     Sun {
-        /// The passage.
         mark: SunMark,
-        /// Seconds after it.
         offset_s: i32,
     },
 }
@@ -28,7 +25,6 @@ pub enum Moment {
 /// A passage of the sun.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum SunMark {
-    /// A named one.
     Event(SunEvent),
     /// The sun's centre at this airless altitude [°]: setting where lights go on, rising where
     /// they go off.

@@ -28,7 +28,6 @@ pub struct Edge {
     pub better_below: bool,
     /// The better verdict; `None`: no answer.
     pub better: Option<Verdict>,
-    /// The worse one.
     pub worse: Option<Verdict>,
     /// What is wrong right behind it.
     pub trouble: Option<Trouble>,

@@ -13,13 +13,9 @@ use super::Setting;
 pub enum Parameter {
     /// One-way route of the pair.
     Length,
-    /// Its measured loop.
     Loop,
-    /// Its conductor size.
     Wire,
-    /// The relay.
     Relay,
-    /// The capacitor.
     Capacitor,
     /// Temperature of the relay box.
     Temperature,
@@ -31,7 +27,6 @@ pub enum Parameter {
     Series,
     /// Splices of the pair.
     Splices,
-    /// The rectifier.
     Rectifier,
 }
 
@@ -45,7 +40,6 @@ pub(super) struct Scale {
     pub(super) convert: fn(f64, &str) -> Option<f64>,
     /// Least and greatest value in SI, as site files bound it.
     pub(super) bounds: (f64, f64),
-    /// What lies within.
     pub(super) said: &'static str,
 }
 
@@ -110,7 +104,6 @@ impl Parameter {
         }
     }
 
-    /// What it is.
     pub fn about(self) -> &'static str {
         match self {
             Self::Length => "pair length",

@@ -15,9 +15,7 @@ pub enum Setting {
     Length(f64),
     /// Measured loop, in place of cable and splices [Ω].
     Loop(f64),
-    /// Conductor size.
     Wire(Gauge),
-    /// The relay.
     Relay(Box<Relay>),
     /// Capacitance [F], or none.
     Capacitor(Option<f64>),
@@ -31,7 +29,6 @@ pub enum Setting {
     Series(f64),
     /// Splices of the pair.
     Splices(u32),
-    /// The rectifier.
     Rectifier(Rectifier),
 }
 

@@ -29,14 +29,11 @@ pub enum Points {
     Things(Vec<(String, Setting)>),
 }
 
-/// One axis.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Variation {
-    /// What is varied.
     pub parameter: Parameter,
     /// The unit of its numbers, as site files spell it; empty if it has none.
     pub unit: &'static str,
-    /// Its values.
     pub points: Points,
 }
 

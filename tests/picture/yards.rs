@@ -70,7 +70,6 @@ pub(crate) fn great() -> Vec<(&'static str, Site)> {
     ]
 }
 
-/// All of them.
 pub(crate) fn all() -> Vec<(&'static str, Site)> {
     let mut all: Vec<_> = CONFIG
         .iter()

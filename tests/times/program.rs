@@ -18,7 +18,6 @@ fn output(site: &str, arguments: &[&str], machine_zone: &str) -> Output {
     given(&mut program, site.as_bytes())
 }
 
-/// What it prints.
 fn printed(site: &str, arguments: &[&str], machine_zone: &str) -> String {
     let output = output(site, arguments, machine_zone);
     assert!(output.status.success());

@@ -41,7 +41,6 @@ enum Scale {
     Mean,
     /// A fraction of the figure or of this, whichever is larger.
     Atleast(f64),
-    /// Plain seconds.
     Seconds,
 }
 

@@ -34,7 +34,6 @@ const FILAMENT_LIFE: f64 = -13.0;
 pub enum Current {
     /// Mains-frequency alternating current.
     Alternating,
-    /// Direct current.
     Direct,
 }
 

@@ -85,7 +85,6 @@ pub enum Feed {
         /// Mains frequency [Hz].
         hz: f64,
     },
-    /// Direct voltage.
     Dc {
         /// Voltage with the near zone lit [V].
         volts: f64,

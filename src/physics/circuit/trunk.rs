@@ -24,7 +24,6 @@ mod walk;
 pub struct Tap {
     /// Distance along the trunk from the supply [m].
     pub distance_m: f64,
-    /// The lamp there.
     pub lamp: Lamp,
 }
 
@@ -36,11 +35,9 @@ pub struct Trunk {
     /// Resistance of the supply and of anything common to all lamps [Ω]; 0 when `supply_v` was
     /// measured under load.
     pub supply_ohm: f64,
-    /// What flows.
     pub current: Current,
     /// Resistance there and back per metre of trunk [Ω/m]: twice the conductor's.
     pub loop_ohm_per_m: f64,
-    /// The lamps.
     pub taps: Vec<Tap>,
 }
 

@@ -22,7 +22,6 @@ pub(super) struct Armature {
     pub(super) driven: bool,
     /// Position, 0 open … 1 closed.
     pub(super) position: f64,
-    /// The contact.
     pub(super) closed: bool,
 }
 

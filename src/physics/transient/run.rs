@@ -169,7 +169,6 @@ impl<'a> Run<'a> {
         self.scale
     }
 
-    /// What flows now.
     fn here(&mut self) -> Evaluated {
         if let Some(last) = self.last {
             return last;
@@ -181,7 +180,6 @@ impl<'a> Run<'a> {
         here
     }
 
-    /// What flows now.
     pub(super) fn flow(&mut self) -> Flow {
         self.here().flow
     }

@@ -68,7 +68,6 @@ pub(super) fn edge(
     straightened(&points)
 }
 
-/// A closed outline.
 pub(super) fn outline(points: impl IntoIterator<Item = (f64, f64)>) -> String {
     let mut out = String::new();
     for (index, (x, y)) in points.into_iter().enumerate() {

@@ -21,7 +21,6 @@ pub(super) enum Sort {
 /// Nights that have something in common.
 pub(super) struct Note {
     pub(super) sort: Sort,
-    /// What they have.
     pub(super) why: String,
     /// First and last evening of every run, counted from the first of the season.
     pub(super) runs: Vec<(usize, usize)>,

@@ -41,7 +41,6 @@ struct Column<'a> {
     time: Scale,
 }
 
-/// A panel's place.
 #[derive(Clone, Copy)]
 struct Panel {
     top: f64,

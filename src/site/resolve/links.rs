@@ -21,9 +21,7 @@ use super::{At, Names, Resolver, Table, numbered, said};
 
 /// The links of a file, as far as they could be resolved.
 pub(super) struct Links {
-    /// Who follows whom.
     pub(super) masters: Masters,
-    /// All relay types.
     pub(super) relays: Vec<Relay>,
     list: Vec<Option<Link>>,
     /// Where the file says what each pair carries when its master is off.
@@ -44,7 +42,6 @@ impl Links {
     }
 }
 
-/// Who follows whom.
 pub(super) struct Masters {
     /// For every zone: the name of its master.
     of: Vec<Option<String>>,

@@ -18,9 +18,7 @@ const LITTLE: f64 = -0.08;
 
 /// What a plot is of.
 pub(super) struct Plot<'a> {
-    /// Heading.
     pub(super) name: &'a str,
-    /// Its height.
     pub(super) rows: usize,
     /// Levels, named at the right.
     pub(super) levels: &'a [(&'a str, f64)],
