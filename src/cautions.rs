@@ -1,5 +1,5 @@
-//! The usual cautions: what could hurt people or parts, with the number, the limit, the place and
-//! what to do.
+//! The usual cautions: what could hurt people or damage parts. Each gives the number, the limit, the place and
+//! the cure.
 //!
 //! Codes are stable and go into scripts. STOP forbids a "go", WARN caps it at "caution", NOTE informs.
 //! What the file does not state is called not stated, never taken for a no.
@@ -25,19 +25,18 @@ mod times;
 pub(crate) use fuse::fuse_caution;
 pub(crate) use reason::reason_text;
 
-/// How much a caution weighs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Level {
     /// For information.
     Note,
-    /// Works, but.
+    /// Works, with a warning.
     Warn,
     /// Does not work, or must not be built.
     Stop,
 }
 
 impl Level {
-    /// As in the JSON and on paper.
+    /// The name that the JSON and the sheet use.
     pub fn name(self) -> &'static str {
         match self {
             Self::Note => "NOTE",
@@ -47,7 +46,6 @@ impl Level {
     }
 }
 
-/// Where a caution applies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Place {
     Site,
@@ -57,7 +55,7 @@ pub enum Place {
 }
 
 impl Place {
-    /// As in the JSON and on paper.
+    /// The name that the JSON and the sheet use.
     pub fn say(self, site: &Site) -> String {
         match self {
             Self::Site => "site".into(),
@@ -73,7 +71,7 @@ pub struct Caution {
     pub code: Code,
     pub level: Level,
     pub place: Place,
-    /// What was computed, the limit, its source, and what to do.
+    /// The computed figure, the limit with its source, and the cure.
     pub text: String,
 }
 
@@ -114,7 +112,7 @@ pub enum Code {
 }
 
 impl Code {
-    /// Every code, as printed.
+    /// Every code, in printed order.
     pub const ALL: [Self; 31] = [
         Self::S02,
         Self::S03,
@@ -149,7 +147,6 @@ impl Code {
         Self::S17,
     ];
 
-    /// What the code is about.
     pub fn about(self) -> &'static str {
         match self {
             Self::S02 => "outside extra-low voltage",
@@ -193,8 +190,8 @@ impl fmt::Display for Code {
     }
 }
 
-/// All cautions of a yard, worst first; `judgements` in the order of [`Site::links`], and the nights
-/// of a year from `from`.
+/// All cautions of a yard, worst first. `judgements` are in the order of [`Site::links`]; nights are looked at
+/// for a year from `from`.
 ///
 /// # Errors
 /// If that year lies outside the almanac.
@@ -229,7 +226,7 @@ pub fn verdict<'a>(cautions: impl IntoIterator<Item = &'a Caution>) -> Verdict {
     }
 }
 
-/// Adds cautions of one place.
+/// Collects the cautions of one place.
 struct Notes {
     place: Place,
     list: Vec<Caution>,

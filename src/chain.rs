@@ -1,4 +1,4 @@
-//! The whole chain as one course of events: who is lit when, and what stays dark if a part fails.
+//! The whole chain as one course of events: which zone is lit when, and which stays dark if a part fails.
 //!
 //! ```text
 //! head switched ─► pair live ─ pull-in ─► contact closes ─ bounce ─► remote-on line low
@@ -8,17 +8,15 @@
 //! head off ─► pair dead ─ drop-out ─► contact opens: line high ─ hold-up ─► supply down: dark ─► …
 //! ```
 //!
-//! What happens next is always the earliest thing that is due ([`Yard`]). A relay whose pair comes
-//! back before its drop-out time is over notices nothing: the capacitor has carried it. Every stage
-//! has its own pull-in and drop-out times ([`super::Times`]), on a pair that its master's supply feeds
-//! with AC or with DC.
+//! The earliest thing due always happens next ([`Yard`]). A relay whose pair comes back before its drop-out
+//! time is over does not move: the capacitor carries it through. Every stage has its own pull-in and drop-out
+//! times ([`super::Times`]), on a pair that its master's supply feeds with AC or with DC.
 //!
-//! Source: the times are those of the simulation of each link; power-on time, rise and hold-up of
-//! supplies are the site file's, or the limits of the ATX12V design guides (up to 500 ms, up to 20 ms,
-//! at least 16 ms). Holds: trees of links, any number of heads. Leaves out: what a dip that is ridden
-//! through takes from the capacitor (a second one soon after finds it less than full), and the half
-//! charge of one that is switched on too briefly. A head counts as lit when it is switched: what its
-//! own supply takes comes before.
+//! Source: the times come from the simulation of each link. Power-on time, rise and hold-up of supplies come
+//! from the site file, or are the limits of the ATX12V design guides (up to 500 ms, up to 20 ms, at least 16
+//! ms). Holds: trees of links, any number of heads. Leaves out: the charge that a short dip takes from the
+//! capacitor (a second dip soon after finds it less than full), and the half charge of a capacitor that is
+//! switched on too briefly. A head counts as lit when it is switched: its own supply's start comes before that.
 
 use std::time::Duration;
 
@@ -40,15 +38,15 @@ pub use outages::{Course, LitZones, Outage, is_timer, outages};
 pub use stage::{Delays, Fed, Stage, Wiring, wiring};
 pub use yard::Yard;
 
-/// How fast everything goes.
+/// How fast everything happens.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Pace {
-    /// All that may hasten it does. What a sheet gives as a limit, a supply's start and hold-up and a
-    /// contact's bounce, takes no time.
+    /// Everything is at its fastest. Times that a data sheet gives as an upper limit (supply start, hold-up,
+    /// contact bounce) count as zero.
     Quickest,
     /// Rated parts on an ordinary evening.
     Typical,
-    /// All that may delay it does.
+    /// Everything is at its slowest.
     Slowest,
 }
 
@@ -56,13 +54,14 @@ impl Pace {
     pub const ALL: [Self; 3] = [Self::Quickest, Self::Typical, Self::Slowest];
 }
 
-/// What may be broken.
+/// A fault of one part.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Failure {
-    /// A supply has no mains, or is spent; it runs on for its hold-up.
+    /// A supply has lost its mains or has died; it runs on for its hold-up time.
     SupplyDead(SupplyId),
-    /// A supply has shut itself down after an overload. It starts again when it is let go for as long
-    /// as it needs, or loses its mains for a while. One that is off forgets it when it is told to go on.
+    /// A supply has shut down after an overload. It starts again after its remote-on line was released for its
+    /// restart time, or after its mains was away for a while. A supply that is off clears the shut-down when it
+    /// is switched on again.
     SupplyLatched(SupplyId),
     /// The pair to this slave is cut.
     PairOpen(ZoneId),
@@ -70,7 +69,7 @@ pub enum Failure {
     StaysOut(ZoneId),
     /// The contact of this slave is welded.
     StaysIn(ZoneId),
-    /// The closed contact of this slave has so many ohms.
+    /// The closed contact of this slave has this resistance [Ω].
     DirtyContact(ZoneId, f64),
 }
 
@@ -80,16 +79,16 @@ pub enum Input {
     /// A zone is switched; see [`Yard::switch`].
     Switch(ZoneId, bool),
     Fail(Failure),
-    /// It is whole again.
+    /// The fault is repaired.
     Mend(Failure),
 }
 
-/// Why nobody can say what a supply does.
+/// Why the state of a supply cannot be predicted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Doubt {
-    /// Let go for less than it needs to start again. It is taken to do as it is told.
+    /// The line was released for less than the supply's restart time. Assumed: the supply starts as asked.
     ShortOff,
-    /// Its remote-on line lies between the levels. It is taken to stay off.
+    /// The remote-on line lies between the two levels. Assumed: the supply stays off.
     BetweenLevels,
 }
 
@@ -102,25 +101,25 @@ pub enum What {
     PairLive,
     /// The pair to it goes dead.
     PairDead,
-    /// The pair is live again before its relay noticed.
+    /// The pair is live again before the relay let go.
     RodeThrough,
     /// Its relay closes, and bounces.
     RelayCloses,
     /// Its contact has come to rest.
     BounceOver,
     RelayOpens,
-    /// Its supply is told to go on.
+    /// Its remote-on line asks the supply to go on.
     AskedOn,
-    /// Its supply is told to go off.
+    /// Its remote-on line asks the supply to go off.
     AskedOff,
-    /// Told to go off, it is held on by the contact of a zone further down its chain, which is fed by
-    /// the same supply.
+    /// Asked to go off, but a zone further down its chain is fed by the same supply, and that zone's contact
+    /// holds it on.
     HeldOn,
-    /// Nobody can say what its supply does.
+    /// The state of its supply cannot be predicted.
     Unsure(Doubt),
-    /// Something of it breaks.
+    /// One of its parts fails.
     Fails,
-    /// Something of it is whole again.
+    /// A failed part is repaired.
     Mended,
     /// Its supply is up: lit.
     Lit,
@@ -128,12 +127,10 @@ pub enum What {
     Dark,
 }
 
-/// What happens when, and where.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Event {
     /// Since the beginning.
     pub at: Duration,
-    /// To this zone.
     pub zone: ZoneId,
     pub what: What,
 }
@@ -143,11 +140,11 @@ pub struct Event {
 pub struct Stretch {
     /// Lit since.
     pub from: Duration,
-    /// Dark again; `None` if it still is lit at the end.
+    /// Dark from then on; `None` if it is still lit at the end.
     pub until: Option<Duration>,
 }
 
-/// A yard from beginning to end.
+/// A yard's events from beginning to end.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Timeline {
     /// In the order in which they happen.
@@ -156,8 +153,8 @@ pub struct Timeline {
     pub lit: Vec<Vec<Stretch>>,
 }
 
-/// What becomes of these inputs, up to and including `until`. Inputs of one instant are taken in the
-/// order given.
+/// Works out the events that these inputs cause, up to and including `until`. Inputs at the same instant are
+/// taken in the order given.
 pub fn timeline(
     wiring: &[Wiring],
     pace: Pace,

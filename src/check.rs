@@ -9,21 +9,21 @@ use crate::parallel;
 use crate::schedule::NoAnswer;
 use crate::site::Site;
 
-/// What is to be said of a yard before anybody digs.
+/// Everything to know about a yard before digging.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Check {
     /// Whether to build it.
     pub verdict: Verdict,
     /// Every link, in the order of [`Site::links`].
     pub links: Vec<LinkJudgement>,
-    /// The links as chains: who is lit when, and what fails with what.
+    /// The links as chains: which zone is lit when, and what fails together.
     pub chain: Chain,
     /// Every caution, worst first.
     pub cautions: Vec<Caution>,
 }
 
-/// Checks a yard; the cautions look at the year from `from`, and `draw` says which builds of its
-/// links are tried.
+/// Checks a yard. The cautions cover the year from `from`; `draw` says which random builds of its links are
+/// tried.
 ///
 /// # Errors
 /// If that year lies outside the almanac, or a simulation cannot conclude.

@@ -6,13 +6,14 @@
 //!                     └─ trunk ─ first lamp TP7 … last lamp TP8
 //! ```
 //!
-//! Expected values come from the simulation of the link and from the walk along the trunk. A band is what
-//! the parts' tolerances, the box between its coldest and hottest evening, a coil cold or warm, and an
-//! ordinary meter do to a value; what the mains does is not in it. The supply is measured first (TP1, TP6):
-//! what stands behind it goes up and down with it, and is judged by what was measured there.
+//! Expected values come from the simulation of the link and from the calculation along the trunk. A band covers
+//! the parts' tolerances, the box between its coldest and hottest evening, a cold or warm coil, and an ordinary
+//! meter's error; it does not cover the mains. The supply is measured first (TP1, TP6): every voltage behind it
+//! rises and falls with it, so those are judged by what was measured there.
 //!
-//! Limits of the remote-on line and of a desktop-PC supply's rails: the ATX12V design guides. The insulation
-//! of a pair, a closed contact, and what an open master may leave on its pair: common practice.
+//! Source: the ATX12V design guides for the limits of the remote-on line and of a desktop-PC supply's rails;
+//! common practice for the insulation of a pair, a closed contact, and what an open master may leave on its
+//! pair.
 
 use std::fmt;
 
@@ -33,7 +34,7 @@ pub use judge::{Found, Judged, Suspect, judge, rests_on, suspects};
 pub use sheet::Sheet;
 pub use supply::unsure;
 
-/// What the meter is set to.
+/// How the meter is set.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Meter {
     /// Alternating volts, true RMS if it can.
@@ -46,7 +47,7 @@ pub enum Meter {
 }
 
 impl Meter {
-    /// As on its dial.
+    /// As on the meter's dial.
     pub fn name(self) -> &'static str {
         match self {
             Self::AcVolts => "V AC",
@@ -57,10 +58,10 @@ impl Meter {
     }
 }
 
-/// What the yard does while it is measured.
+/// The state of the yard for a measurement.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum State {
-    /// The zone that feeds the point is lit, all its lamps in place.
+    /// The zone that feeds the point is lit, with all its lamps in place.
     Lit,
     /// It is dark, but its supply has mains.
     Dark,
@@ -84,31 +85,31 @@ impl fmt::Display for State {
     }
 }
 
-/// How a value goes with one that is measured before it.
+/// How a value depends on one that is measured before it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct With {
     /// Key of that point.
     pub of: String,
-    /// What that point has where `typical` holds [V].
+    /// Voltage at that point for which `typical` holds [V].
     pub there_v: f64,
-    /// What one volt more there is here [V].
+    /// Change here for one volt more there [V].
     pub per_volt: f64,
 }
 
-/// What a meter should show; in volts, ohms or megohms as it is set.
+/// What a meter should show: volts, ohms or megohms, as it is set.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Expected {
-    /// On an ordinary evening with parts as rated; `None` where only a limit is known.
+    /// On an ordinary evening with rated parts; `None` where only a limit is known.
     pub typical: Option<f64>,
-    /// At least so much.
+    /// Lowest right reading.
     pub least: Option<f64>,
-    /// At most so much.
+    /// Highest right reading.
     pub most: Option<f64>,
-    /// What it goes up and down with.
+    /// The point on which it depends.
     pub with: Option<With>,
-    /// What it must be at least and at most whatever the supply gives, or something there suffers: a lamp, a coil.
+    /// Lowest and highest value that the lamp or coil there tolerates, whatever the supply gives.
     pub bears: [Option<f64>; 2],
-    /// What there is to say beside the numbers, or why there are none.
+    /// A remark beside the numbers, or why there are none.
     pub says: Option<String>,
 }
 
@@ -149,27 +150,23 @@ impl Expected {
 pub struct Point {
     /// On the sheet of this zone.
     pub zone: ZoneId,
-    /// The link whose health it tells, if it does.
+    /// The link that it diagnoses, if it does.
     pub link: Option<LinkId>,
-    /// `TP3 DC`: no other of this zone has that name.
+    /// `TP3 DC`: unique within this zone.
     pub name: String,
     /// Where the probes go.
     pub at: String,
-    /// What the yard does meanwhile.
     pub state: State,
-    /// What the meter is set to.
     pub meter: Meter,
-    /// What it should show.
     pub expected: Expected,
     /// What another value means.
     pub wrong: String,
-    /// What stands over all points of its zone where that does not follow by the simulation: what is to be
-    /// cured first.
+    /// What must be cured before this zone can be measured, where the simulation finds that it does not follow.
     pub first: Option<String>,
 }
 
 impl Point {
-    /// `orchard/TP3 DC`: what a reading of it is called, in the yard.
+    /// `orchard/TP3 DC`: the name of its reading within the yard.
     pub fn key(&self, site: &Site) -> String {
         key(site, self.zone, &self.name)
     }
@@ -179,7 +176,7 @@ fn key(site: &Site, zone: ZoneId, name: &str) -> String {
     format!("{}/{name}", site[zone].name)
 }
 
-/// All readings to take, zone by zone, each after its master; within a zone in the order of their numbers.
+/// All readings to take, zone by zone, masters before slaves; within a zone by the number of the point.
 ///
 /// # Errors
 /// If a simulation cannot conclude.
@@ -214,7 +211,7 @@ pub fn points(site: &Site) -> Result<Vec<Point>, CannotConclude> {
     Ok(points)
 }
 
-/// What is to be cured before a zone follows: its own link, or one up its chain.
+/// What must be cured before a zone follows: its own link, or one further up its chain.
 fn first(site: &Site, zone: ZoneId, ordinary: &[LinkCase]) -> Option<String> {
     let upward = std::iter::successors(Some(zone), |zone| site.master_of(*zone));
     upward.into_iter().find_map(|at| {
@@ -246,7 +243,7 @@ fn number(name: &str) -> u32 {
     digits.collect::<String>().parse().unwrap_or(u32::MAX)
 }
 
-/// Name of the point at which the supply of a zone is measured.
+/// Name of the point where the supply of a zone is measured.
 fn supply_point(site: &Site, zone: ZoneId) -> &'static str {
     if site[site[zone].supply].is_ac() {
         "TP1"
@@ -255,10 +252,10 @@ fn supply_point(site: &Site, zone: ZoneId) -> &'static str {
     }
 }
 
-/// What an ordinary meter may be off, as a fraction, and besides that [V] (handheld meters; common practice).
+/// Error of an ordinary meter, as a fraction, and in addition [V] (handheld meters; common practice).
 const METER: (f64, f64) = (0.01, 0.03);
 
-/// How much warmer than its box a coil is after hours [K] (common practice: 25 to 50).
+/// How much warmer than its box a coil gets in a few hours [K] (common practice: 25 to 50).
 const COIL_RISE_K: f64 = 40.0;
 
 /// An ordinary evening of a link, all lamps lit.

@@ -1,4 +1,4 @@
-//! The fuse at the source end of a run: what it must carry, and must see.
+//! The fuse at the source end of a run: which load it must carry, and which short it must clear.
 
 use crate::circuit::supply::{
     BLOWS_AT, LOAD_HEADROOM, Transformer, largest_blown_a, short_circuit_a,
@@ -8,68 +8,68 @@ use crate::lamp_run::{TrunkEnds, trunk_ends};
 use crate::link::{LinkJudgement, MainsLevel};
 use crate::site::{Fuse, Link, Site, SupplyId, SupplyOutput, Trunk, ZoneId};
 
-/// Fuses that a shop has on the shelf [A] (common practice): glass ones up to 10 A, blades above. It ends
-/// where NEC 411 ends a secondary circuit.
+/// Fuses that shops stock [A] (common practice): glass up to 10 A, blade above. The list ends where NEC 411
+/// limits a secondary circuit.
 pub(crate) const STOCKED_FUSES_A: [f64; 13] = [
     0.1, 0.16, 0.25, 0.5, 1.0, 2.0, 3.15, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0,
 ];
 
-/// The largest time-lag fuse of glass on that shelf [A] (common practice).
+/// Largest stocked time-lag glass fuse [A] (common practice).
 const LARGEST_TIME_LAG_A: f64 = 10.0;
 
-/// What a fuse guards.
+/// The run that a fuse protects.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Guards {
-    /// The thin pair of a link, from its tapping point on.
+    /// The thin pair of a link, from its tapping point.
     Pair,
-    /// A lamp cable, from its supply on.
+    /// A lamp cable, from its supply.
     Trunk,
 }
 
-/// The fuse of a run, and what it must carry and see.
+/// The fuse of a run, and the currents it must carry and clear.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct RunFuse {
     pub(crate) guards: Guards,
     pub(crate) fuse: Fuse,
-    /// In the run, lit [A RMS or A DC]; `None` where it browns out.
+    /// Load current of the lit run [A RMS or A DC]; `None` where it browns out.
     pub(crate) load_a: Option<f64>,
-    /// In the run, shorted at its far end [A]; `None` where its cable is not stated.
+    /// Current with a short at the far end [A]; `None` where the cable is not stated.
     pub(crate) short_a: Option<f64>,
-    /// What its wire carries [A], if that is stated.
+    /// Ampacity of its wire [A], if stated.
     pub(crate) carries_a: Option<f64>,
-    /// What its supply gives into any short [A], if that is what spares the wire.
+    /// Current that its supply gives into any short [A], if the wire can carry that.
     pub(crate) limited_a: Option<f64>,
-    /// The largest that its wire bears and a far-end short blows [A].
+    /// Largest rating that protects the wire and blows in a far-end short [A].
     pub(crate) most_a: f64,
-    /// A common one that does all of it [A], if there is one.
+    /// Stocked rating that does all of it [A], if there is one.
     pub(crate) stocked_a: Option<f64>,
 }
 
-/// Whether a fuse does what it is there for.
+/// Whether a fuse does its job.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Fit {
-    /// There is no voltage, and so no current to judge it by.
+    /// There is no voltage, and so no current to size it by.
     NoVoltage,
-    /// There is none, or none is stated.
+    /// None is fitted, or none is stated.
     Missing,
-    /// There is none, or it does not see a far-end short, and its wire carries all that the supply gives.
+    /// None is fitted, or it does not clear a far-end short, but the wire can carry all that the supply gives.
     Spared,
-    /// It blows in service.
+    /// It blows in normal service.
     TooSmall,
     /// The wire is too thin for it.
     TooLarge,
     /// A short at the far end may not blow it.
     Blind,
-    /// Nothing is wrong, but the run browns out, and nobody knows its load.
+    /// Nothing is wrong, but the run browns out, so its load is unknown.
     LoadNotKnown,
     /// Nothing is wrong, but its cable is not stated.
     WireNotKnown,
-    /// It carries the load, spares the wire and sees a short.
+    /// It carries the load, protects the wire and clears a short.
     Fits,
 }
 
 impl RunFuse {
-    /// `gives_a`: the most that its supply gives [A], if that counts and is known.
+    /// `gives_a`: highest current that its supply gives [A], where that matters and is known.
     fn new(
         guards: Guards,
         fuse: Fuse,
@@ -96,14 +96,14 @@ impl RunFuse {
                 .filter(|(gives_a, carries_a)| gives_a <= carries_a)
                 .map(|(gives_a, _)| gives_a),
             most_a,
-            // How large it may be nobody knows without its wire.
+            // Without its wire, the largest permissible rating is unknown.
             stocked_a: short_a.and_then(|_| {
                 let mut fitting = STOCKED_FUSES_A
                     .into_iter()
                     .filter(|rating| *rating <= on_the_shelf_a && carries(*rating));
                 match guards {
-                    // The smallest sees most. A pair's coil takes little, and a capacitor charges
-                    // through its fuse every evening: there the largest lasts.
+                    // For a trunk the smallest rating clears a short best. A pair's coil takes little, but its
+                    // capacitor charges through the fuse every evening: there the largest lasts longest.
                     Guards::Trunk if load_a.is_some() => fitting.next(),
                     Guards::Trunk | Guards::Pair => fitting.next_back(),
                 }
@@ -111,7 +111,7 @@ impl RunFuse {
         }
     }
 
-    /// Whether another one is needed.
+    /// Whether the fuse must be replaced.
     pub(crate) fn is_unfit(&self) -> bool {
         matches!(
             self.fit(),
@@ -119,7 +119,6 @@ impl RunFuse {
         )
     }
 
-    /// Whether it does what it is there for.
     pub(crate) fn fit(&self) -> Fit {
         if self.short_a.is_some_and(|short_a| short_a <= 0.0) {
             return Fit::NoVoltage;
@@ -139,7 +138,8 @@ impl RunFuse {
         {
             Fit::TooSmall
         } else if self.carries_a.is_some_and(|carries_a| rating > carries_a) {
-            // Whatever the supply gives today: it is exchanged for a larger one sooner than the cable.
+            // Too large, whatever the supply gives today: the supply will be replaced by a larger one sooner
+            // than the cable.
             Fit::TooLarge
         } else if self
             .short_a
@@ -168,12 +168,12 @@ pub(crate) fn pair_fuse(link: &Link, judgement: &LinkJudgement) -> RunFuse {
             link.fuse,
             Some(judgement.ordinary().dusk.pair_rms_a),
             Some(short_a),
-            // A thin pair has a fuse, whatever feeds it (rule of the trade).
+            // A thin pair always has a fuse, whatever feeds it (rule of the trade).
             (link.cable.map(|cable| ampacity(cable.gauge).amps), None),
         )
     };
-    // It is there for the pair. Before a series resistor, one that sees a short behind that as well is better, where
-    // there is one.
+    // The fuse protects the pair. Before a series resistor, a fuse that also clears a short behind the resistor
+    // is better, where there is one.
     let mut pair = seeing(judgement.sagging_short_a);
     if link.series_ohm > 0.0 {
         let both = seeing(judgement.coil_short_a.least).stocked_a;
@@ -182,8 +182,8 @@ pub(crate) fn pair_fuse(link: &Link, judgement: &LinkJudgement) -> RunFuse {
     pair
 }
 
-/// What a short of the coil leaves to a series resistor [W], where the pair's fuse is not sure to end it, or the
-/// one that S08 asks for; `None` where it does, or there is no resistor.
+/// Power that a shorted coil leaves in the series resistor [W], where the pair's fuse (or the one that S08 asks
+/// for) may not blow; `None` where it blows, or there is no resistor.
 pub(crate) fn resistor_in_short(link: &Link, judgement: &LinkJudgement) -> Option<f64> {
     let short_a = judgement.coil_short_a;
     let rating = match link.fuse {
@@ -194,14 +194,14 @@ pub(crate) fn resistor_in_short(link: &Link, judgement: &LinkJudgement) -> Optio
     (link.series_ohm > 0.0 && !ends).then(|| short_a.resistor_w(link))
 }
 
-/// What a supply gives into a short at its terminals.
+/// How a supply behaves with a short at its terminals.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Source {
-    /// Before it is shorted [V RMS or V DC].
+    /// Voltage before the short [V RMS or V DC].
     volts: f64,
     /// Its own resistance [Ω].
     ohm: f64,
-    /// Where it limits its current, as far as the file says [A].
+    /// Current limit, if the file states one [A].
     limit_a: Option<f64>,
 }
 
@@ -232,12 +232,13 @@ impl Source {
         }
     }
 
-    /// Behind so many ohms of cable [A]. What limits its current lets no fuse see more.
+    /// Short-circuit current behind this much cable [A]. A fuse never sees more than the supply's current
+    /// limit.
     fn short_a(self, loop_ohm: f64) -> f64 {
         short_circuit_a(self.volts, loop_ohm, self.ohm).min(self.limit_a.unwrap_or(f64::INFINITY))
     }
 
-    /// The most that it gives [A]; `None` where nothing is known that limits it.
+    /// Highest current that it gives [A]; `None` where no limit is known.
     pub(crate) fn gives_a(self) -> Option<f64> {
         Some(self.short_a(0.0)).filter(|short_a| short_a.is_finite())
     }

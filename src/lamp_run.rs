@@ -1,4 +1,4 @@
-//! The volts at a zone's lamps, and at the supply they hang on.
+//! Voltage at a zone's lamps, and at the supply that feeds them.
 
 use crate::circuit::lamp::{Current, Lamp};
 use crate::circuit::supply::Transformer;
@@ -7,7 +7,6 @@ use crate::circuit::wire::ohm_per_m;
 use crate::link::{MainsLevel, load_va, mains_factor};
 use crate::site::{LampGroup, LampKind, Site, SupplyId, SupplyOutput, Trunk, ZoneId};
 
-/// What a trunk gives its lamps.
 #[derive(Debug, Clone, PartialEq)]
 pub enum TrunkEnds {
     /// All lamps run.
@@ -17,14 +16,14 @@ pub enum TrunkEnds {
         /// Current from the supply [A].
         supply_a: f64,
     },
-    /// The voltage collapses; the trunk carries this fraction of the lamps' power.
+    /// The voltage collapses: the trunk can carry only this fraction of the lamps' power.
     BrownOut {
-        /// Largest share of the power that still has a solution.
+        /// Largest share of the power that has a solution.
         margin: f64,
     },
 }
 
-/// Works a trunk of a zone out at a mains level.
+/// Calculates a zone's trunk at a mains level.
 pub fn trunk_ends(site: &Site, zone: ZoneId, cable_run: &Trunk, level: MainsLevel) -> TrunkEnds {
     let supply = site[zone].supply;
     let current = if site[supply].is_ac() {
@@ -67,7 +66,7 @@ pub fn trunk_ends(site: &Site, zone: ZoneId, cable_run: &Trunk, level: MainsLeve
     }
 }
 
-/// A lamp as the circuit knows it: filaments by what they draw at 12 V.
+/// A lamp as the circuit sees it; a filament by its power at 12 V.
 fn lamp(group: &LampGroup) -> Lamp {
     match group.kind {
         LampKind::Led => Lamp::Led {
@@ -111,7 +110,7 @@ pub(crate) fn terminal_v(site: &Site, id: SupplyId, level: MainsLevel) -> f64 {
     }
 }
 
-/// Greatest voltage at its terminals: high mains or its highest, nothing lit [V RMS or V DC].
+/// Highest voltage at its terminals [V RMS or V DC]: high mains, or the supply's own maximum, with nothing lit.
 pub(crate) fn greatest_v(site: &Site, id: SupplyId, level: MainsLevel) -> f64 {
     match site[id].output {
         SupplyOutput::Ac { no_load_v, .. } => no_load_v * mains_factor(site, level),
@@ -119,7 +118,7 @@ pub(crate) fn greatest_v(site: &Site, id: SupplyId, level: MainsLevel) -> f64 {
     }
 }
 
-/// `trunk 2 of 3`, where a zone has several.
+/// `trunk 2 of 3`, where a zone has more than one.
 pub(crate) fn which_trunk(site: &Site, zone: ZoneId, trunk: &Trunk) -> Option<String> {
     let trunks = &site[zone].trunks;
     let index = trunks

@@ -1,4 +1,4 @@
-//! Cautions of the board that switches: S03, S18 by its inputs, S38, S39.
+//! Cautions of the board that switches: S03, S38, S39, and S18 where its inputs cause it.
 //!
 //! An active-low output is only a WARN: what a pin does before the program runs depends on chip and pin, and
 //! the file does not say it. `dark_at_reset = true` ends the warning, `false` stops. Active-high outputs get
@@ -50,8 +50,8 @@ pub(super) fn cautions(site: &Site) -> Vec<Caution> {
     list
 }
 
-/// While a board starts, and once nothing holds the line any more, a pin is an input with a weak pull
-/// or none (kernel GPIO documentation: the state of a released line is not guaranteed).
+/// While a board starts, and after a program releases the line, the pin is an input with a weak pull or none
+/// (kernel GPIO documentation: the state of a released line is not guaranteed).
 fn undriven(output: &Output, notes: &mut Notes) {
     match output.dark_at_reset {
         Some(false) => notes.add(
@@ -68,7 +68,7 @@ fn undriven(output: &Output, notes: &mut Notes) {
     }
 }
 
-/// A zone that follows an input, fed by the supply of a zone that it follows.
+/// A zone follows an input, but shares a supply with a zone that it follows.
 fn itself(site: &Site, zone: ZoneId, notes: &mut Notes) {
     let Switching::Senses(sensing) = site[zone].switching else {
         return;

@@ -10,7 +10,7 @@ use crate::text::{amps, fuse_advice};
 
 use super::{Code, Level, Notes};
 
-/// The caution that this calls for.
+/// The caution that this fuse calls for.
 pub(crate) fn fuse_caution(run: &RunFuse) -> Option<(Code, Level)> {
     match run.fit() {
         Fit::Missing => Some((
@@ -18,7 +18,7 @@ pub(crate) fn fuse_caution(run: &RunFuse) -> Option<(Code, Level)> {
                 Guards::Pair => Code::S08,
                 Guards::Trunk => Code::S06,
             },
-            // What the file leaves out is there as often as not.
+            // What the file leaves out may still be in the yard: a warning, not a stop.
             if run.fuse == Fuse::None {
                 Level::Stop
             } else {
@@ -31,7 +31,7 @@ pub(crate) fn fuse_caution(run: &RunFuse) -> Option<(Code, Level)> {
     }
 }
 
-/// What is wrong with a fuse that is there, in words, and what to do.
+/// Says what is wrong with a fuse that is fitted, and what to do.
 pub(super) fn say_unfit(run: &RunFuse, notes: &mut Notes, place: &str) {
     let (Some((code, level)), Fuse::Rated(rating)) = (fuse_caution(run), run.fuse) else {
         return;

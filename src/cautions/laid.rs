@@ -1,4 +1,4 @@
-//! How runs are laid: S32. A depth that is not stated is for the sheet to ask for.
+//! How runs are laid: S32. The sheet asks for a depth that is not stated.
 
 use crate::site::{Laid, LinkId, Region, Site, ZoneId};
 
@@ -30,7 +30,7 @@ pub(super) fn cautions(site: &Site) -> Vec<Caution> {
 
 fn shallow(site: &Site, laid: &Laid, what: &str, place: Place) -> Option<Caution> {
     let depth_m = laid.depth_m?;
-    // A hair of slack, so that 6 in is not below 150 mm, nor the other way round.
+    // A little slack, so that 6 in is not below 150 mm, nor the other way round.
     if depth_m >= COVER_M - 0.001 {
         return None;
     }

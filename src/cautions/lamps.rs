@@ -1,4 +1,4 @@
-//! Cautions of lamps: S27, S28; the fuse of their cable is in [`fuse`].
+//! Cautions of lamps: S27, S28. The fuse of their cable is in [`fuse`].
 
 use crate::lamp_run::{TrunkEnds, greatest_v, terminal_v, trunk_ends, which_trunk};
 use crate::link::MainsLevel;
@@ -75,7 +75,7 @@ fn far_end(site: &Site, zone: ZoneId, trunk: &Trunk, notes: &mut Notes) {
     };
     let lamp_v = match trunk_ends(site, zone, trunk, MainsLevel::Low) {
         TrunkEnds::BrownOut { margin } => {
-            // What already fails at nominal mains stops.
+            // A lamp that fails at nominal mains already is a STOP.
             let nominal = trunk_ends(site, zone, trunk, MainsLevel::Nominal);
             let (level, when, margin) = match nominal {
                 TrunkEnds::BrownOut { margin } => (Level::Stop, "nominal voltage".into(), margin),

@@ -1,4 +1,4 @@
-//! Cautions of a link: S03, S18–S23, S26, S37, S48; its fuse is in [`fuse`].
+//! Cautions of a link: S03, S18–S23, S26, S37, S48. Its fuse is in [`fuse`].
 
 use crate::circuit::diode::Diode;
 use crate::circuit::rectifier::Rectifier;
@@ -26,22 +26,22 @@ pub(super) fn cautions(site: &Site, id: LinkId, judgement: &LinkJudgement) -> Ve
     notes.list
 }
 
-/// The code of a finding, or `None` where another one says it.
+/// The code of a finding; `None` where another finding covers it.
 fn code(judged: &Judgement, trouble: Trouble) -> Option<Code> {
     Some(match trouble {
         Trouble::HeldOn => Code::S18,
         Trouble::StaysDark | Trouble::DarkSomeEvenings | Trouble::MayStayDark => Code::S19,
         Trouble::HotRestart | Trouble::Thin => Code::S20,
         Trouble::StaysLit => Code::S21,
-        // A coil that cooks on ordinary evenings does so at high mains.
+        // A coil that overheats on ordinary evenings overheats at high mains too.
         Trouble::CoilHeat if judged.finding(Trouble::Cooks).is_some() => return None,
         Trouble::Cooks | Trouble::CoilVoltage | Trouble::CoilHeat => Code::S22,
         Trouble::Chatters | Trouble::MayChatter | Trouble::Buzzes => Code::S50,
     })
 }
 
-/// What the judge finds of the relay, in words. What cures it is the same for all of a link's findings, and
-/// stands with the first of them.
+/// Puts into words what the judge finds of the relay. One cure serves all findings of a link, so only the first
+/// names it.
 fn relay(site: &Site, link: &Link, judged: &Judgement, notes: &mut Notes) {
     let mut cured = false;
     for found in judged.findings() {
@@ -80,7 +80,7 @@ fn relay(site: &Site, link: &Link, judged: &Judgement, notes: &mut Notes) {
     }
 }
 
-/// Whether the site file leaves the relay's greatest voltage out.
+/// Whether the relay's maximum voltage is assumed because the site file leaves it out.
 fn max_coil_assumed(site: &Site, link: &Link) -> bool {
     let place = format!("relay {}", link.relay.name);
     site.assumed
@@ -88,7 +88,7 @@ fn max_coil_assumed(site: &Site, link: &Link) -> bool {
         .any(|value| value.key == "max_coil_voltage" && value.place == place)
 }
 
-/// Which zones hang on one supply, and what to do.
+/// Names the zones that share one supply, and the cure.
 fn own_supply(site: &Site, link: &Link, judged: &Judgement) -> String {
     let slave = &site[link.slave];
     let above = judged.held_by.map_or("", |zone| site[zone].name.as_str());
@@ -120,7 +120,7 @@ fn parts(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Notes)
             ),
         );
     }
-    // On DC nothing swings the other way: a crossed pair is all a diode has to withstand.
+    // DC never reverses: the diode only has to withstand a crossed pair.
     let reverse_v = if on_ac {
         link.rectifier.reverse_v(peak_v)
     } else {
@@ -158,8 +158,8 @@ fn parts(site: &Site, link: &Link, judgement: &LinkJudgement, notes: &mut Notes)
     }
 }
 
-/// What the contact switches. A transformer has no remote-on line: its mains is all there is to switch, or the
-/// whole current of its lamps.
+/// What the contact switches. A transformer has no remote-on line, so the contact switches either its mains or
+/// the whole lamp current.
 fn contact(site: &Site, link: &Link, notes: &mut Notes) {
     let supply = site.switched(link);
     if let SupplyOutput::Ac {

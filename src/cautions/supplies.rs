@@ -15,14 +15,14 @@ use crate::text::amps;
 
 use super::{Caution, Code, Level, Notes, Place};
 
-/// Load on a supply that is still ordinary, as a fraction of its rating (common practice).
+/// Highest load on a supply that counts as ordinary, as a fraction of its rating (common practice).
 const ORDINARY_LOAD: f64 = 0.80;
 
 /// Limits of extra-low voltage lighting [V AC], [V DC]: NEC 411, IEC 60364-7-715.
 const NEC_LIMITS_V: (f64, f64) = (30.0, 60.0);
 const IEC_LIMITS_V: (f64, f64) = (50.0, 120.0);
 
-/// The most that one secondary may give a lighting circuit without a fuse of so much before it [A]: NEC 411.
+/// The largest fuse, or current limit, allowed for one secondary of a lighting circuit [A]: NEC 411.
 const SECONDARY_A: f64 = 25.0;
 
 pub(super) fn cautions(site: &Site) -> Vec<Caution> {
@@ -40,8 +40,8 @@ pub(super) fn cautions(site: &Site) -> Vec<Caution> {
     list
 }
 
-/// Zones on a supply that a relay switches, which do not follow as that relay does. A remote-on line puts the
-/// whole supply to sleep; of another, the contact may switch one zone's lamps alone.
+/// Zones on a supply that a relay switches, but which do not follow as that relay does. A remote-on line puts
+/// the whole supply to sleep; on any other supply the contact may switch one zone's lamps alone.
 fn asleep(site: &Site, id: SupplyId) -> Vec<Caution> {
     let here = |zone: &ZoneId| site[*zone].supply == id;
     let zones = || (0..site.zones.len()).map(ZoneId).filter(here);
@@ -54,7 +54,7 @@ fn asleep(site: &Site, id: SupplyId) -> Vec<Caution> {
     for zone in zones() {
         let together =
             site.link_to(zone).is_some() && site.master_of(zone) == site.master_of(follower);
-        // One above the other on one supply is S18.
+        // Two zones of one chain on one supply are S18's business.
         let one_chain =
             above(zone).any(|it| it == follower) || above(follower).any(|it| it == zone);
         if together || one_chain {
@@ -153,7 +153,7 @@ fn placement(supply: &Supply, notes: &mut Notes) {
     }
 }
 
-/// What a supply is rated to give [A], if that is stated.
+/// Rated current of a supply [A], if stated.
 fn rated_a(supply: &Supply) -> Option<f64> {
     match supply.output {
         SupplyOutput::Ac {
@@ -165,8 +165,8 @@ fn rated_a(supply: &Supply) -> Option<f64> {
     }
 }
 
-/// One secondary that gives more than a lighting circuit may have, and what hangs on it without a fuse that
-/// keeps it to that. Its pilot wires have S08, and a supply whose amperes are not stated has S06.
+/// Finds a secondary that gives more current than a lighting circuit may have, and lists the runs on it without
+/// a fuse that limits them. S08 covers its pilot wires; S06 covers a supply whose amperes are not stated.
 fn secondary(site: &Site, id: SupplyId, supply: &Supply, notes: &mut Notes) {
     let Some(rated_a) = rated_a(supply).filter(|rated_a| *rated_a > SECONDARY_A) else {
         return;
@@ -180,7 +180,7 @@ fn secondary(site: &Site, id: SupplyId, supply: &Supply, notes: &mut Notes) {
                 Fuse::Rated(fuse_a) if fuse_a <= SECONDARY_A => continue,
                 Fuse::Rated(fuse_a) => format!("a fuse of {}", amps(fuse_a)),
                 Fuse::None => "no fuse".into(),
-                // What the file leaves out is there as often as not.
+                // What the file leaves out may still be in the yard: a warning, not a stop.
                 Fuse::NotStated => "fuse not stated".into(),
             };
             if trunk.fuse != Fuse::NotStated {

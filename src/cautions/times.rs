@@ -9,7 +9,8 @@ use crate::site::{Moment, NoTwilight, Off, Site, SunMark, Switching, Window, Zon
 
 use super::{Caution, Code, Level, Notes, Place};
 
-/// Hours between a zone's clock and the sun beyond which one of them is doubted (China's west has 3).
+/// Largest believable difference between a zone's clock and the sun [h]; beyond it, one of them is doubted
+/// (western China has 3).
 const DOUBTFUL_H: f64 = 3.0;
 
 pub(super) fn cautions(
@@ -41,7 +42,7 @@ pub(super) fn cautions(
     Ok(list)
 }
 
-/// Evenings that a timed zone spends dark because its rules end them before they begin.
+/// Evenings that a timed zone stays dark because its rules end the light before they begin it.
 fn never_begun<'a>(rows: impl Iterator<Item = &'a Row>, notes: &mut Notes) {
     let mut evenings = 0;
     let mut empty: Vec<NaiveDate> = Vec::new();
@@ -94,7 +95,7 @@ fn whereabouts(site: &Site, from: NaiveDate) -> Result<Vec<Caution>, AlmanacErro
         );
         return Ok(notes.list);
     }
-    // The sunset of an evening by the clock: after midnight, or in the early afternoon.
+    // Sunset by the clock: after midnight, or in the early afternoon.
     let table = SunTable::for_dates(from..=from + Days::new(364))?;
     let mut odd = None;
     for day in 0..365 {

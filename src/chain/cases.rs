@@ -1,4 +1,4 @@
-//! Dips, stars, heads, failures: one small yard after the other, worked out by hand.
+//! Dips, stars, heads, failures: small yards, each worked out by hand.
 
 use std::time::Duration;
 
@@ -7,8 +7,8 @@ use crate::site::{SupplyId, ZoneId};
 use super::stage::{Delays, Fed, Stage, Wiring};
 use super::{Doubt, Failure, Input, Pace, Timeline, What, Yard, timeline};
 
-/// Closes after 10 ms (5 to 20), opens after 200 ms (100 to 400); bounces for 2 ms; the supply is up
-/// after 300 ms and stays up for 16 ms.
+/// The relay closes after 10 ms (5 to 20), opens after 200 ms (100 to 400) and bounces for 2 ms; the supply is
+/// up after 300 ms and stays up for 16 ms.
 const STAGE: Stage = Stage {
     master: ZoneId(0),
     fed: Fed::Ac,
@@ -32,7 +32,7 @@ const fn ms(milliseconds: u64) -> Duration {
     Duration::from_millis(milliseconds)
 }
 
-/// A yard of these zones, each with its master, each on a desktop-PC supply of its own.
+/// A yard of these zones, each with the master given and a desktop-PC supply of its own.
 fn yard(masters: &[Option<usize>]) -> Vec<Wiring> {
     masters
         .iter()
@@ -63,7 +63,7 @@ fn run(wiring: &[Wiring], inputs: &[(u64, Input)]) -> Timeline {
     timeline(wiring, Pace::Typical, &inputs, ms(60_000))
 }
 
-/// When a zone is lit [ms]; `u128::MAX` if it still is at the end.
+/// When a zone is lit [ms]; the end is `u128::MAX` if it is still lit.
 fn lit(timeline: &Timeline, zone: usize) -> Vec<(u128, u128)> {
     timeline.lit[zone]
         .iter()
@@ -118,8 +118,8 @@ fn a_dip_that_the_capacitor_carries_is_not_noticed() {
     for (dip, expected) in [
         (20, vec![(312, EVER)]),
         (199, vec![(312, EVER)]),
-        // Opens at 1200 and is at rest again 12 ms after the end of the dip: within the supply's
-        // hold-up, which ends at 1216, and just after it.
+        // Opens at 1200 and is at rest again 12 ms after the end of the dip: within the supply's hold-up, which
+        // ends at 1216, or just after it.
         (203, vec![(312, EVER)]),
         (205, vec![(312, 1216), (1517, EVER)]),
         (500, vec![(312, 1216), (1812, EVER)]),
@@ -136,7 +136,7 @@ fn a_dip_that_the_capacitor_carries_is_not_noticed() {
 fn a_master_on_for_less_than_the_pull_in_time_moves_nothing() {
     let course = run(&yard(&[None, Some(0)]), &[(0, on(0)), (9, off(0))]);
     assert_eq!(happens(&course, 1, What::RelayCloses), [0; 0]);
-    // Closed at 10 ms, let go 200 ms after the pair: the supply is not up by then.
+    // Closed at 10 ms, released 200 ms after the pair: the supply is not up by then.
     let course = run(&yard(&[None, Some(0)]), &[(0, on(0)), (11, off(0))]);
     assert_eq!(happens(&course, 1, What::AskedOff), [211]);
     assert_eq!(lit(&course, 1), []);
@@ -161,7 +161,7 @@ fn a_supply_let_go_for_less_than_100_ms_is_not_sure_to_start_again() {
 fn a_supply_that_is_asked_on_again_within_its_hold_up_does_not_go_dark() {
     let inputs = [(0, on(0)), (1000, off(0)), (1203, on(0))];
     let course = run(&yard(&[None, Some(0)]), &inputs);
-    // Let go at 1200, asked on at 1215, would be down at 1216.
+    // Released at 1200, asked on at 1215; hold-up would end at 1216.
     assert_eq!(lit(&course, 1), [(312, EVER)]);
     assert_eq!(happens(&course, 1, What::Unsure(Doubt::ShortOff)), [1215]);
 }
@@ -244,12 +244,12 @@ fn what_is_mended_comes_back() {
     }
 }
 
-/// It drops at once, without hold-up; the contact stays closed.
+/// The output drops at once, without hold-up; the contact stays closed.
 #[test]
 fn a_supply_that_latched_off_starts_again_once_it_is_let_go_for_long_enough() {
     let latch = Input::Fail(Failure::SupplyLatched(SupplyId(1)));
     let wiring = yard(&[None, Some(0)]);
-    // Let go at 6200; on again, closed 12 ms after the head: 62 ms, then 312 ms later.
+    // Released at 6200; closed again 12 ms after the head, so 62 ms, then 312 ms later.
     for (on_again, expected) in [
         (6250, vec![(312, 5000)]),
         (6500, vec![(312, 5000), (6812, EVER)]),
@@ -277,14 +277,14 @@ fn a_line_between_its_levels_is_nobodys_promise() {
         happens(&course, 1, What::Unsure(Doubt::BetweenLevels)),
         [22]
     );
-    // Another supply's enable input is not held to the levels.
+    // The enable input of another kind of supply need not keep to these levels.
     let mut other = yard(&[None, Some(0)]);
     other[1].remote_on = false;
     let course = run(&other, &[(0, dirty), (10, on(0))]);
     assert_eq!(lit(&course, 1), [(322, EVER)]);
 }
 
-/// The last zone of the chain is fed by the supply of the first: its contact keeps its own pair live.
+/// The supply of the first zone also feeds the last zone of the chain, whose contact keeps its own pair live.
 #[test]
 fn a_slave_on_its_own_masters_supply_holds_itself_and_all_between_on() {
     let mut wiring = yard(&[None, Some(0), Some(1)]);
@@ -295,7 +295,7 @@ fn a_slave_on_its_own_masters_supply_holds_itself_and_all_between_on() {
         assert_eq!(lit(&course, zone), [(since, EVER)]);
     }
     assert_eq!(happens(&course, 0, What::HeldOn), [5000]);
-    // Switched off before the last contact has closed, nothing is held.
+    // Switched off before the last contact has closed, the chain does not hold itself.
     let course = run(&wiring, &[(0, on(0)), (100, off(0))]);
     assert!((0..3).all(|zone| lit(&course, zone).iter().all(|(_, until)| *until < EVER)));
 }
@@ -324,7 +324,7 @@ fn a_relay_that_never_closes_or_opens_says_so_by_staying() {
     assert_eq!(lit(&course, 2), [(312, EVER)]);
 }
 
-/// Asked step by step, a yard does what it does in one go, and says when it wants to be asked next.
+/// A yard advanced step by step does the same as in one go, and tells when its next event is due.
 #[test]
 fn a_yard_can_be_moved_on_bit_by_bit() {
     let wiring = yard(&[None, Some(0)]);
@@ -344,10 +344,9 @@ fn a_yard_can_be_moved_on_bit_by_bit() {
     assert_eq!(yard.take_events(), []);
 }
 
-/// Four zones in a chain, as the trade reckons it: relay 15 ms, power-on up to 500 ms, rise up to
-/// 20 ms per stage (ATX12V design guides), "about 0.55 s per zone; chain of four about 1.7 s on,
-/// 0.13 to 0.25 s per stage off". By hand: 3 × (0.015 + 0.002 + 0.520) = 1.611 s; off, with hold-up
-/// of 16 ms, 3 × (0.25 + 0.016) = 0.798 s.
+/// Four zones in a chain, as the trade reckons: relay 15 ms, power-on up to 500 ms, rise up to 20 ms per stage
+/// (ATX12V design guides), "about 0.55 s per zone; chain of four about 1.7 s on, 0.13 to 0.25 s per stage off".
+/// By hand: 3 × (0.015 + 0.002 + 0.520) = 1.611 s; off, with hold-up of 16 ms, 3 × (0.25 + 0.016) = 0.798 s.
 #[test]
 fn a_chain_of_four_takes_at_most_as_long_as_the_trade_says() {
     let mut wiring = yard(&[None, Some(0), Some(1), Some(2)]);

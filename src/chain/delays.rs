@@ -1,5 +1,5 @@
-//! What is to be said of a chain before it is built: how long after its head every zone is lit and
-//! dark, and what goes along when one fails.
+//! What a chain will do, known before it is built: how long after its head every zone goes on and off, and
+//! which other zones fail with it.
 //!
 //! The delays of one stage come from `link::times`, where the plan's, those of `check` and those of the
 //! course of events meet. Over a chain the plan adds them up, and the course of events lets one thing happen
@@ -17,7 +17,7 @@ use super::stage::{Fed, Wiring, wiring};
 use super::yard::Yard;
 use super::{Event, Failure, Pace};
 
-/// A delay from the head's switch on [s]; `None` if it never comes to it.
+/// Delay from the head's switch [s]; `None` if the change never comes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Total {
     /// On an ordinary evening.
@@ -25,7 +25,6 @@ pub struct Total {
     pub most_s: Option<f64>,
 }
 
-/// A zone in its chain.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ChainZone {
     pub zone: ZoneId,
@@ -33,13 +32,13 @@ pub struct ChainZone {
     pub master: Option<ZoneId>,
     /// What the pair to it carries; `None` for a head.
     pub fed: Option<Fed>,
-    /// From the head's switch on to lit.
+    /// From the head switched on to this zone lit.
     pub lit_after: Total,
-    /// From the head's switch off to dark; `None` also if it is never lit.
+    /// From the head switched off to this zone dark; `None` also if it is never lit.
     pub dark_after: Total,
-    /// Other zones that are dark if its supply fails, chain by chain.
+    /// Other zones that go dark if its supply fails, chain by chain.
     pub dark_with_it: Vec<ZoneId>,
-    /// Zones that stay lit for ever if its contact welds, itself first; none for a head.
+    /// Zones that stay lit for good if its contact welds, itself first; none for a head.
     pub lit_if_welded: Vec<ZoneId>,
 }
 
@@ -50,7 +49,7 @@ pub struct Chain {
     pub zones: Vec<ChainZone>,
     /// An ordinary evening: all heads go on at zero and off at [`Chain::off_at`].
     pub events: Vec<Event>,
-    /// When the heads are switched off: all had come to rest.
+    /// When the heads are switched off: everything had come to rest before.
     pub off_at: Duration,
 }
 
@@ -115,7 +114,7 @@ fn those(order: &[ZoneId], are: impl Fn(ZoneId) -> bool) -> Vec<ZoneId> {
     order.iter().copied().filter(|zone| are(*zone)).collect()
 }
 
-/// A yard after its heads were switched.
+/// A yard after its heads have switched.
 #[derive(Clone)]
 struct Course {
     yard: Yard,
@@ -134,7 +133,7 @@ impl Course {
         course
     }
 
-    /// Switches all heads and lets everything come to rest.
+    /// Switches all heads and waits until everything has come to rest.
     fn heads(&mut self, wiring: &[Wiring], order: &[ZoneId], on: bool) {
         self.switched_at = self.yard.now();
         for zone in order.iter().filter(|zone| wiring[zone.0].stage.is_none()) {
@@ -143,13 +142,13 @@ impl Course {
         self.settle();
     }
 
-    /// Has boards follow what their inputs see, masters first; `planned`: the plan of every master is lit.
+    /// Lets each board follow its inputs, masters first; `planned`: the plan has every master lit.
     fn boards(&mut self, site: &Site, order: &[ZoneId], planned: bool) {
         for zone in site.zones_in_order() {
             let Switching::Senses(sensing) = site[zone].switching else {
                 continue;
             };
-            // Of a master outside every chain nothing is known here.
+            // A master outside every chain is unknown here.
             if order.contains(&zone) && order.contains(&sensing.master) {
                 let stands_in = planned && sensing.if_silent == IfSilent::Schedule;
                 let on = stands_in || self.yard.lit(sensing.master);
@@ -169,7 +168,7 @@ impl Course {
         self.events.extend(self.yard.take_events());
     }
 
-    /// When a zone last went lit or dark for good, from the heads' switch on [s].
+    /// When a zone last went lit or dark for good, counted from the heads' switch [s].
     fn since_switched(&self, zone: ZoneId, lit: bool) -> Option<f64> {
         let what = if lit {
             super::What::Lit

@@ -1,4 +1,4 @@
-//! What holds in any yard, whatever is done to it.
+//! Laws that hold in any yard, whatever is done to it.
 
 use std::time::Duration;
 
@@ -10,7 +10,7 @@ use crate::site::{SupplyId, ZoneId};
 use super::stage::{Delays, Fed, Stage, Wiring};
 use super::{Failure, Input, Pace, Timeline, What, timeline};
 
-/// A tree or several: every zone hangs on an earlier one, or is a head.
+/// One tree or several: every zone is a head, or follows an earlier one.
 fn yards() -> impl Strategy<Value = Vec<Wiring>> {
     let zone = (
         any::<prop::sample::Index>(),
@@ -57,8 +57,8 @@ fn paces() -> impl Strategy<Value = Pace> {
     prop::sample::select(Pace::ALL.to_vec())
 }
 
-/// Switchings of any zone and failures but welded contacts, at times so near that they meet what is
-/// due.
+/// Switchings of any zone and any failure except (without `weld`) welded contacts, so close together that they
+/// coincide with events that are due.
 fn inputs(weld: bool) -> impl Strategy<Value = Vec<(Duration, prop::sample::Index, u8, bool)>> {
     let kinds = if weld { 0..9_u8 } else { 0..8 };
     let input = (
@@ -75,7 +75,7 @@ fn inputs(weld: bool) -> impl Strategy<Value = Vec<(Duration, prop::sample::Inde
     })
 }
 
-/// The inputs as they are for a yard of so many zones; mostly switchings.
+/// Fits the inputs to a yard of so many zones; most of them are switchings.
 fn put(
     zones: usize,
     drawn: &[(Duration, prop::sample::Index, u8, bool)],
@@ -102,7 +102,7 @@ fn put(
     inputs
 }
 
-/// A head has no pair and no relay.
+/// Drops what a head cannot have: it has no pair and no relay.
 fn possible(wiring: &[Wiring], inputs: Vec<(Duration, Input)>) -> Vec<(Duration, Input)> {
     let of_slave = |(_, input): &(Duration, Input)| match input {
         Input::Fail(failure) | Input::Mend(failure) => match failure {
@@ -119,7 +119,6 @@ fn possible(wiring: &[Wiring], inputs: Vec<(Duration, Input)>) -> Vec<(Duration,
 
 const END: Duration = Duration::from_secs(20);
 
-/// Whether a zone is lit at an instant.
 fn lit_at(timeline: &Timeline, zone: usize, at: Duration) -> bool {
     timeline.lit[zone]
         .iter()
@@ -186,7 +185,7 @@ proptest! {
     ) {
         let inputs = possible(&wiring, put(wiring.len(), &drawn));
         let course = timeline(&wiring, pace, &inputs, END);
-        // Where each zone goes.
+        // The new place of each zone.
         let mut order: Vec<usize> = (0..wiring.len()).collect();
         order.sort_by_key(|zone| keys[*zone]);
         let place = |zone: ZoneId| ZoneId(order.iter().position(|at| *at == zone.0).unwrap());

@@ -1,7 +1,8 @@
-//! What is lit when something fails, by night and by day, and when it is back.
+//! Which zones are lit when something fails, by night and by day, and when it comes back.
 //!
-//! The heads are switched by night and let go by day; then something fails, everything comes to rest, and
-//! it is whole again. A board is taken to live on while a supply is dead: what feeds it no file says.
+//! The heads are switched on by night and off by day; then something fails, everything comes to rest, and the
+//! fault is repaired. Assumed: the board keeps running while a supply is dead, for no site file says what feeds
+//! the board.
 
 use crate::site::{IfSilent, Site, SupplyId, Switching, ZoneId};
 
@@ -28,20 +29,20 @@ pub struct LitZones(pub Vec<ZoneId>);
 #[derive(Debug, Clone, PartialEq)]
 pub struct Course {
     pub outage: Outage,
-    /// While every timed zone is told to be lit; else none is.
+    /// Every timed zone is switched on; otherwise none is.
     pub by_night: bool,
-    /// Lit before it.
+    /// Lit before the outage.
     pub before: LitZones,
-    /// Lit while it lasts.
+    /// Lit while the outage lasts.
     pub meanwhile: LitZones,
-    /// Lit when a board has waited so long [s] for a master that is silent, soonest first.
+    /// Lit once a board has waited this long [s] for a silent master, soonest first.
     pub waited: Vec<(f64, LitZones)>,
-    /// Lit when all is back and has come to rest.
+    /// Lit when everything is back and has come to rest.
     pub after: LitZones,
 }
 
-/// Every outage of a yard, by night and then by day: one supply after the other, all of them, the board
-/// if there is one, timers if there are any. `wiring` is that of the site.
+/// Every outage of a yard, by night and then by day: one supply after another, all of them, the board if there
+/// is one, timers if there are any. `wiring` is that of the site.
 pub fn outages(site: &Site, wiring: &[Wiring]) -> Vec<Course> {
     let has_timers = (0..site.zones.len()).any(|zone| is_timer(site, ZoneId(zone)));
     let kinds: Vec<Outage> = (0..site.supplies.len())
@@ -75,18 +76,18 @@ pub fn is_timer(site: &Site, zone: ZoneId) -> bool {
     matches!(site[zone].switching, Switching::Timed(_)) && site.output_of(zone).is_none()
 }
 
-/// A yard with all that tells its zones to be lit.
+/// A yard and everything that switches its zones on.
 #[derive(Clone)]
 struct Evening<'a> {
     site: &'a Site,
-    /// Its zones, each after its master.
+    /// Its zones, masters before slaves.
     order: Vec<ZoneId>,
     wiring: &'a [Wiring],
     yard: Yard,
     heads_on: bool,
     board_dead: bool,
     timers_dead: bool,
-    /// Zones whose master the board has found silent: they keep its plan.
+    /// Zones whose master the board takes for silent: they keep the board's plan.
     given_up: Vec<bool>,
 }
 
@@ -130,7 +131,7 @@ impl Evening<'_> {
     fn supply(&mut self, supply: SupplyId, dead: bool) {
         for (zone, stage) in self.stays_lit(supply) {
             let stage = if dead {
-                // How long it takes is of no account here.
+                // The time it takes does not matter here.
                 Stage {
                     drop_out: Delays::fixed(1.0),
                     ..stage
@@ -148,8 +149,8 @@ impl Evening<'_> {
         }
     }
 
-    /// Slaves whose relay never drops out because of what leaks past their master's switch: that comes from
-    /// this supply, and ends with it.
+    /// Slaves whose relay never drops out, because current leaks past the master's open switch. That current
+    /// comes from this supply, and ends with it.
     fn stays_lit(&self, supply: SupplyId) -> Vec<(ZoneId, Stage)> {
         let stages = self.wiring.iter().enumerate();
         stages
@@ -159,10 +160,10 @@ impl Evening<'_> {
             .collect()
     }
 
-    /// Whether a zone's own switch is closed: of a slave what a board has in line with its contact.
+    /// Whether a zone's own switch is closed; for a slave, the board's switch in line with its contact.
     fn told(&self, zone: ZoneId) -> bool {
         let driven = match self.site.output_of(zone) {
-            // What is lit while nothing drives its line is lit then.
+            // An output that is lit while its line is undriven is lit now.
             Some(output) if self.board_dead => return output.dark_at_reset == Some(false),
             driven => driven.is_some(),
         };
@@ -175,10 +176,10 @@ impl Evening<'_> {
         }
     }
 
-    /// Boards follow what their inputs see until nothing changes any more.
+    /// Boards follow their inputs until nothing changes any more.
     fn settle(&mut self) {
-        // Masters come first, so that one round does but where a zone feeds one above it; one more finds that
-        // nothing changes.
+        // Masters come first, so one round is enough unless a zone feeds one above it; a last round finds
+        // nothing to change.
         let mut before = None;
         for _ in 0..=self.wiring.len() {
             let mut told = Vec::with_capacity(self.order.len());
@@ -196,7 +197,7 @@ impl Evening<'_> {
         }
     }
 
-    /// A board gives its silent masters up, one after the other.
+    /// A board gives up its silent masters, one after another.
     fn wait(&mut self) -> Vec<(f64, LitZones)> {
         let waiting = |zone: ZoneId| match self.site[zone].switching {
             Switching::Senses(sensing) if sensing.if_silent == IfSilent::Schedule => {

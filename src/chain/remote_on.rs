@@ -1,4 +1,4 @@
-//! The remote-on line of a desktop-PC supply, which the contact pulls down.
+//! The remote-on line of a desktop-PC supply. The contact pulls it down.
 //!
 //! ```text
 //!   supply's own pull-up ──▭──┬── line, open ≤ 5.25 V
@@ -8,32 +8,30 @@
 //!   on below 0.8 V │ either │ off above 2.0 V
 //! ```
 //!
-//! Source: the ATX12V design guides: active low, on at up to 0.8 V, off from 2.0 V, at most 1.6 mA out
-//! of the line, at most 5.25 V on it when open. Holds: the line as the guides ask for it. Leaves out:
-//! the supply's own debounce. An enable input of another supply has levels of its own.
+//! Source: the ATX12V design guides: active low, on at up to 0.8 V, off from 2.0 V, at most 1.6 mA out of the
+//! line, at most 5.25 V on it when open. Holds: for a line built to those guides. Leaves out: the supply's own
+//! debounce. The enable input of another kind of supply has its own levels.
 
-/// Surely on up to here [V].
+/// The supply is surely on up to this voltage [V].
 pub const ON_V: f64 = 0.8;
 
-/// Surely off from here [V].
+/// The supply is surely off from this voltage [V].
 pub const OFF_V: f64 = 2.0;
 
-/// The most that flows out of the line when it is pulled down [A].
+/// Highest current out of the line when it is pulled down [A].
 pub const MOST_A: f64 = 1.6e-3;
 
-/// The most that is on it when nothing pulls it down [V].
+/// Highest voltage on the open line [V].
 pub const OPEN_V: f64 = 5.25;
 
-/// What the supply reads.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Reading {
     On,
-    /// On or off: nobody can say.
+    /// On or off: the guides leave it open between the two levels.
     Either,
     Off,
 }
 
-/// What the supply reads at a voltage on its line.
 pub fn reading(line_v: f64) -> Reading {
     if line_v <= ON_V {
         Reading::On
@@ -44,7 +42,7 @@ pub fn reading(line_v: f64) -> Reading {
     }
 }
 
-/// The line pulled down by so many ohms, at the most that flows [V].
+/// Voltage on the line with this resistance to minus, at the highest current [V].
 pub fn line_v(ohm: f64) -> f64 {
     (MOST_A * ohm).min(OPEN_V)
 }

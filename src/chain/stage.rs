@@ -1,4 +1,4 @@
-//! What the course of events needs to know of every zone.
+//! What the course of events needs to know about every zone.
 
 use std::time::Duration;
 
@@ -10,14 +10,14 @@ use super::Pace;
 /// What a pair carries.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Fed {
-    /// AC of the master's transformer, to be rectified.
+    /// AC from the master's transformer, to be rectified.
     Ac,
-    /// DC of the master's supply.
+    /// DC from the master's supply.
     Dc,
 }
 
 impl Fed {
-    /// As in the JSON.
+    /// The name that the JSON uses.
     pub fn name(self) -> &'static str {
         match self {
             Self::Ac => "ac",
@@ -26,7 +26,7 @@ impl Fed {
     }
 }
 
-/// A delay at every pace [s]; `None` if it never comes to it.
+/// A delay at every pace [s]; `None` if the change never comes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Delays {
     /// At the quickest.
@@ -46,7 +46,7 @@ impl Delays {
         }
     }
 
-    /// The same at every pace.
+    /// The same delay at every pace.
     pub fn fixed(seconds: f64) -> Self {
         Self {
             least_s: Some(seconds),
@@ -70,47 +70,45 @@ impl Delays {
 pub struct Stage {
     /// The zone that feeds the pair.
     pub master: ZoneId,
-    /// What the pair carries.
     pub fed: Fed,
-    /// Pair live to contact closed.
+    /// From pair live to contact closed.
     pub pull_in: Delays,
-    /// Pair dead to contact open.
+    /// From pair dead to contact open.
     pub drop_out: Delays,
-    /// Contact first closed to contact at rest [s].
+    /// From contact first closed to contact at rest [s].
     pub bounce_s: f64,
-    /// Told to go on to output up [s].
+    /// From asked on to output up [s].
     pub start_s: f64,
-    /// Told to go off to output down [s].
+    /// From asked off to output down [s].
     pub hold_up_s: f64,
-    /// The zone up the chain that is fed by the same supply, and so kept on by this contact.
+    /// The zone further up the chain that the same supply feeds: this contact keeps it on.
     pub holds: Option<ZoneId>,
 }
 
 /// A zone, its supply, and what switches it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Wiring {
-    /// Its name.
     pub name: String,
     pub supply: SupplyId,
-    /// Whether that has a remote-on line as the design guides ask for.
+    /// Whether the supply has a remote-on line as the design guides ask for.
     pub remote_on: bool,
-    /// It starts again only after being let go for so long [s].
+    /// The supply starts again only after it was released for this long [s].
     pub restart_s: f64,
     /// How its master switches it; `None` for a timed zone.
     pub stage: Option<Stage>,
 }
 
-/// Every zone of a site, in its order; `links` are its judgements, in the order of [`Site::links`].
+/// Every zone of a site, in its order; `links` are the judgements, in the order of [`Site::links`].
 pub fn wiring(site: &Site, links: &[LinkJudgement]) -> Vec<Wiring> {
     let wired = |zone: &crate::site::Zone| {
         let supply = &site[zone.supply];
         let stage = match zone.switching {
-            // What a board switches itself it switches as a timed zone is switched.
+            // A zone that a board switches is switched like a timed zone.
             Switching::Timed(_) | Switching::Senses(_) => None,
             Switching::Follows(id) => {
                 let (link, judgement) = (&site[id], &links[id.0]);
                 let times = &judgement.times;
-                // Before the slave's own contact is looked at, which happens as events go.
+                // Before the slave's own contact comes into it: the events themselves look at that.
                 let outcome = judgement.ordinary().outcome();
                 let closes = matches!(outcome, Outcome::Follows | Outcome::StaysLit);
                 let opens = outcome != Outcome::StaysLit;

@@ -1,4 +1,4 @@
-//! The yard as it goes: what is due next happens next.
+//! The yard as it runs: whatever is due next happens next.
 
 use std::collections::BTreeSet;
 use std::time::Duration;
@@ -21,8 +21,8 @@ enum Due {
     Supply,
 }
 
-/// By time. At one instant the ends of the chains come first: what was due there anyway happens before
-/// news from further up arrives. Then by name, so that the order of the file does not matter.
+/// Ordered by time. At one instant the ends of the chains come first: what was due there happens before news
+/// from further up arrives. Then ordered by name, so that the order of the file does not matter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 struct Entry {
     at: Duration,
@@ -60,12 +60,12 @@ impl Relay {
     }
 }
 
-/// What a supply is told.
+/// What a supply is asked to do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Told {
     Off,
     On,
-    /// On, by a zone further down the chain alone.
+    /// On, held only by a zone further down the chain.
     Held,
 }
 
@@ -86,18 +86,18 @@ struct Zone {
     slaves: Vec<ZoneId>,
     /// Zones whose contact keeps this one on.
     holders: Vec<ZoneId>,
-    /// Of a timed zone its switch; of a slave what a board has in line with the contact.
+    /// A timed zone's switch; for a slave, the board's switch in line with its contact.
     switched: bool,
-    /// Of a timed zone it never moves.
+    /// The relay of a timed zone never moves.
     relay: Relay,
     supply: Supply,
-    /// Why nobody can say what the supply does.
+    /// Why the state of the supply cannot be predicted, if so.
     doubt: Option<Doubt>,
     /// When each kind of thing is due.
     due: [Option<Duration>; 3],
 }
 
-/// A yard in the course of time, moved on from outside: it knows no clock but what it is told.
+/// A yard as time goes on. It has no clock of its own: the caller advances it.
 #[derive(Debug, Clone)]
 pub struct Yard {
     zones: Vec<Zone>,
@@ -110,7 +110,7 @@ pub struct Yard {
 }
 
 impl Yard {
-    /// All dark and whole, time zero. `wiring` has every zone, in the order of their ids.
+    /// Starts with every zone dark and whole, at time zero. `wiring` has every zone, in the order of their ids.
     pub fn new(wiring: &[Wiring], pace: Pace) -> Self {
         let depth = |zone: usize| {
             let up = |zone: &usize| wiring[*zone].stage.map(|stage| stage.master.0);
@@ -165,37 +165,36 @@ impl Yard {
         }
     }
 
-    /// How fast it goes from now on; what is due already stays due.
+    /// Sets the pace from now on; events that are due already keep their time.
     pub fn set_pace(&mut self, pace: Pace) {
         self.pace = pace;
     }
 
-    /// How far it has come.
+    /// The time that it has reached.
     pub fn now(&self) -> Duration {
         self.now
     }
 
-    /// Whether a zone is lit.
     pub fn lit(&self, zone: ZoneId) -> bool {
         self.zones[zone.0].supply.up
     }
 
-    /// Why nobody can say whether a zone is lit, if so.
+    /// Why the state of a zone cannot be predicted, if so.
     pub fn doubt(&self, zone: ZoneId) -> Option<Doubt> {
         self.zones[zone.0].doubt
     }
 
-    /// When something happens next if nothing is done; `None` if all has come to rest.
+    /// When the next event comes if the caller does nothing; `None` if everything has come to rest.
     pub fn next_event_at(&self) -> Option<Duration> {
         self.queue.first().map(|entry| entry.at)
     }
 
-    /// What has happened since this was last asked.
+    /// The events since the last call.
     pub fn take_events(&mut self) -> Vec<Event> {
         std::mem::take(&mut self.events)
     }
 
-    /// Lets everything happen that is due up to and including `at`. Time that is past stays past.
+    /// Makes everything happen that is due up to and including `at`. Time that has passed stays passed.
     pub fn advance_to(&mut self, at: Duration) {
         while let Some(entry) = self.queue.first().copied().filter(|entry| entry.at <= at) {
             self.queue.remove(&entry);
@@ -211,15 +210,15 @@ impl Yard {
         self.now = self.now.max(at);
     }
 
-    /// Lets everything happen that is due.
+    /// Makes everything happen that is due.
     pub fn come_to_rest(&mut self) {
         while let Some(at) = self.next_event_at() {
             self.advance_to(at);
         }
     }
 
-    /// Switches a zone at `at`. A slave is on as far as its contact is closed; what is switched here is
-    /// what a board has in line with it, closed from the beginning.
+    /// Switches a zone at `at`. A slave is on only while its contact is closed too; for a slave this sets the
+    /// board's switch in line with the contact, which is closed at the start.
     pub fn switch(&mut self, zone: ZoneId, on: bool, at: Duration) {
         self.advance_to(at);
         if self.zones[zone.0].switched != on {
@@ -237,22 +236,22 @@ impl Yard {
         self.advance_to(self.now);
     }
 
-    /// Breaks something at `at`. A head has neither pair nor relay to break.
+    /// Breaks something at `at`. A head has no pair and no relay to break.
     pub fn fail(&mut self, failure: Failure, at: Duration) {
         self.advance_to(at);
         self.set(failure, true);
         self.advance_to(self.now);
     }
 
-    /// Makes it whole again at `at`.
+    /// Repairs it at `at`.
     pub fn mend(&mut self, failure: Failure, at: Duration) {
         self.advance_to(at);
         self.set(failure, false);
         self.advance_to(self.now);
     }
 
-    /// Exchanges what lies between the pair and the supply of a slave at `at`: other delays, or none. A
-    /// relay that is in stays in; what is due already stays due.
+    /// Replaces what lies between the pair and the supply of a slave at `at`: other delays, or none. A relay
+    /// that is in stays in; events that are due already keep their time.
     pub fn rewire(&mut self, zone: ZoneId, stage: Stage, at: Duration) {
         self.advance_to(at);
         let state = &mut self.zones[zone.0];
@@ -269,7 +268,7 @@ impl Yard {
         self.zones[zone.0].supply.latched
     }
 
-    /// Does one of these.
+    /// Applies one input.
     pub fn put(&mut self, input: Input, at: Duration) {
         match input {
             Input::Switch(zone, on) => self.switch(zone, on, at),
@@ -295,7 +294,7 @@ impl Yard {
         self.queue.insert(Entry { at, rank, due });
     }
 
-    /// Whether it was due.
+    /// Removes an event that is due; true if there was one.
     fn drop_due(&mut self, zone: ZoneId, due: Due) -> bool {
         let state = &mut self.zones[zone.0];
         let rank = state.rank;

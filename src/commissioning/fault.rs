@@ -1,9 +1,9 @@
-//! Faults of a link, simulated, and what meters show then.
+//! Simulated faults of a link, and what meters show then.
 //!
 //! A bridge with one diode open is a single path through two diodes: half-wave, with twice the drop.
 //!
-//! What its owner sees of a fault is judged as `check` judges a whole link: an ordinary evening says whether
-//! the zone follows, low mains with parts at their worst whether it always does.
+//! The owner's view of a fault is judged as `check` judges a whole link: an ordinary evening shows whether the
+//! zone follows; low mains with worst-case parts shows whether it always does.
 
 use std::fmt;
 
@@ -18,25 +18,24 @@ use crate::transient::{self, CannotConclude, steady_state};
 
 use super::ordinary;
 
-/// What may be wrong with a link.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Fault {
     None,
     /// One diode of the bridge does not conduct.
     DiodeOpen,
-    /// The capacitor has so much of its value left.
+    /// The capacitor has this fraction of its value left.
     Capacitor(f64),
     /// The capacitor is disconnected.
     CapacitorOpen,
-    /// A diode open, and the capacitor with so much of its value left.
+    /// One diode is open, and the capacitor has this fraction of its value left.
     DiodeOpenAndCapacitor(f64),
-    /// The pair has so many ohms more [Ω]: as a rule a splice.
+    /// The pair has this much additional resistance [Ω], as a rule in a splice.
     Splice(f64),
     /// The coil is open.
     CoilOpen,
-    /// Coil or capacitor is shorted, or the diode across the coil is the wrong way round.
+    /// Coil or capacitor is shorted, or the diode across the coil is reversed.
     Short,
-    /// The pair is broken, or its fuse.
+    /// The pair is cut, or its fuse has blown.
     PairOpen,
 }
 
@@ -71,7 +70,7 @@ impl fmt::Display for Fault {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Symptoms {
     pub fault: Fault,
-    /// At the supply, measured there [V RMS or V DC].
+    /// At the supply's own test point [V RMS or V DC].
     pub supply_v: f64,
     /// At the rectifier [V RMS or V DC].
     pub pair_v: f64,
@@ -79,31 +78,31 @@ pub struct Symptoms {
     pub coil_v: f64,
     /// Across the coil, alternating [V RMS].
     pub coil_ac_v: f64,
-    /// What the far zone does.
     pub seen: Seen,
 }
 
-/// What the owner sees of it.
+/// What the owner sees of a fault.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Seen {
-    /// Nothing: it follows, also hot, at low mains and with parts at their worst.
+    /// Nothing: the zone follows, also hot, at low mains and with worst-case parts.
     Follows,
-    /// It follows, and let go for a moment, its coil warm, it may not pull in again.
+    /// It follows, but after a brief interruption with a warm coil it may not pull in again.
     HotRestart,
-    /// It follows on an ordinary evening, and at low mains or in the hottest box it may not.
+    /// It follows on an ordinary evening, but at low mains or in the hottest box it may not.
     FailsHot,
-    /// It follows, with too little left on a hot restart for a flat mains crest and parts that have aged.
+    /// It follows, but a hot restart has too little margin for a flat mains crest and aged parts.
     LittleLeft,
-    /// It follows, and with all against it may let go and pull in again and again.
+    /// It follows, but in the worst case its relay may chatter.
     MayChatter,
-    /// It follows, and its relay buzzes, which wears it out.
+    /// It follows, but its relay buzzes, which wears it out.
     Buzzes,
-    /// It buzzes, and at low mains or in the hottest box it may not follow, or not come back.
+    /// It buzzes, and at low mains or in the hottest box it may not follow, or not restart.
     BuzzesAndFails,
-    /// Its relay lets go again and again.
+    /// Its relay pulls in and lets go repeatedly.
     Chatters,
     Dark,
-    /// It is dark, and the short heats what carries it: a series resistor so much [W], 0 without one.
+    /// It is dark, and the short heats the part that carries it: this much power in a series resistor [W], 0
+    /// without one.
     DarkAndHot(f64),
     /// It is dark, and the short blows the pair's fuse.
     BlowsFuse,
@@ -138,11 +137,11 @@ impl fmt::Display for Seen {
     }
 }
 
-/// Ohms of a splice on its way to failing, and what is left of a capacitor.
+/// Resistances of a failing splice, and remaining fractions of a capacitor.
 const SPLICES_OHM: [f64; 7] = [10.0, 25.0, 50.0, 100.0, 200.0, 400.0, 800.0];
 const LEFT_OF_CAPACITOR: [f64; 3] = [0.5, 0.3, 0.1];
 
-/// A coil that is open still has the meter across it [Ω].
+/// Resistance across an open coil: the meter's own [Ω].
 const OPEN_OHM: f64 = 1e6;
 
 /// The faults that a link can have.
@@ -229,11 +228,11 @@ fn seen(site: &Site, link: &Link, fault: Fault) -> Result<Seen, CannotConclude> 
     })
 }
 
-/// What every fault of a link shows on an ordinary evening, the healthy link first. A fault whose simulation
-/// cannot conclude is left out.
+/// What every fault of a link shows on an ordinary evening, the healthy link first. A fault that the simulation
+/// cannot conclude on is left out.
 ///
 /// # Errors
-/// If that of the healthy link cannot.
+/// If the simulation of the healthy link cannot conclude.
 pub fn symptoms(site: &Site, id: LinkId) -> Result<Vec<Symptoms>, CannotConclude> {
     let link = &site[id];
     let on_ac = site.feeding(link).is_ac();

@@ -1,4 +1,4 @@
-//! What was measured, against what should have been.
+//! Compares what was measured with what was expected.
 
 use std::collections::BTreeMap;
 use std::fmt;
@@ -9,21 +9,20 @@ use crate::site::{LinkId, Site};
 
 use super::{Point, Symptoms, With, key, supply_point};
 
-/// How a reading is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Found {
     Within,
     Low,
     High,
-    /// Its supply was read at a value, or at a time, by which nothing behind it can be judged.
+    /// Its supply's reading, by value or by time, does not let anything behind it be judged.
     Unsure,
-    /// What it should be is not known beforehand: it is kept, to be compared with later ones.
+    /// The right value is not known beforehand: the reading is kept for later comparison.
     Kept,
 }
 
 impl Found {
-    /// Whether nothing speaks against it, so that later readings may be held against it.
+    /// Whether it is good enough to compare later readings with.
     pub fn may_be_compared_with(self) -> bool {
         matches!(self, Self::Within | Self::Kept)
     }
@@ -41,28 +40,27 @@ impl fmt::Display for Found {
     }
 }
 
-/// Digits of a limit after its point: no meter shows more that counts, and a band is said with no more, so what is
-/// said to be within is.
+/// Steps per volt to which a limit is rounded: no meter shows a finer step that matters, and the printed band
+/// is as coarse, so a value printed as within it is within it.
 const DIGITS: f64 = 100.0;
 
-/// So far off its ordinary value, as a part of it, a supply still tells what should be behind it.
+/// Largest deviation of a supply, as a fraction, from which what lies behind it can still be worked out.
 const FOLLOWS: f64 = 0.25;
 
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Judged<'a> {
-    /// Where it was taken.
     pub point: &'a Point,
     /// What the meter showed, in the unit of the point.
     pub reading: f64,
-    /// At least so much would be right here and now.
+    /// Lowest right reading here and now.
     pub least: Option<f64>,
-    /// At most so much.
+    /// Highest right reading here and now.
     pub most: Option<f64>,
     pub found: Found,
 }
 
-/// Judges readings by their keys: those of the supply first, for what hangs on it goes up and down with it.
-/// Readings of points that there are not are left out.
+/// Judges readings by their keys, supplies first: what hangs on a supply rises and falls with it. Readings of
+/// unknown points are ignored.
 pub fn judge<'a>(
     site: &Site,
     points: &'a [Point],
@@ -115,22 +113,21 @@ pub fn judge<'a>(
 /// A fault that would show what was measured.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Suspect {
-    /// The fault and what it shows.
     pub symptoms: Symptoms,
-    /// How far off the readings are, in widths of what a meter and parts blur.
+    /// Distance of the readings from this fault's, in units of [`BLUR`].
     pub distance: f64,
 }
 
-/// What meter and parts blur a reading by: a part of it, and besides [V].
+/// Scatter that meter and parts add to a reading: a fraction, and in addition [V].
 const BLUR: (f64, f64) = (0.03, 0.15);
 
-/// Beyond this many blurs a fault does not fit.
+/// Greatest distance at which a fault still fits, in units of [`BLUR`].
 const FITS: f64 = 3.0;
 
-/// Besides the best those that fit nearly as well: this many blurs worse.
+/// A fault that fits this much worse than the best one is still listed, in units of [`BLUR`].
 const NEARLY: f64 = 1.0;
 
-/// The keys of the readings by which the faults of a link are told: TP2, TP3 DC and TP3 AC, and its supply.
+/// Keys of the readings that identify a link's fault: TP2, TP3 DC, TP3 AC, and its supply.
 pub fn rests_on(site: &Site, id: LinkId) -> [String; 4] {
     let link = &site[id];
     let at_slave = |name| key(site, link.slave, name);
@@ -143,8 +140,8 @@ pub fn rests_on(site: &Site, id: LinkId) -> [String; 4] {
     ]
 }
 
-/// The faults of a link that fit what was measured at TP2 and TP3, best first; none where neither was measured,
-/// or nothing fits. Where the healthy link fits as well as any it comes first.
+/// The faults of a link that fit the readings at TP2 and TP3, best first. Empty where neither was measured, or
+/// nothing fits. The healthy link comes first where it fits as well as any fault.
 pub fn suspects(
     site: &Site,
     id: LinkId,
@@ -154,7 +151,7 @@ pub fn suspects(
     let [tp2, tp3_dc, tp3_ac, supply] = rests_on(site, id);
     let read = |key: &String| readings.get(key).copied();
     let measured = [read(&tp2), read(&tp3_dc), read(&tp3_ac)];
-    // TP2 alone is shared by too many faults to name one.
+    // Too many faults show the same TP2 to name one by that alone.
     if measured[1].is_none() {
         return Vec::new();
     }
@@ -162,7 +159,7 @@ pub fn suspects(
     let mut found: Vec<Suspect> = symptoms
         .iter()
         .map(|symptoms| {
-            // What the supply gives more or less today, all voltages have, about.
+            // All voltages rise and fall with the supply's, about in proportion.
             let scale = at_supply
                 .filter(|_| symptoms.supply_v > 0.0)
                 .map_or(1.0, |volts| volts / symptoms.supply_v);

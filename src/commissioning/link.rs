@@ -1,4 +1,4 @@
-//! Test points of a pilot wire and of what hangs at it: TP2, TP3, TP4, TP10, TP11.
+//! Test points of a pilot wire and its far end: TP2, TP3, TP4, TP10, TP11.
 //!
 //! TP11 has three names because it asks for three measurements, and one field kept one of them, unknown
 //! which. The old name is not used again: what was read under it stays in the store, and is shown no more.
@@ -13,22 +13,22 @@ use crate::transient::{CannotConclude, Window, steady_state};
 use super::supply::{most_v, unsure};
 use super::{COIL_RISE_K, Expected, METER, Meter, Point, State, With, key, ordinary, supply_point};
 
-/// What a master that is off may leave on its pair [V] (common practice).
+/// Highest voltage that a master switched off may leave on its pair [V] (common practice).
 const LEFT_ON_PAIR_V: f64 = 0.3;
 
-/// A contact that is closed has less [Ω] (common practice: new ones have 0.1).
+/// Highest resistance of a closed contact [Ω] (common practice: new ones have 0.1).
 const CLOSED_OHM: f64 = 1.0;
 
-/// A pair whose insulation is whole has more [MΩ] (common practice).
+/// Lowest resistance of sound insulation [MΩ] (common practice).
 const INSULATION_MOHM: f64 = 1.0;
 
-/// What is wrong where a conductor leaks.
+/// What a leaking conductor means.
 const TO_EARTH: &str = "less: its insulation is damaged, or a splice of it is wet";
 
-/// What is added to the pair to see what it does to the meters [Ω].
+/// Resistance added to the pair to find how the readings depend on it [Ω].
 const PROBE_OHM: f64 = 10.0;
 
-/// A value with all that may move it.
+/// A value, and how far everything may move it.
 struct Spread {
     typical: f64,
     least: f64,
@@ -75,7 +75,6 @@ impl Spread {
     }
 }
 
-/// What meters show in one corner.
 struct Shown {
     tap_v: f64,
     window: Window,
@@ -88,8 +87,8 @@ fn shown(site: &Site, link: &Link, corner: &Corner) -> Result<Shown, CannotConcl
     })
 }
 
-/// What it shows with every part at either end of its tolerance, the box at either end of the year, the coil
-/// cold and warm: the mains as it is.
+/// Readings with every part at either end of its tolerance, the box at either end of the year, the coil cold
+/// and warm; the mains as it is.
 fn spread(site: &Site, link: &Link, ordinary: Corner) -> Result<Vec<Shown>, CannotConclude> {
     let coil = link.relay.coil_tolerance;
     let capacitor = link.capacitor.map_or(0.0, |part| part.tolerance);
@@ -112,8 +111,8 @@ fn spread(site: &Site, link: &Link, ordinary: Corner) -> Result<Vec<Shown>, Cann
     Ok(all)
 }
 
-/// The voltage on the pair, master off, from which the relay may stay in [V]: coldest box, where it lets go at
-/// the least. `None` beyond what the master gives when lit.
+/// Lowest voltage on the pair, master off, at which the relay may stay in [V]: in the coldest box, where it
+/// releases latest. `None` if that is more than the lit master gives.
 fn holding_v(site: &Site, link: &Link, corner: Corner) -> Result<Option<f64>, CannotConclude> {
     let box_c = site.temperatures.coldest_c;
     let corner = corner.in_box(box_c);
@@ -132,7 +131,7 @@ fn holding_v(site: &Site, link: &Link, corner: Corner) -> Result<Option<f64>, Ca
     if stays <= 0.0 || !holds(stays)? {
         return Ok(None);
     }
-    // Said to a tenth of a volt, from below: found a good deal finer.
+    // Printed to a tenth of a volt, rounded down, so this is fine enough.
     while stays - lets_go > 0.01 {
         let middle = f64::midpoint(lets_go, stays);
         if holds(middle)? {
@@ -145,7 +144,7 @@ fn holding_v(site: &Site, link: &Link, corner: Corner) -> Result<Option<f64>, Ca
     Ok(Some(if tenths_v > 0.0 { tenths_v } else { lets_go }))
 }
 
-/// What may be on the pair with the master off: what is stated, as far as the relay surely lets go of it.
+/// What may be on the pair with the master off: the stated voltage, as long as the relay surely lets go at it.
 fn left_on_pair(stated_v: f64, holds_v: Option<f64>) -> Expected {
     let (part, fixed_v) = METER;
     let meant_v = LEFT_ON_PAIR_V.max(stated_v * (1.0 + part) + fixed_v);
@@ -163,7 +162,7 @@ fn left_on_pair(stated_v: f64, holds_v: Option<f64>) -> Expected {
     }
 }
 
-/// What is wrong where the coil's direct voltage is.
+/// What a wrong DC voltage at the coil means.
 fn coil_wrong(link: &Link, on_ac: bool) -> String {
     let low = match (on_ac, link.rectifier, link.capacitor.is_some()) {
         (true, Rectifier::Bridge, true) => "low with TP2 right: a diode or the capacitor; ",
@@ -187,7 +186,7 @@ fn coil_wrong(link: &Link, on_ac: bool) -> String {
     format!("{low}high: the coil is open; 0: a short{across}.")
 }
 
-/// What is wrong where there is more ripple on the coil.
+/// What too much ripple at the coil means.
 fn ripple_wrong(link: &Link) -> &'static str {
     match (link.rectifier, link.capacitor.is_some()) {
         (Rectifier::Bridge, true) => "high: the capacitor has dried out, or a bridge diode is open",
@@ -197,7 +196,7 @@ fn ripple_wrong(link: &Link) -> &'static str {
     }
 }
 
-/// The points of a link, on the sheet of its slave; `case` on an ordinary evening.
+/// The points of a link, on the sheet of its slave; `case` is an ordinary evening.
 pub(super) fn points(
     site: &Site,
     id: LinkId,
@@ -250,7 +249,8 @@ pub(super) fn points(
         needs.saying("no rectifier stated: AC only shakes a DC coil")
     } else {
         Expected {
-            // A coil that gets more than it bears anyway has its caution (S22); it is no fault of today.
+            // A coil that always gets more than it tolerates has its own caution (S22): the reading shows no
+            // new fault.
             bears: [
                 None,
                 Some(link.relay.max_coil_v).filter(|most_v| typical.window.coil_mean_v < *most_v),
@@ -285,7 +285,7 @@ pub(super) fn points(
             coil_wrong(link, on_ac) + &pulls_in,
         ),
     ];
-    // Behind DC nothing pulsates but the supply itself, which says nothing of the link.
+    // Behind DC any ripple is the supply's own, and tells nothing about the link.
     if on_ac && link.rectifier != Rectifier::None {
         points.push(point(
             "TP3 AC",
@@ -300,7 +300,7 @@ pub(super) fn points(
     Ok(points)
 }
 
-/// What makes the points of a link.
+/// Makes the points of a link.
 fn maker(
     link: &Link,
     id: LinkId,
@@ -319,7 +319,7 @@ fn maker(
     }
 }
 
-/// The points at which no voltage should be: the contact, the pair of a dark master, its insulation.
+/// The points where there should be no voltage: the contact, the pair of a dark master, its insulation.
 fn at_rest(
     site: &Site,
     id: LinkId,
@@ -366,7 +366,7 @@ fn at_rest(
             left_on_pair(link.off_state_v, left),
             format!("more: something leaks past the switch of {}, or the pair is tapped before it.{holds}", master.name),
         ),
-        // `TP11` alone was one field for all three; what was read there is not known of any of them.
+        // `TP11` alone was once one field for all three; an old reading there belongs to none of them.
         apart(
             "TP11 pair",
             "conductor to conductor",

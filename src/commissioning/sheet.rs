@@ -1,4 +1,4 @@
-//! All that is expected of the meters in a yard: worked out once, judged often.
+//! Every expected reading of a yard: worked out once, judged often.
 //!
 //! The service works it out only when asked: it is some sixty simulations a link, on most days no person
 //! measures, and a panic in it would end the service. It saves no memory (8.0 to 8.3 MB either way; 7.8 to
@@ -10,17 +10,17 @@ use crate::transient::CannotConclude;
 
 use super::{Point, Symptoms, points, symptoms};
 
-/// What meters should show in a yard, and what faults would show.
+/// What meters should show in a yard, and what each fault would show.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sheet {
-    /// The readings to take, zone by zone, each after its master.
+    /// The readings to take, zone by zone, masters before slaves.
     pub points: Vec<Point>,
-    /// What every fault shows, by link.
+    /// What each fault shows, by link.
     pub symptoms: Vec<Vec<Symptoms>>,
 }
 
 impl Sheet {
-    /// Works it out: some twenty simulations for the points of a link, and two for each of its faults.
+    /// Runs some twenty simulations for the points of a link, and two for each of its faults.
     ///
     /// # Errors
     /// If the simulation of a healthy link cannot conclude.

@@ -1,4 +1,4 @@
-//! Test points of a supply and of the lamps on it, and of a board: TP1, TP5 to TP9; TP4 and TP10 of a board.
+//! Test points of a supply, of its lamps, and of a board: TP1, TP5 to TP9; TP4 and TP10 of a board.
 //!
 //! Where it is not known what a supply or a run gives, the lamps' own window is expected, not a value.
 
@@ -16,7 +16,7 @@ use super::{Expected, METER, Meter, Point, State, With, key, supply_point};
 const RAIL_V: (f64, f64) = (11.40, 12.60);
 const STANDBY_V: (f64, f64) = (4.75, 5.25);
 
-/// A line of a 3.3 V board that is high has at least, and one that is low at most [V] (common practice).
+/// Lowest voltage of a high line and highest of a low line on a 3.3 V board [V] (common practice).
 const HIGH_V: (f64, f64) = (2.4, 3.6);
 const LOW_V: f64 = 0.4;
 
@@ -32,13 +32,13 @@ fn meter(site: &Site, zone: ZoneId) -> Meter {
     }
 }
 
-/// What a meter may be off [V].
+/// Error of an ordinary meter at this voltage [V].
 fn slack_v(volts: f64) -> f64 {
     let (part, fixed_v) = METER;
     part * volts + fixed_v
 }
 
-/// Why nobody knows the voltage of a supply, if that is so: it is asked for more than it is made for (S29).
+/// Why the voltage of a supply is unknown, if so: its load exceeds its rating (S29).
 pub fn unsure(site: &Site, id: SupplyId) -> Option<String> {
     let (load, rated, unit) = match site[id].output {
         SupplyOutput::Ac { rated_va, .. } => (load_va(site, id), rated_va, "VA"),
@@ -58,7 +58,7 @@ pub fn unsure(site: &Site, id: SupplyId) -> Option<String> {
     })
 }
 
-/// The most that a supply gives, whatever is lit, and what a meter adds to it [V RMS or V DC].
+/// Highest voltage that a supply gives, whatever is lit, with the meter's error added [V RMS or V DC].
 pub(super) fn most_v(site: &Site, id: SupplyId) -> f64 {
     let most_v = match site[id].output {
         SupplyOutput::Ac { no_load_v, .. } => no_load_v * mains_factor(site, MainsLevel::High),
@@ -117,7 +117,7 @@ fn terminals(site: &Site, zone: ZoneId, follows: bool) -> Point {
         expected
     };
     let expected = match (supply.kind, unsure) {
-        // A limit of a standard is no wider for being measured.
+        // A standard's limit does not widen because a meter reads it.
         (SupplyKind::DesktopPc, None) if (RAIL_V.0..=RAIL_V.1).contains(&nominal_v) => {
             let mut expected = Expected::between(RAIL_V.0, RAIL_V.1);
             expected.typical = Some(nominal_v);
@@ -171,7 +171,7 @@ fn terminals(site: &Site, zone: ZoneId, follows: bool) -> Point {
     }
 }
 
-/// What the contact switches. Only a desktop-PC supply's line has limits that are known beforehand.
+/// What the contact switches. Only the line of a desktop-PC supply has limits known beforehand.
 fn remote_on(zone: ZoneId, supply: &Supply) -> [Point; 2] {
     let desktop = supply.kind == SupplyKind::DesktopPc;
     let of_its_sheet = || {
@@ -218,8 +218,8 @@ fn remote_on(zone: ZoneId, supply: &Supply) -> [Point; 2] {
     ]
 }
 
-/// What lamps are made for, where nothing surer is known of what they get: at least what each of them needs,
-/// at most what each of them bears, and never more than the supply gives.
+/// The voltage that the lamps are made for, where nothing better is known: at least what every lamp needs, at
+/// most what every lamp tolerates, and never more than the supply gives.
 fn window(
     site: &Site,
     zone: ZoneId,
@@ -230,7 +230,8 @@ fn window(
     let bears_v = lamps.iter().filter_map(|lamp| lamp.1).reduce(f64::min);
     let gives_v = most_v(site, site[zone].supply);
     let most_v = match bears_v {
-        // Lamps for more volts than there are: the supply's limit would turn the window round.
+        // Lamps made for more volts than the supply gives: taking the supply's limit would turn the window
+        // upside down.
         Some(bears_v) if least_v.is_some_and(|least_v| least_v > gives_v) => bears_v,
         Some(bears_v) => bears_v.min(gives_v),
         None => gives_v,
@@ -322,7 +323,7 @@ fn lamps(site: &Site, zone: ZoneId, trunk: &Trunk, run: &str) -> Vec<Point> {
     points
 }
 
-/// A lamp along a run that the calculation can follow.
+/// A lamp along a run that the calculation covers.
 fn along(
     site: &Site,
     zone: ZoneId,
@@ -333,7 +334,7 @@ fn along(
 ) -> Expected {
     let [low_v, nominal_v, high_v] = levels(site, zone);
     let at_nominal = nominal[index];
-    // Between the levels that the trunk can carry.
+    // Between the lowest and highest level at which the trunk can carry its load.
     let ends = [(low, low_v), (high, high_v)];
     let per_volt = ends
         .iter()
@@ -343,7 +344,7 @@ fn along(
             (step_v.abs() > 1e-6).then(|| (lamps[index] - at_nominal) / step_v)
         })
         .unwrap_or(1.0);
-    // A splice or a terminal on the way, besides the meter (common practice).
+    // A splice or terminal on the way, in addition to the meter (common practice).
     let slack_v = slack_v(at_nominal) + 0.1;
     Expected {
         typical: Some(at_nominal),

@@ -1,4 +1,4 @@
-//! What one thing that happens in a yard brings about.
+//! What follows from each event in a yard.
 //!
 //! ```text
 //! failure ─ set ─┬─► pair ─► drive ┄ pull-in, drop-out ┄► contact ┄ bounce ┄► rest
@@ -40,7 +40,7 @@ impl Yard {
         }
     }
 
-    /// Whether that changes anything.
+    /// Sets a zone's part broken or whole; true if that changes anything.
     fn set_zone(&mut self, zone: ZoneId, failure: Failure, broken: bool) -> bool {
         let state = &mut self.zones[zone.0];
         let flag = |flag: &mut bool| std::mem::replace(flag, broken) != broken;
@@ -56,7 +56,7 @@ impl Yard {
         match failure {
             Failure::SupplyDead(_) => {
                 let changes = flag(&mut state.supply.dead);
-                // Mains that was away undoes a latch.
+                // Losing its mains clears a supply's overload shut-down.
                 state.supply.latched &= !changes || broken;
                 changes
             }
@@ -83,7 +83,7 @@ impl Yard {
         }
     }
 
-    /// The pair to a slave may have come live or gone dead.
+    /// The pair to a slave may have gone live or dead.
     fn pair(&mut self, zone: ZoneId) {
         let state = &self.zones[zone.0];
         let stage = state.wiring.stage.expect("only a slave has a pair");
@@ -100,7 +100,7 @@ impl Yard {
         self.drive(zone);
     }
 
-    /// Starts what makes the contact do as the pair says.
+    /// Starts the contact moving to where the pair wants it.
     pub(super) fn drive(&mut self, zone: ZoneId) {
         let state = &self.zones[zone.0];
         let stage = state.wiring.stage.expect("only a slave has a relay");
@@ -145,7 +145,7 @@ impl Yard {
         self.line(zone);
     }
 
-    /// A limit of a data sheet, which nothing need take as long as.
+    /// A time that the data sheet gives as an upper limit: at the quickest it is zero.
     fn unless_quickest(&self, seconds: f64) -> Duration {
         match self.pace {
             Pace::Quickest => Duration::ZERO,
@@ -153,7 +153,7 @@ impl Yard {
         }
     }
 
-    /// What a zone's own switch, or contact, tells its supply.
+    /// What a zone's own switch, or contact, asks of its supply.
     fn tells(&self, zone: ZoneId) -> Reading {
         let state = &self.zones[zone.0];
         let closed = state.wiring.stage.is_none() || state.relay.contact == Contact::Closed;
@@ -164,7 +164,7 @@ impl Yard {
         }
     }
 
-    /// What tells a zone's supply to go on or off may have changed, and with it what this zone holds.
+    /// What asks a zone's supply to go on or off may have changed, and with it the zone that this one holds on.
     pub(super) fn line(&mut self, zone: ZoneId) {
         let between = self.tells(zone) == Reading::Either;
         let doubt = &mut self.zones[zone.0].doubt;
@@ -202,7 +202,7 @@ impl Yard {
                 let off_for = state.supply.let_go.map(|since| now.saturating_sub(since));
                 let short = off_for.is_some_and(|off| off.as_secs_f64() < state.wiring.restart_s);
                 state.doubt = short.then_some(Doubt::ShortOff);
-                // Let go for long enough, it forgets its overload.
+                // Released for long enough, the supply clears its overload.
                 state.supply.latched &= short;
                 if slave {
                     self.say(zone, What::AskedOn);
@@ -223,7 +223,7 @@ impl Yard {
         self.supply(zone);
     }
 
-    /// Starts what makes the supply do as it is told and can.
+    /// Starts the supply moving to what it is asked to do and can do.
     fn supply(&mut self, zone: ZoneId) {
         let Zone {
             wiring,
@@ -232,7 +232,7 @@ impl Yard {
             ..
         } = &self.zones[zone.0];
         let wanted = supply.told != Told::Off && !supply.dead && !supply.latched;
-        // An overload shuts down at once.
+        // An overload shuts the supply down at once.
         let at_once = supply.latched && supply.up;
         if wanted == supply.up {
             self.drop_due(zone, Due::Supply);
