@@ -7,9 +7,9 @@
 //!      ─► the same cases at the temperatures of a month: nights at risk, for the season
 //! ```
 //!
-//! The judge is the simulation of [`crate::transient`]. The conduction angle of
-//! [`crate::circuit::rectifier`] is worked out beside it: it can be followed with a pocket calculator,
-//! and says where it does not hold. What the links of a yard do one after the other is in [`crate::chain`].
+//! The simulation of [`crate::transient`] judges. The conduction angle of [`crate::circuit::rectifier`] is
+//! worked out beside it: it can be followed with a pocket calculator, and says where it does not hold.
+//! [`crate::chain`] has what the links of a yard do one after another.
 
 mod beyond;
 mod builds;
@@ -124,7 +124,7 @@ pub enum Verdict {
 }
 
 impl Verdict {
-    /// As in the JSON.
+    /// The name that the JSON uses.
     pub fn name(self) -> &'static str {
         match self {
             Self::Go => "go",
@@ -152,14 +152,15 @@ pub fn judge(site: &Site, draw: Draw) -> Result<Vec<LinkJudgement>, Undecided> {
     judge_on(site, draw, 1)
 }
 
-/// Judges every link, in the order of [`Site::links`], on so many threads; links alike only once.
+/// Judges every link, in the order of [`Site::links`], on so many threads; of links that are alike, only the
+/// first.
 ///
 /// # Errors
 /// If a simulation cannot conclude.
 pub fn judge_on(site: &Site, draw: Draw, threads: usize) -> Result<Vec<LinkJudgement>, Undecided> {
     let first = first_alike(site);
     let own: Vec<usize> = (0..first.len()).filter(|at| first[*at] == *at).collect();
-    // Whoever has fewer links than threads has them share the builds of a link.
+    // With fewer links than threads, the threads share the builds of a link.
     let each = threads.div_ceil(own.len().max(1));
     let judged = parallel::in_order(own.len(), threads, |n| {
         judge_link_on(site, &site.links[own[n]], draw, each)
@@ -169,7 +170,8 @@ pub fn judge_on(site: &Site, draw: Draw, threads: usize) -> Result<Vec<LinkJudge
     Ok(first.iter().map(|at| judged[of(at)].clone()).collect())
 }
 
-/// For every link the first that is built as it is, on the same master: its own place, as a rule.
+/// For every link, the index of the first link that is built the same way on the same master: as a rule its
+/// own.
 pub fn first_alike(site: &Site) -> Vec<usize> {
     let links = &site.links;
     let first = |at: usize| {
@@ -180,8 +182,8 @@ pub fn first_alike(site: &Site) -> Vec<usize> {
     (0..links.len()).map(first).collect()
 }
 
-/// What every slave does where all is ordinary, for the plan, in the order of [`Site::links`]: on the
-/// typical evening of each month where the site file has them, else of the year.
+/// What every slave does under ordinary conditions, for the plan, in the order of [`Site::links`]: on the
+/// typical evening of each month if the site file has temperatures by month, else of the year.
 ///
 /// Only the ordinary case of each link is worked out: a plan does not need the others.
 ///

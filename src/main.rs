@@ -7,7 +7,7 @@ use std::process::ExitCode;
 
 fn main() -> ExitCode {
     let answer = cli::run();
-    // A closed pipe (`| head`) is no error of ours, and nobody is left to read about it.
+    // A closed pipe (`| head`) is not our error, and there is no reader left for a message.
     let _ = std::io::stderr().write_all(answer.notes.as_bytes());
     let printed = std::io::stdout().write_all(answer.text.as_bytes());
     match printed {

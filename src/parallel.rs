@@ -5,10 +5,10 @@ pub fn cores() -> usize {
     std::thread::available_parallelism().map_or(1, std::num::NonZero::get)
 }
 
-/// What `work` makes of every number below `count`, in order, whatever the number of threads.
+/// Calls `work` with every number below `count`; results come in order, whatever the number of threads.
 pub fn in_order<T: Send>(count: usize, threads: usize, work: impl Fn(usize) -> T + Sync) -> Vec<T> {
     let threads = threads.clamp(1, count.max(1));
-    // Neighbours take about the same time: dealt out in turn, every thread has as much to do.
+    // Neighbours take about the same time: dealing them out in turn gives every thread the same load.
     let of = |first: usize| (first..count).step_by(threads).map(&work).collect();
     let dealt: Vec<Vec<T>> = std::thread::scope(|scope| {
         let others: Vec<_> = (1..threads)

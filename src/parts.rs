@@ -1,9 +1,9 @@
 //! The parts of a yard, and which of them are on the shelf.
 //!
-//! A run of wire is bought with 10 % slack and a metre at each end (common practice), and is one piece: a drum
-//! serves it only if the drum is long enough. Whatever is written on a part of the shelf is read as the site
-//! file reads it elsewhere: a wire by its size, a capacitor by its value and its volts, a resistor by its ohms
-//! and its watts, a fuse by its amperes and its lag, relays and diodes by name.
+//! A run of wire is bought with 10 % slack and a metre at each end (common practice), and must be one piece: a
+//! drum serves it only if the drum is long enough. The markings of a shelf part are read as elsewhere in the
+//! site file: a wire by its size, a capacitor by its value and voltage, a resistor by its resistance and power,
+//! a fuse by its rating and lag, relays and diodes by name.
 
 use crate::chain;
 use crate::circuit::rectifier::Rectifier;
@@ -17,40 +17,40 @@ use crate::text::{amps, volts};
 
 mod shelf;
 
-/// Slack on a run, as a part of it (common practice).
+/// Slack on a run, as a fraction of it (common practice).
 const SLACK: f64 = 0.10;
 
 /// Tail at each end of a run [m] (common practice).
 const TAIL_M: f64 = 1.0;
 
-/// A resistor lasts at half of what it is rated for (common practice).
+/// Rating of a resistor over its load: at half its rating it lasts (common practice).
 const COOL: f64 = 2.0;
 
-/// Ratings of resistors that a shop has [W] (common practice).
+/// Resistor ratings that shops stock [W] (common practice).
 const RESISTORS_W: [f64; 6] = [0.25, 0.5, 1.0, 2.0, 3.0, 5.0];
 
-/// Fuses of every kind in the drawer besides those in use, relays and capacitors too, and lamps in one of so
+/// Spare fuses of each kind in addition to those in use; relays and capacitors likewise; lamps at one in so
 /// many (common practice).
 const SPARE_FUSES: Spares = Spares::Of(2);
 const SPARE: Spares = Spares::Of(1);
 const SPARE_LAMPS: Spares = Spares::OneIn(10);
 
-/// Of a fuse that the cautions tell to fit.
+/// Note on a fuse that the cautions ask for.
 const NOT_STATED: &str = "one where the site file states none";
 
-/// Splices that keep water out join two conductors, one of each end.
+/// Splices that keep water out join two conductors, one from each end.
 const SPLICE: &str = "splice for direct burial, filled";
 
 /// How much of a part.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Amount {
     Pieces(u32),
-    /// So long [m].
+    /// This length [m].
     Metres(f64),
 }
 
 impl Amount {
-    /// Nothing is left of it.
+    /// Whether nothing is left of it.
     pub fn is_none(self) -> bool {
         match self {
             Self::Pieces(count) => count == 0,
@@ -75,39 +75,39 @@ impl Amount {
     }
 }
 
-/// A run of wire, slack and tails included: one piece.
+/// A run of wire in one piece, slack and tails included.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Run {
-    /// How long [m].
+    /// Length [m].
     pub length_m: f64,
-    /// A drum on the shelf has it in one piece.
+    /// A drum on the shelf has enough for it in one piece.
     pub from_shelf: bool,
 }
 
 /// A kind of part, all of it in the yard.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Part {
-    /// Its family, if the shelf can have it.
+    /// Its family, if the shelf can hold such parts.
     pub kind: Option<ShelfKind>,
-    /// What to ask for.
+    /// The name to ask for in a shop.
     pub item: String,
-    /// How much the yard takes, slack included.
+    /// What the yard needs, slack included.
     pub needed: Amount,
-    /// What it is cut into, if it is wire.
+    /// The runs it is cut into, if it is wire.
     pub runs: Vec<Run>,
-    /// How much of it is on the shelf and used.
+    /// What the yard takes from the shelf.
     pub at_hand: Amount,
-    /// How many to have besides, those on the shelf taken off.
+    /// How many spares to buy, in addition to those on the shelf.
     pub spares: u32,
-    /// What else there is to know.
+    /// Anything else to know.
     pub note: String,
     /// What the shelf is searched for.
     is: Is,
-    /// What spares follow from.
+    /// The rule for its spares.
     rule: Spares,
-    /// The greatest of something over all places where it is used, and how that is said.
+    /// The highest of some value over all places where the part is used, and how to word it.
     greatest: Option<(f64, Say)>,
-    /// What else is said of it, each once.
+    /// Remarks for its note, each once.
     tips: Vec<String>,
 }
 
@@ -147,17 +147,17 @@ impl Part {
         Self { rule, ..self }
     }
 
-    /// What is missing: of wire, the runs that no drum has in one piece.
+    /// What is missing; for wire, the runs that no drum has in one piece.
     pub fn to_buy(&self) -> Amount {
         if self.runs.is_empty() {
             return self.needed.less(self.at_hand);
         }
         let missing = self.runs.iter().filter(|run| !run.from_shelf);
-        // Not `sum`: that of nothing at all is −0.
+        // Not `sum`: the sum of no values at all is −0.
         Amount::Metres(missing.fold(0.0, |sum_m, run| sum_m + run.length_m))
     }
 
-    /// The same part in another place.
+    /// Adds the same part in another place.
     fn also(&mut self, other: Self) {
         self.needed = self.needed.and(other.needed);
         self.runs.extend(other.runs);
@@ -172,10 +172,10 @@ impl Part {
     }
 }
 
-/// A value in words.
+/// Puts a value into words.
 type Say = fn(f64) -> String;
 
-/// How many more than are in use.
+/// How many spares to keep.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Spares {
     None,
@@ -209,7 +209,7 @@ impl List {
         }
     }
 
-    /// A run of wire, with so many splices planned in it.
+    /// Adds a run of wire with its planned splices.
     fn wire(&mut self, cable: &Cable, splices: u32) {
         let made = match cable.stranding {
             Stranding::Solid => "solid",
@@ -260,11 +260,11 @@ impl List {
         ));
     }
 
-    /// A trunk with what it is fused and tapped with.
+    /// Adds a trunk with its fuse and taps.
     fn trunk(&mut self, site: &Site, zone: ZoneId, trunk: &Trunk) {
         if let Some(cable) = &trunk.cable {
             self.wire(cable, 0);
-            // The last lamp hangs at the end of its run.
+            // The last lamp is at the end of its run.
             let taps = trunk.distances_m.len().saturating_sub(1);
             self.add(
                 Part::new(
@@ -279,7 +279,7 @@ impl List {
         let wants = trunk_fuse(site, zone, trunk);
         match (trunk.fuse, wants.stocked_a) {
             (Fuse::Rated(rating_a), _) => self.fuse(rating_a, false, None),
-            // Where the supply spares the wire none is called for.
+            // None is called for where the supply cannot harm the wire.
             (_, Some(stocked_a)) if wants.is_unfit() => {
                 self.fuse(stocked_a, false, Some(NOT_STATED));
             }
@@ -350,7 +350,7 @@ impl List {
         }
     }
 
-    /// The resistor in a pair.
+    /// Adds the resistor in a pair.
     fn resistor(&mut self, link: &Link, judgement: &LinkJudgement) {
         let (ohm, most_a) = (link.series_ohm, judgement.judged.highest.dusk.pair_rms_a);
         let power_w = most_a * most_a * ohm;
@@ -379,7 +379,7 @@ impl List {
         self.add(part);
     }
 
-    /// Diodes and capacitor.
+    /// Adds diodes and capacitor.
     fn rectifier(&mut self, site: &Site, link: &Link) {
         let peak_v = greatest_peak_v(site, link);
         let rectifying = match link.rectifier {
@@ -387,7 +387,7 @@ impl List {
             Rectifier::SingleDiode => 1,
             Rectifier::None => 0,
         };
-        // On DC nothing swings the other way.
+        // DC never reverses.
         let reverse_v = if site.feeding(link).is_ac() {
             link.rectifier.reverse_v(peak_v).max(peak_v)
         } else {
@@ -429,7 +429,7 @@ impl List {
 
     fn supplies(&mut self, site: &Site) {
         for (index, supply) in site.supplies.iter().enumerate() {
-            // Whatever is not switched by its own mains plug needs a line to switch it by.
+            // A zone without its own mains plug needs a line that switches it.
             let switched = (0..site.zones.len()).map(ZoneId).any(|zone| {
                 site[zone].supply == SupplyId(index)
                     && (site.link_to(zone).is_some() || site.output_of(zone).is_some())
@@ -513,7 +513,7 @@ impl List {
         }
     }
 
-    /// What switches timed zones that no board does.
+    /// Adds the timers of timed zones that no board switches.
     fn timers(&mut self, site: &Site) {
         for zone in (0..site.zones.len()).map(ZoneId) {
             if chain::is_timer(site, zone) {
@@ -530,7 +530,7 @@ impl List {
         }
     }
 
-    /// What a board needs beside itself; its own ratings are on its sheet.
+    /// Adds what a board needs; the board's own ratings are in its documentation.
     fn board(&mut self, site: &Site) {
         let driven = u32::try_from(site.outputs.len()).unwrap_or(u32::MAX);
         let sensed = u32::try_from(site.inputs.len()).unwrap_or(u32::MAX);
@@ -556,7 +556,7 @@ impl List {
         }
     }
 
-    /// Spares, when all is counted.
+    /// Counts spares, once everything is counted.
     fn spares(&mut self) {
         for part in &mut self.0 {
             part.spares = match (part.rule, part.needed) {
@@ -567,7 +567,7 @@ impl List {
         }
     }
 
-    /// Notes, when all is known.
+    /// Writes the notes, once everything is known.
     fn notes(&mut self) {
         for part in &mut self.0 {
             let greatest = part.greatest.map(|(value, say)| say(value));

@@ -7,9 +7,9 @@
 //! links ─ what each slave does ──────────────────────┘
 //! ```
 //!
-//! An evening is named by its local date D and holds the local clock times from D 12:00 to the next
-//! 12:00. Everything is resolved to UTC and compared there; the plan and all that comes after it are
-//! UTC. Local time (`civil_time`) exists only in this module, and where a reader looks.
+//! An evening is named by its local date D and holds the local clock times from D 12:00 to the next 12:00. All
+//! times are resolved to UTC and compared there; the plan and everything after it are UTC. Local time
+//! (`civil_time`) exists only in this module and where times are printed.
 //!
 //! The date is that of the solar noon before the evening, so a dusk after midnight belongs to the evening
 //! before it. That holds for Kiritimati, a day ahead of its sun, and for Kashgar, three hours ahead of it.

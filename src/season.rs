@@ -1,4 +1,4 @@
-//! A season on paper: the plan of many evenings, summed up zone by zone and month by month.
+//! A season on paper: the plan of many evenings, added up by zone and by month.
 
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
@@ -14,7 +14,6 @@ mod nights;
 
 pub use nights::{LinkNights, Period};
 
-/// A season of a yard.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Season {
     pub from: NaiveDate,
@@ -34,27 +33,28 @@ pub struct Season {
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct ZoneSeason {
     pub nights_lit: u32,
-    /// Evenings without, by reason; where windows are dark for different ones, by all of them.
+    /// Evenings without light, by reason; if windows of one evening are dark for different reasons, by all of
+    /// them.
     pub nights_dark: BTreeMap<String, u32>,
     /// Evenings on which a slave does not do as its master does.
     pub nights_not_following: u32,
-    /// The earliest of all evenings' first switch-on, by the clock on the wall.
+    /// Earliest first switch-on of any evening, by the clock on the wall.
     pub earliest_on: Option<DateTime<Utc>>,
-    /// The latest of them.
+    /// Latest first switch-on of any evening, by the clock on the wall.
     pub latest_on: Option<DateTime<Utc>>,
     /// The evening with most light [s].
     pub longest: Option<(NaiveDate, f64)>,
-    /// The evening with least, of those with any [s].
+    /// The evening with least light, among those with any [s].
     pub shortest: Option<(NaiveDate, f64)>,
     /// Time lit [s].
     pub lit_s: f64,
-    /// Switchings, on and off counted.
+    /// Switching operations, on and off counted separately.
     pub switchings: u32,
-    /// Times the relay of a slave pulls in.
+    /// Number of times the relay of a slave pulls in.
     pub relay_operations: u32,
-    /// Mains energy for the light [kWh].
+    /// Mains energy for lighting [kWh].
     pub lit_kwh: f64,
-    /// Mains energy while the zone's supply is dark [kWh]; counted with the first zone of a supply.
+    /// Mains energy while the zone's supply is dark [kWh]; booked on the first zone of a supply.
     pub standby_kwh: f64,
     pub months: Vec<Month>,
 }
@@ -67,7 +67,7 @@ pub struct Month {
     pub nights_lit: u32,
     /// Time lit [s].
     pub lit_s: f64,
-    /// Mains energy for the light [kWh].
+    /// Mains energy for lighting [kWh].
     pub lit_kwh: f64,
 }
 
@@ -81,7 +81,7 @@ impl ZoneSeason {
 /// Joules in a kilowatt-hour.
 const J_PER_KWH: f64 = 3.6e6;
 
-/// Plans and sums up the evenings from the first to the last.
+/// Plans and adds up the evenings from the first to the last.
 ///
 /// # Errors
 /// If an evening lies outside the years of the almanac, or a simulation cannot conclude.
@@ -128,28 +128,27 @@ fn clock_changes(site: &Site, from: NaiveDate, to: NaiveDate) -> Vec<(NaiveDate,
         .collect()
 }
 
-/// A zone's sums while its rows come in, evening by evening.
+/// A zone's running totals, evening by evening.
 #[derive(Default)]
 struct Tally {
     sum: ZoneSeason,
-    /// The earliest and the latest switch-on, from midnight before the evening.
+    /// Earliest and latest switch-on, counted from midnight before the evening.
     on_range: Option<(TimeDelta, TimeDelta)>,
     evening: Option<NaiveDate>,
     evening_s: f64,
-    /// Whether the evening has had a lit row.
+    /// Whether this evening had a lit row yet.
     lit: bool,
-    /// Why the evening's other windows are dark.
+    /// Why the other windows of this evening are dark.
     evening_dark: Vec<Reason>,
     follows: bool,
-    /// When the last light ends: one that begins by then is the same.
+    /// When the last light ends: a row that begins by then continues it.
     lit_until: Option<DateTime<Utc>>,
-    /// The last evening that began with the light of the one before.
+    /// The last evening that began with light left over from the one before.
     lit_already: Option<NaiveDate>,
 }
 
 impl Tally {
-    /// Adds a row; `master_goes_on` says of a slave that its master was lit already when the evening
-    /// began.
+    /// Adds a row; `master_goes_on`: the master of a slave was lit already when the evening began.
     fn count(&mut self, site: &Site, row: &Row, master_goes_on: bool) {
         if self.evening != Some(row.evening) {
             self.end_evening(site);
@@ -165,12 +164,12 @@ impl Tally {
         };
         let first = !self.lit;
         self.lit = true;
-        // A dawn with an offset can reach into the next evening; no second counts twice.
+        // A dawn with an offset can reach into the next evening; no second is counted twice.
         let overlap = self.lit_until.map_or(TimeDelta::zero(), |until| until - on);
         let overlap_s = overlap.max(TimeDelta::zero()).as_seconds_f64();
         self.evening_s += (row.lit_s(site) - overlap_s).max(0.0);
-        // Through the polar night, and where a relay does not let go, a zone is lit for days: it
-        // does not go off at noon only to go on again.
+        // Through the polar night, and where a relay does not let go, a zone is lit for days: it does not go
+        // off at noon only to go on again.
         let lit_already =
             first && (self.lit_until.is_some_and(|until| on <= until) || master_goes_on);
         self.lit_until = self.lit_until.max(row.lit_until(site));
@@ -184,11 +183,11 @@ impl Tally {
         if matches!(site[row.zone].switching, Switching::Follows(_)) {
             self.sum.relay_operations += 1;
         }
-        // A second window of the evening says nothing of when its lights come on.
+        // A second window does not count for the evening's switch-on time.
         if !first {
             return;
         }
-        // By the clock on the wall: a night with a clock change is not an hour later for it.
+        // By the clock on the wall, so a night with a clock change does not count as an hour later.
         let by_clock = site.timezone.to_local(on) - row.evening.and_time(NaiveTime::MIN);
         let (earliest, latest) = self.on_range.get_or_insert((by_clock, by_clock));
         if by_clock <= *earliest {
@@ -257,7 +256,7 @@ impl Tally {
     }
 }
 
-/// Standby runs whenever no zone of a supply is lit; it is counted with the supply's first zone.
+/// Standby counts whenever no zone of a supply is lit; it is booked on the supply's first zone.
 fn standby(site: &Site, plan: &Plan, from: NaiveDate, to: NaiveDate, zones: &mut [ZoneSeason]) {
     let whole_s = (Evening::of(site, to).ends - Evening::of(site, from).begins).as_seconds_f64();
     for (index, supply) in site.supplies.iter().enumerate() {
@@ -295,8 +294,8 @@ fn lit_together_s(site: &Site, plan: &Plan, mine: impl Fn(ZoneId) -> bool) -> f6
     sum.as_seconds_f64()
 }
 
-/// The evenings of a year from `today`: to the day before its date comes again, or would, for the
-/// 29th of February.
+/// The evenings of a year from `today`, up to the day before the same date next year; from 29 February, up to
+/// 28 February.
 pub fn year_from(today: NaiveDate) -> RangeInclusive<NaiveDate> {
     let next = today
         .with_year(today.year() + 1)

@@ -1,4 +1,4 @@
-//! One thing about a link changed step by step, or two: what works, and where it ends.
+//! Varies one thing about a link, or two: what works, and where it stops working.
 //!
 //! ```text
 //! words ─ vary ─► axes (each point a setting) ─┐
@@ -6,8 +6,8 @@
 //! neighbours that differ ─ bisection, to 1 % ─► edges
 //! ```
 //!
-//! A cell is the whole yard with the link changed, judged as [`crate::link::judgement`] does. Nothing
-//! in a cell depends on another, so threads change nothing but the time.
+//! A cell is the whole yard with the link changed, judged by [`crate::link::judgement`]. Cells do not depend on
+//! one another, so the number of threads changes nothing but the time.
 //!
 //! A cell leaves out the random builds, times and limits that take most of the time of a `check`. Fuse,
 //! contact and ratings are left out, because they are easier to replace than a wire in the ground. A cell
@@ -35,7 +35,7 @@ pub use vary::{Points, Variation};
 /// Most cells of a map.
 pub const MOST_CELLS: usize = 2000;
 
-/// A link over one axis, or two.
+/// A link varied along one axis, or two.
 #[derive(Debug, Clone)]
 pub struct Sweep {
     pub link: LinkId,
@@ -43,27 +43,25 @@ pub struct Sweep {
     pub x: Variation,
     /// Down.
     pub y: Option<Variation>,
-    /// Row by row, as many as `x` times `y`.
+    /// Row by row: `x` times `y` cells.
     pub cells: Vec<Cell>,
-    /// For every row where the verdict changes along numbers, from left to right.
+    /// For each row, where the verdict changes along a numeric axis, from left to right.
     pub edges: Vec<Vec<Edge>>,
 }
 
-/// A link with its settings, or why there is no answer.
+/// The judgement of a link with its settings, or why there is none.
 pub type Cell = Result<Judgement, Undecided>;
 
-/// What is known of a cell: its verdict, or that there is no answer.
+/// A cell's verdict; `None` if there is no answer.
 pub fn verdict_of(cell: &Cell) -> Option<Verdict> {
     cell.as_ref().ok().map(Judgement::verdict)
 }
 
 impl Sweep {
-    /// The cells of a row.
     pub fn row(&self, row: usize) -> &[Cell] {
         &self.cells[row * self.x.len()..][..self.x.len()]
     }
 
-    /// How many rows there are.
     pub fn rows(&self) -> usize {
         self.y.as_ref().map_or(1, Variation::len)
     }
@@ -77,20 +75,17 @@ impl Sweep {
     }
 }
 
-/// Why nothing is swept.
 #[derive(Debug, Clone, PartialEq)]
 pub enum SweepError {
-    /// More axes than a map has.
+    /// More axes than a map can show.
     Axes(usize),
-    /// Two settings that speak of the same thing.
+    /// Two settings of the same quantity.
     Clash(Parameter, Parameter),
     /// More cells than [`MOST_CELLS`].
     Cells(usize),
-    /// One of the words makes no sense.
+    /// One of the words is not understood.
     Word {
-        /// As given.
         word: String,
-        /// What is wrong with it.
         fault: Fault,
     },
 }
@@ -127,10 +122,10 @@ impl fmt::Display for SweepError {
 
 impl std::error::Error for SweepError {}
 
-/// Reads what is to be varied of a link: one axis or two, an axis of numbers across if there is one.
+/// Reads what to vary about a link: one axis or two. If one of two is numeric, it runs across.
 ///
 /// # Errors
-/// If a word makes no sense, two clash, or there are too many.
+/// If a word is not understood, two clash, or there are too many.
 pub fn axes(
     site: &Site,
     link: &Link,
@@ -170,7 +165,7 @@ pub fn axes(
     }
 }
 
-/// The yard and its link with settings applied.
+/// The yard with settings applied to the link.
 fn changed(site: &Site, link: LinkId, settings: &[Setting]) -> Site {
     let mut site = site.clone();
     for setting in settings {
@@ -184,8 +179,8 @@ fn judged(site: &Site, link: LinkId, settings: &[Setting]) -> Cell {
     judgement(&site, &site[link])
 }
 
-/// Judges a link at every combination of two axes, and finds where the verdict changes along `x`, on
-/// so many threads.
+/// Judges a link at every combination of two axes, on so many threads, and finds where the verdict changes
+/// along `x`.
 pub fn sweep(
     site: &Site,
     link: LinkId,

@@ -11,7 +11,7 @@ pub(crate) use link::{
 };
 pub(crate) use wrap::{WIDTH, wrap, wrap_in, wrapped};
 
-/// Gives negative numbers in a text their real minus sign; hyphens and dates keep theirs.
+/// Gives negative numbers in a text a real minus sign; hyphens and dates keep theirs.
 pub(crate) fn with_minus(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     let mut before = ' ';
@@ -24,18 +24,18 @@ pub(crate) fn with_minus(text: &str) -> String {
     out
 }
 
-/// A signed number with a real minus sign, for text.
+/// A signed number with a real minus sign.
 pub(crate) fn signed(value: f64, digits: usize) -> String {
     with_minus(&format!("{value:+.digits$}"))
 }
 
-/// Volts with as many decimals as they have, at least one and at most two, for text.
+/// A voltage with at least one decimal and at most two.
 pub(crate) fn volts(value: f64) -> String {
     let text = format!("{value:.2}");
     text.strip_suffix('0').unwrap_or(&text).to_owned()
 }
 
-/// Ohms with as many digits as a part has, three at most after the point: `22 ohm`, `4.7 ohm`, `220 ohm`.
+/// A resistance with as many digits as a part has, at most three decimals: `22 ohm`, `4.7 ohm`, `220 ohm`.
 pub(crate) fn ohms(value: f64) -> String {
     let text = format!("{value:.3}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
@@ -50,12 +50,11 @@ pub(crate) fn length(metres: f64) -> String {
     format!("{metres:.1} m ({:.0} ft)", metres * FT_PER_M)
 }
 
-/// A temperature, for text.
 pub(crate) fn celsius(value: f64) -> String {
     with_minus(&format!("{value:.0} °C"))
 }
 
-/// `1.6 mA`, `500 mA`, `1.93 A`, `12.5 A`: three digits, no zeros at the end.
+/// `1.6 mA`, `500 mA`, `1.93 A`, `12.5 A`: three digits, no trailing zeros.
 pub(crate) fn amps(current_a: f64) -> String {
     let (value, unit) = if current_a < 1.0 {
         (current_a * 1000.0, "mA")

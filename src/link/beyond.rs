@@ -1,4 +1,4 @@
-//! Corners that are harder than what the verdict asks of a link: to know, not to judge by.
+//! Corners harder than the verdict asks for: shown, but not judged.
 
 use crate::circuit::relay;
 use crate::site::{Link, Site};
@@ -8,20 +8,18 @@ use super::case::{settled, warm};
 use super::corner::{self, Corner, Lamps};
 use super::worn::{self, Alter};
 
-/// A corner beyond the verdict.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum BeyondCase {
-    /// The warm coil is to pull in again: low mains, a flat crest, worn parts, warm wire.
+    /// The warm coil must pull in again: low mains, a flat crest, worn parts, warm wire.
     WornRestart,
-    /// The coil is to bear high mains with every lamp out.
+    /// The coil must withstand high mains with every lamp out.
     LampsOut,
 }
 
 impl BeyondCase {
-    /// Both.
     pub const ALL: [Self; 2] = [Self::WornRestart, Self::LampsOut];
 
-    /// As in the JSON.
+    /// The name that the JSON uses.
     pub fn name(self) -> &'static str {
         match self {
             Self::WornRestart => "worn restart",
@@ -30,7 +28,7 @@ impl BeyondCase {
     }
 }
 
-/// What a corner beyond the verdict does to the coil, at the end of the year that is harder.
+/// What a corner beyond the verdict does to the coil, at the harder end of the year.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Beyond {
     pub case: BeyondCase,
@@ -45,7 +43,7 @@ pub struct Beyond {
 }
 
 impl Beyond {
-    /// Whether the link stands it.
+    /// Whether the link withstands it.
     pub fn holds(&self) -> bool {
         self.spare() >= 0.0
     }
@@ -58,7 +56,7 @@ impl Beyond {
     }
 }
 
-/// What a corner does to a link with something else in its circuit than the site file says.
+/// Works out a corner for a link whose circuit differs from the site file.
 ///
 /// # Errors
 /// If the simulation cannot conclude.

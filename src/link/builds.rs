@@ -1,10 +1,10 @@
 //! Many builds of the same link, each with parts, weather and mains drawn at random.
 //!
-//! What is drawn, and from what, stands in [`DISTRIBUTIONS`].
+//! [`DISTRIBUTIONS`] lists what is drawn, and from what range.
 //!
-//! Ranges: relay makers' and capacitor makers' tolerances, and common practice; the shapes are
-//! assumed. Build n has a stream of random numbers of its own, so a build is the same whatever the
-//! order, the number of threads or of builds.
+//! Ranges: relay makers' and capacitor makers' tolerances, and common practice; the shapes are assumed. Build n
+//! has its own stream of random numbers, so a build is the same whatever the order, the number of threads or of
+//! builds.
 
 use std::f64::consts::TAU;
 use std::num::NonZeroU32;
@@ -22,7 +22,7 @@ use super::corner::{self, Corner};
 use super::times::EASY;
 use super::worn::{AGED, FLAT_CREST, LED_LAMPS, leds};
 
-/// What is drawn for a build, and from what.
+/// What is drawn for a build, and from what range.
 pub const DISTRIBUTIONS: [(&str, &str); 14] = [
     (
         "mains",
@@ -58,10 +58,10 @@ pub const DISTRIBUTIONS: [(&str, &str); 14] = [
     ("phases", "uniform, at switch-on and at switch-off"),
 ];
 
-/// How many builds do what.
+/// What the builds do, counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Builds {
-    /// Drawn with this seed.
+    /// The seed they were drawn with.
     pub seed: u64,
     pub drawn: u32,
     /// Pull in at dusk, stay in, let go.
@@ -72,7 +72,7 @@ pub struct Builds {
     pub stay_dark: u32,
     /// Do not let go.
     pub stay_lit: u32,
-    /// Of those that follow: pull in again with a warm coil.
+    /// Of those that follow, pull in again with a warm coil.
     pub restart: u32,
 }
 
@@ -107,7 +107,7 @@ impl Builds {
     }
 }
 
-/// How many builds are drawn, from which seed.
+/// How many builds to draw, from which seed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Draw {
     pub seed: u64,
@@ -115,7 +115,7 @@ pub struct Draw {
 }
 
 impl Draw {
-    /// As few as can be: for whoever shows nothing of them.
+    /// One build: for commands that show none of the builds.
     pub const FEWEST: Self = Self {
         seed: 1,
         builds: NonZeroU32::MIN,
@@ -131,7 +131,7 @@ impl Default for Draw {
     }
 }
 
-/// A random number of one build.
+/// The random numbers of one build.
 struct Dice(Pcg64);
 
 impl Dice {
@@ -155,7 +155,6 @@ impl Dice {
     }
 }
 
-/// The corner of one build.
 pub(crate) fn build(site: &Site, link: &Link, seed: u64, number: u32) -> Corner {
     let mut dice = Dice(Pcg64::new(seed.into(), number.into()));
     let relay = &link.relay;
@@ -201,14 +200,14 @@ struct Cold {
     amps: f64,
 }
 
-/// What the bounds below leave to the simulation, which is good to 0.02 % [part].
+/// How far the bounds below must miss a limit before the simulation, good to 0.02 %, is spared [fraction].
 const DOUBT: f64 = 5e-4;
 
 impl Cold {
-    /// Whether the coil pulls in again when it has been on for hours, where the cold one tells already.
+    /// Whether the coil pulls in again after hours of being on, where the cold coil already answers that.
     ///
-    /// A coil that warms takes less current and gets more volts, so that its voltage V, current I and
-    /// temperature T lie between
+    /// A warming coil takes less current and gets more volts, so its voltage V, current I and temperature T lie
+    /// between
     ///
     /// ```text
     ///   V_cold ≤ V ≤ V_cold·R(T)/R_cold        I ≤ I_cold
@@ -216,7 +215,7 @@ impl Cold {
     ///   T ≥ box + θ·V_cold²/R(T)
     /// ```
     ///
-    /// R goes with T in a straight line (copper), so that both ends are in closed form.
+    /// R rises with T in a straight line (copper), so both bounds have a closed form.
     fn restarts(&self, corner: &Corner, kelvin_per_watt: f64) -> Option<bool> {
         let box_c = corner.box_c;
         let ohm_20c = self.ohm / copper::factor(self.coil_c);
@@ -241,7 +240,6 @@ impl Cold {
     }
 }
 
-/// What one build does.
 fn tried(site: &Site, link: &Link, seed: u64, number: u32) -> Result<Builds, CannotConclude> {
     let one = Builds {
         drawn: 1,
@@ -292,7 +290,7 @@ fn tried(site: &Site, link: &Link, seed: u64, number: u32) -> Result<Builds, Can
     })
 }
 
-/// Draws and tries the builds of a link, on so many threads.
+/// Draws and simulates the builds of a link, on so many threads.
 pub(super) fn builds(
     site: &Site,
     link: &Link,
@@ -332,7 +330,7 @@ mod tests {
     proptest! {
         #![proptest_config(crate::cases::cases(256))]
 
-        /// What the cold coil tells of the warm one is what the simulation of the warm one finds.
+        /// What the cold coil predicts for the warm one agrees with the warm one's simulation.
         #[test]
         fn a_cold_coil_never_foretells_wrongly(
             ohm in (0.5..80.0, 60.0..2000.0),

@@ -9,7 +9,7 @@ use super::corner::{self, Corner, Lamps};
 use super::worn;
 use super::{Outcome, Undecided};
 
-/// How the mains, or a DC supply, stands.
+/// The level of the mains, or of a DC supply.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum MainsLevel {
     /// Mains low by its tolerance; a DC supply at its lowest.
@@ -24,7 +24,7 @@ impl MainsLevel {
     /// From low to high.
     pub const ALL: [Self; 3] = [Self::Low, Self::Nominal, Self::High];
 
-    /// As in the JSON and on paper.
+    /// The name that the JSON and the sheet use.
     pub fn name(self) -> &'static str {
         match self {
             Self::Low => "low",
@@ -34,7 +34,7 @@ impl MainsLevel {
     }
 }
 
-/// Which evening it is in the relay box.
+/// Which evening's temperature the relay box has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum BoxTemperature {
     /// The coldest of the year.
@@ -48,7 +48,7 @@ impl BoxTemperature {
     /// From cold to hot.
     pub const ALL: [Self; 3] = [Self::Coldest, Self::Typical, Self::Hottest];
 
-    /// As in the JSON and on paper.
+    /// The name that the JSON and the sheet use.
     pub fn name(self) -> &'static str {
         match self {
             Self::Coldest => "coldest",
@@ -57,7 +57,6 @@ impl BoxTemperature {
         }
     }
 
-    /// The box's temperature [°C].
     pub fn celsius(self, site: &Site) -> f64 {
         match self {
             Self::Coldest => site.temperatures.coldest_c,
@@ -67,22 +66,22 @@ impl BoxTemperature {
     }
 }
 
-/// Which end of their tolerance coil and capacitor are at.
+/// The ends of their tolerance at which coil and capacitor are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Parts {
-    /// As printed on them.
+    /// As marked.
     Nominal,
     /// Coil and capacitor small: the coil voltage is lowest.
     AgainstOperate,
     /// Coil large: the coil voltage is highest.
     AgainstCoil,
-    /// Coil small, capacitor small and at the end of its life, mains crest flat: the relay is nearest to
+    /// Coil small, capacitor small and at the end of its life, mains crest flat: the relay is closest to
     /// letting go.
     Worn,
 }
 
 impl Parts {
-    /// As in the JSON.
+    /// The name that the JSON uses.
     pub fn name(self) -> &'static str {
         match self {
             Self::Nominal => "rated",
@@ -92,7 +91,7 @@ impl Parts {
         }
     }
 
-    /// The coil's resistance over rated.
+    /// Coil resistance as a fraction of rated.
     pub(super) fn coil_part(self, link: &Link) -> f64 {
         let tolerance = link.relay.coil_tolerance;
         match self {
@@ -103,32 +102,30 @@ impl Parts {
     }
 }
 
-/// What a case is about.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Case {
-    /// How the mains stands.
     pub mains: MainsLevel,
     /// Temperature of box and diodes [°C].
     pub box_c: f64,
     pub parts: Parts,
 }
 
-/// The pair and what hangs at it, master and slave lit.
+/// The pair and the parts at its far end, with master and slave lit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Lit {
     /// Mean coil voltage [V].
     pub coil_v: f64,
-    /// Least voltage across the capacitor, which holds the relay [V].
+    /// Lowest voltage across the capacitor [V]: it must hold the relay in.
     pub trough_v: f64,
-    /// Greatest voltage across the capacitor less the least [V].
+    /// Difference of highest and lowest voltage across the capacitor [V].
     pub ripple_v: f64,
     /// Mean coil current [A].
     pub coil_a: f64,
-    /// Least coil current [A].
+    /// Lowest coil current [A].
     pub coil_least_a: f64,
     /// In the pair [A RMS]: what a true-RMS meter shows.
     pub pair_rms_a: f64,
-    /// Greatest current in the diodes, pulse by pulse [A].
+    /// Peak current in the diodes, pulse by pulse [A].
     pub diode_peak_a: f64,
     /// In the capacitor [A RMS].
     pub capacitor_ripple_a: f64,
@@ -152,7 +149,6 @@ impl Lit {
 /// A link in one case.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LinkCase {
-    /// What it is about.
     pub case: Case,
     /// Voltage at the tapping point, near zone lit [V RMS or V DC].
     pub tap_v: f64,
@@ -162,36 +158,35 @@ pub struct LinkCase {
     pub loop_ohm: f64,
     /// Coil at box temperature [Ω].
     pub coil_ohm: f64,
-    /// Settled at dusk, coil at box temperature: simulated.
+    /// Settled at dusk, coil at box temperature, as simulated.
     pub dusk: Lit,
-    /// The same by hand, with a stiff source at `tap_v`; the cross-check.
+    /// The same by hand, with a stiff source at `tap_v`, as a cross-check.
     pub paper: Rectified,
-    /// Contact closed after switch-on [s], guaranteed operate voltage; `None` if it never closes.
+    /// From switch-on to contact closed [s], at the guaranteed operate voltage; `None` if it never closes.
     pub pull_in_s: Option<f64>,
-    /// Contact open after switch-off [s], coil cold, usual release voltage.
+    /// From switch-off to contact open [s], coil cold, usual release voltage.
     pub drop_out_s: Option<f64>,
-    /// The contact, or the armature, lets go again and again while the master is on.
+    /// Contact or armature lets go and pulls in repeatedly while the master is on.
     pub chatters: bool,
-    /// Surely pulls in at, coil at box temperature [V].
+    /// Voltage at which it surely pulls in, coil at box temperature [V].
     pub operate_v: f64,
-    /// Surely lets go at, coil at box temperature [V].
+    /// Voltage at which it surely lets go, coil at box temperature [V].
     pub release_v: f64,
-    /// Surely stays in above, coil at box temperature [V].
+    /// Voltage above which it surely stays in, coil at box temperature [V].
     pub hold_v: f64,
-    /// The coil when it has been on for hours.
+    /// The coil after hours of being on.
     pub warm: WarmCoil,
-    /// Surely pulls in at, coil warm [V].
+    /// Voltage at which it surely pulls in, coil warm [V].
     pub operate_warm_v: f64,
-    /// Coil voltage over operate voltage, less one, at dusk.
+    /// Coil voltage over operate voltage, less one, at dusk [fraction].
     pub margin_dusk: f64,
-    /// The same for a warm coil that was let go for a moment.
+    /// The same for a warm coil after a brief interruption.
     pub margin_restart: f64,
     /// Mean coil voltage with the master off, coil at box temperature [V].
     pub residual_v: f64,
 }
 
 impl LinkCase {
-    /// What the slave does in this case.
     pub fn outcome(&self) -> Outcome {
         if self.chatters {
             Outcome::Chatters
@@ -204,14 +199,14 @@ impl LinkCase {
         }
     }
 
-    /// Too little to surely pull in, enough to surely stay in: it stays as it is.
+    /// Too little voltage to surely pull in, enough to surely stay in: the relay stays as it is.
     pub fn hovers(&self) -> bool {
         self.outcome() == Outcome::StaysDark
             && self.dusk.coil_least_a * self.coil_ohm >= self.hold_v
     }
 }
 
-/// The mains as a factor of nominal.
+/// The mains as a fraction of nominal.
 pub(crate) fn mains_factor(site: &Site, level: MainsLevel) -> f64 {
     match level {
         MainsLevel::Low => 1.0 - site.mains.tolerance,
@@ -220,7 +215,7 @@ pub(crate) fn mains_factor(site: &Site, level: MainsLevel) -> f64 {
     }
 }
 
-/// What feeds the pair at `volts`.
+/// The feed of the pair at `volts`.
 fn feed(site: &Site, link: &Link, volts: f64) -> Feed {
     if site.feeding(link).is_ac() {
         Feed::Ac {
@@ -232,10 +227,9 @@ fn feed(site: &Site, link: &Link, volts: f64) -> Feed {
     }
 }
 
-/// Lets the temperature of a warm coil settle to this [K].
+/// A warm coil's temperature counts as settled when it changes by less than this [K].
 const SETTLED_K: f64 = 0.01;
 
-/// The corner of a case.
 pub(super) fn corner_of(site: &Site, link: &Link, case: Case) -> Corner {
     if case.parts == Parts::Worn {
         return worn::corner(site, link, case.box_c);
@@ -247,8 +241,7 @@ pub(super) fn corner_of(site: &Site, link: &Link, case: Case) -> Corner {
     let (level, lamps) = match case.mains {
         MainsLevel::Low => (-1.0, Lamps::All),
         MainsLevel::Nominal => (0.0, Lamps::All),
-        // What hangs on the transformer besides the master may be dark when the relay is in:
-        // that is when its coil gets most.
+        // Other lamps on the transformer may be out while the relay is in: its coil then gets most.
         MainsLevel::High => (1.0, Lamps::Masters),
     };
     Corner {
@@ -260,7 +253,7 @@ pub(super) fn corner_of(site: &Site, link: &Link, case: Case) -> Corner {
     }
 }
 
-/// The coil of a corner after hours.
+/// The coil of a corner after hours of being on.
 pub(super) fn warmed(
     site: &Site,
     link: &Link,
@@ -269,7 +262,7 @@ pub(super) fn warmed(
     warm(link, corner, &corner::circuit(site, link, corner))
 }
 
-/// The coil after hours in a circuit of this corner.
+/// The coil after hours of being on, in a circuit of this corner.
 pub(super) fn warm(
     link: &Link,
     corner: &Corner,
@@ -295,13 +288,12 @@ pub(super) fn settled(circuit: &transient::Link) -> Result<SteadyState, CannotCo
     transient::steady_state(circuit)
 }
 
-/// Works one case out.
 pub(crate) fn work_out(site: &Site, link: &Link, case: Case) -> Result<LinkCase, Undecided> {
     work_out_altered(site, link, case, &|circuit| circuit)
 }
 
-/// Works one case out with something else in the circuit, besides its coil's ohms, than the site file says:
-/// a fault. What is worked out by hand knows of its wire and its capacitor only.
+/// Works one case out for a circuit that differs from the site file: a fault. The coil's resistance must be the
+/// file's, and the calculation by hand uses the file's wire and capacitor.
 pub(crate) fn work_out_altered(
     site: &Site,
     link: &Link,
@@ -332,7 +324,7 @@ pub(crate) fn work_out_altered(
         None => 0.0,
     };
     let dusk = Lit::of(&transient.window);
-    // A DC coil on AC is driven by neither half: it only buzzes.
+    // A DC coil on bare AC does not pull in; it only buzzes.
     let bare = corner::bare(site, link);
     Ok(LinkCase {
         case,

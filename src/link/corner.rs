@@ -1,5 +1,5 @@
-//! A link of the site file as a circuit, at one corner of everything that may differ from evening to
-//! evening and from build to build.
+//! A link of the site file as a circuit, at one corner of everything that may differ between evenings and
+//! between builds.
 
 use std::f64::consts::TAU;
 
@@ -16,89 +16,89 @@ pub(crate) use tap::{Tap, load_va, tap};
 /// Loss angle of an electrolytic capacitor, tan δ at 120 Hz (50 V types; from memory).
 const LOSS: f64 = 0.12;
 
-/// Frequency at which sheets give it [Hz].
+/// Frequency for which data sheets give it [Hz].
 const LOSS_HZ: f64 = 120.0;
 
-/// Leakage resistance of an electrolytic capacitor times its capacitance [s]: 0.01·C·V in µA, the usual
-/// limit of sheets (from memory).
+/// Leakage resistance of an electrolytic capacitor times its capacitance [s]: 0.01·C·V in µA, the usual data
+/// sheet limit (from memory).
 const LEAK_S: f64 = 100.0;
 
-/// Coil inductance with the armature open over its resistance, where nothing is stated [s] (small
-/// relays have 1.2 to 5 ms; from memory).
+/// Coil inductance with the armature open divided by its resistance, if not stated [s] (small relays have 1.2
+/// to 5 ms; from memory).
 const OPEN_COIL_S: f64 = 2.5e-3;
 
-/// Inductance with the armature closed over that with it open (1.6 to 1.9; from memory).
+/// Inductance with the armature closed, as a multiple of that with it open (1.6 to 1.9; from memory).
 const CLOSED_OVER_OPEN: f64 = 1.75;
 
-/// Least part of the sheet's operate time that is travel of the armature.
+/// Smallest share of the data sheet's operate time that the armature travels.
 const LEAST_TRAVEL: f64 = 0.2;
 
-/// A contact of the master that is open [Ω].
+/// Resistance of the master's open contact [Ω].
 const OPEN_OHM: f64 = 1e9;
 
-/// Least that a switch left on is taken to have [Ω].
+/// Lowest resistance taken for a closed switch [Ω].
 const SHORTED_OHM: f64 = 1e-3;
 
-/// Time constants of coil and capacitor in which a link settles.
+/// Simulated time for a link to settle, in time constants of coil and capacitor.
 const SETTLES: f64 = 12.0;
 
-/// Travels of the armature for which a link is watched besides.
+/// Additional simulated time, in travels of the armature.
 const TRAVELS: f64 = 4.0;
 
-/// Time in which the fast parts of a link settle [s].
+/// Additional simulated time for the fast parts of a link [s].
 const SETTLES_S: f64 = 0.6;
 
-/// Which lamps hang on the master's transformer.
+/// Which lamps load the master's transformer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Lamps {
-    /// Those of all its zones.
+    /// The lamps of all its zones.
     All,
-    /// The master's alone.
+    /// The master's lamps only.
     Masters,
     /// None: unplugged or burnt out.
     Unplugged,
 }
 
-/// What may differ from evening to evening and from build to build.
+/// Everything that may differ between evenings and between builds.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Corner {
     /// −1 at the lowest mains or supply voltage, 0 at nominal, +1 at the highest.
     pub level: f64,
-    /// What a flattened mains crest, or lamps that load it, leave of the peak voltage.
+    /// Share of the peak voltage that remains where the mains crest is flat, or lamps load it.
     pub crest: f64,
     /// The load on the master's transformer.
     pub lamps: Lamps,
-    /// Box and diodes [°C].
+    /// Temperature of box and diodes [°C].
     pub box_c: f64,
-    /// Buried pair [°C].
+    /// Temperature of the buried pair [°C].
     pub wire_c: f64,
-    /// Coil [°C].
+    /// Temperature of the coil [°C].
     pub coil_c: f64,
-    /// Pair, over what the tables say.
+    /// Resistance of the pair as a fraction of the tables'.
     pub pair_part: f64,
-    /// Coil resistance over rated.
+    /// Coil resistance as a fraction of rated.
     pub coil_part: f64,
-    /// Capacitance over rated, age included.
+    /// Capacitance as a fraction of rated, age included.
     pub capacitor_part: f64,
-    /// ESR of the capacitor over that of a new one.
+    /// ESR of the capacitor as a multiple of a new one's.
     pub esr_part: f64,
-    /// Leakage of the capacitor over the limit of its sheet; a good one has next to none.
+    /// Leakage of the capacitor as a fraction of its data sheet limit; a good one has next to none.
     pub leak_part: f64,
-    /// Pulls in at [V], coil at 20 °C.
+    /// Operate voltage, coil at 20 °C [V].
     pub operate_v: f64,
-    /// Lets go at [V], coil at 20 °C.
+    /// Release voltage, coil at 20 °C [V].
     pub release_v: f64,
-    /// Travel of the armature over the sheet's times.
+    /// Travel time of the armature as a fraction of the data sheet's.
     pub travel_part: f64,
     /// Phase of the mains at switch-on [rad].
     pub on_rad: f64,
-    /// How much later than at the end of a period it is switched off [rad].
+    /// Phase at switch-off, counted from the end of a period [rad].
     pub off_rad: f64,
 }
 
 impl Corner {
-    /// All as rated, on an ordinary evening; relay voltages as the sheet guarantees pulling in and
-    /// as is usual for letting go.
+    /// Everything as rated, on an ordinary evening; the operate voltage that the data sheet guarantees, and the
+    /// usual release voltage.
     pub fn ordinary(site: &Site, link: &Link) -> Self {
         Self {
             level: 0.0,
@@ -134,7 +134,8 @@ impl Corner {
 /// The pair alone, both conductors and splices [Ω], at a wire temperature [°C].
 pub(crate) fn pair_ohm(site: &Site, link: &Link, wire_c: f64) -> f64 {
     if let Some(measured) = link.measured_loop_ohm {
-        // Measured in the ground as it was; only the change from the yard's usual is known.
+        // The loop was measured at the ground's temperature that day: only the change from the yard's usual is
+        // known.
         return measured * copper::factor(wire_c) / copper::factor(site.temperatures.wire_c);
     }
     let cable = link.cable.expect("a link has a cable or a measured loop");
@@ -150,7 +151,7 @@ pub(crate) fn pair_ohm(site: &Site, link: &Link, wire_c: f64) -> f64 {
 }
 
 impl Relay {
-    /// Coil inductance, armature open [H]: as stated, which is what a meter shows.
+    /// Coil inductance, armature open [H]: the stated value, which is what a meter shows.
     pub(crate) fn open_h(&self) -> f64 {
         self.inductance_h.unwrap_or(OPEN_COIL_S * self.coil_ohm)
     }
@@ -160,8 +161,8 @@ impl Relay {
         CLOSED_OVER_OPEN * self.open_h()
     }
 
-    /// Travel of the armature [s]: the sheet's operate time less the rise of the current at rated
-    /// voltage, which is part of it.
+    /// Travel time of the armature [s]: the data sheet's operate time less the time the current takes to rise
+    /// at rated voltage.
     fn travel_s(&self) -> f64 {
         let share = (self.operate_v / self.rated_v).min(0.99);
         let rise_s = -self.open_h() / self.coil_ohm * (1.0 - share).ln();
@@ -169,10 +170,10 @@ impl Relay {
     }
 }
 
-/// Greatest release voltage over the operate voltage of the same relay (assumed).
+/// Highest release voltage as a fraction of the same relay's operate voltage (assumed).
 const RELEASE_BELOW: f64 = 0.95;
 
-/// A travel that takes no time would be none [s].
+/// Shortest travel time [s]: the simulation needs one above zero.
 const LEAST_TRAVEL_S: f64 = 1e-5;
 
 /// The link as a circuit.
@@ -203,12 +204,12 @@ pub fn circuit(site: &Site, link: &Link, corner: &Corner) -> transient::Link {
     } else {
         (transient::Source::Dc { volts: tap.open_v }, 0.01)
     };
-    // Whole periods, and the phase at switch-off.
+    // Whole periods, then the phase at switch-off.
     let on_for_s = ((settles_s / period_s).ceil() + corner.off_rad / TAU) * period_s;
     transient::Link {
         source,
         source_ohm: tap.source_ohm,
-        // A sound contact has milliohms, which the pair hides.
+        // A sound contact has milliohms, which do not show beside the pair.
         switch_on_ohm: 0.0,
         switch_off_ohm: leak_ohm(link, &tap, coil_ohm),
         lamps_ohm: tap.lamps_ohm,
@@ -222,7 +223,7 @@ pub fn circuit(site: &Site, link: &Link, corner: &Corner) -> transient::Link {
             open_h: relay.open_h(),
             closed_h: relay.closed_h(),
             operate_a: corner.operate_v / coil_20c,
-            // Letting go comes below pulling in, whatever the corner.
+            // The release voltage stays below the operate voltage, whatever the corner.
             release_a: corner.release_v.min(RELEASE_BELOW * corner.operate_v) / coil_20c,
             close_s: (relay.travel_s() * corner.travel_part).max(LEAST_TRAVEL_S),
             open_s: (relay.release_s * corner.travel_part).max(LEAST_TRAVEL_S),
@@ -233,7 +234,7 @@ pub fn circuit(site: &Site, link: &Link, corner: &Corner) -> transient::Link {
     }
 }
 
-/// What leaks over the master's open switch, so that the pair keeps its off-state voltage [Ω].
+/// Leakage resistance across the master's open switch that gives the pair its off-state voltage [Ω].
 fn leak_ohm(link: &Link, tap: &Tap, coil_ohm: f64) -> f64 {
     if link.off_state_v <= 0.0 || tap.open_v <= link.off_state_v {
         return if link.off_state_v > 0.0 {
@@ -246,8 +247,7 @@ fn leak_ohm(link: &Link, tap: &Tap, coil_ohm: f64) -> f64 {
     (load_ohm * (tap.open_v / link.off_state_v - 1.0) - tap.source_ohm).max(SHORTED_OHM)
 }
 
-/// The link with its master off, the pair held at its off-state voltage; `None` where nothing is
-/// left on it.
+/// The link with its master off, the pair held at its off-state voltage; `None` where that is zero.
 pub(crate) fn off_circuit(site: &Site, link: &Link, corner: &Corner) -> Option<transient::Link> {
     if link.off_state_v <= 0.0 {
         return None;
@@ -272,7 +272,7 @@ pub(crate) fn off_circuit(site: &Site, link: &Link, corner: &Corner) -> Option<t
     })
 }
 
-/// Whether an AC pair meets the coil without a rectifier: it only buzzes.
+/// Whether an AC pair feeds the coil without a rectifier: the relay only buzzes.
 pub(crate) fn bare(site: &Site, link: &Link) -> bool {
     link.rectifier == Rectifier::None && site.feeding(link).is_ac()
 }

@@ -3,14 +3,14 @@
 use super::Verdict;
 use super::judge::{Aspect, Margin};
 
-/// What is wrong with a link, worst first: what does not work, then what may not, then what wears out.
+/// What is wrong with a link, worst first: what does not work, what may not work, what wears out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Trouble {
     /// The slave's own contact holds it on.
     HeldOn,
-    /// The relay does not pull in where all is ordinary.
+    /// The relay does not pull in under ordinary conditions.
     StaysDark,
-    /// It pulls in and lets go again and again.
+    /// It pulls in and lets go repeatedly.
     Chatters,
     /// It does not let go.
     StaysLit,
@@ -24,18 +24,19 @@ pub enum Trouble {
     HotRestart,
     /// It may chatter at low mains with worn parts.
     MayChatter,
-    /// The coil may get more than it bears continuously.
+    /// The coil may get more than its maximum continuous voltage.
     CoilVoltage,
-    /// The coil may get hotter than it bears, at high mains.
+    /// At high mains the coil may get hotter than its limit.
     CoilHeat,
-    /// Little is left over pull-in at nominal mains.
+    /// The margin over pull-in at nominal mains is thin.
     Thin,
     /// The pull varies from pulse to pulse.
     Buzzes,
 }
 
 impl Trouble {
-    /// What it makes of a link: what fails at nominal mains with rated parts stops, whatever the evening.
+    /// The verdict that it leads to: a link that fails at nominal mains with rated parts on any evening is a
+    /// NO-GO.
     pub fn verdict(self) -> Verdict {
         if self <= Self::Cooks {
             Verdict::NoGo
@@ -44,7 +45,6 @@ impl Trouble {
         }
     }
 
-    /// What it is about.
     pub fn aspect(self) -> Aspect {
         match self {
             Self::StaysDark | Self::DarkSomeEvenings | Self::MayStayDark | Self::Thin => {
@@ -58,7 +58,7 @@ impl Trouble {
         }
     }
 
-    /// As in JSON and CSV.
+    /// The name that JSON and CSV use.
     pub fn name(self) -> &'static str {
         match self {
             Self::HeldOn => "held on",
@@ -78,10 +78,10 @@ impl Trouble {
     }
 }
 
-/// Something wrong with a link, with the numbers that say so.
+/// What is wrong with a link, with the figures that show it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Finding {
     pub trouble: Trouble,
-    /// In which case, and by how much; `None` where no voltage decides.
+    /// The case, and how much is left or missing; `None` where no voltage decides.
     pub margin: Option<Margin>,
 }

@@ -1,11 +1,11 @@
-//! What a slave does on the evenings of every month, for the plan.
+//! What a slave does on the evenings of each month, for the plan.
 
 use chrono::{Datelike, Month, NaiveDate};
 
 /// What the slave of a link does when its master switches, on one evening.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Following {
-    /// It follows, so many seconds later.
+    /// It follows, after these delays.
     Follows {
         /// From master on to slave lit [s].
         on_delay_s: f64,
@@ -18,20 +18,19 @@ pub enum Following {
     StaysLit,
 }
 
-/// What the slave of a link does on the evenings of every month.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FollowingByMonth([Following; 12]);
 
 impl FollowingByMonth {
-    /// The same in all months.
+    /// The same in every month.
     pub fn all_year(following: Following) -> Self {
         Self([following; 12])
     }
 
-    /// As `of_month` says.
+    /// Asks `of_month` for every month.
     ///
     /// # Errors
-    /// The first of `of_month`.
+    /// The first error of `of_month`.
     pub fn new<E>(mut of_month: impl FnMut(Month) -> Result<Following, E>) -> Result<Self, E> {
         let mut month = Month::January;
         let mut months = [of_month(month)?; 12];
@@ -42,7 +41,6 @@ impl FollowingByMonth {
         Ok(Self(months))
     }
 
-    /// What it does on an evening.
     pub fn on(&self, evening: NaiveDate) -> Following {
         self.0[evening.month0() as usize]
     }

@@ -1,4 +1,4 @@
-//! The one judge of a link: every case that its verdict rests on, and what is in hand where that is least.
+//! The one judge of a link: every case that its verdict rests on, and the least margin of each aspect.
 //!
 //! ```text
 //! nominal mains, rated parts × 3 evenings ─► what it does, letting go, thin margin, coil that cooks
@@ -8,10 +8,10 @@
 //!      ─► per aspect the case with the least margin ─► findings, worst first ─► verdict
 //! ```
 //!
-//! The evenings are the coldest, the ordinary and the hottest of the year, or of one month. Commands,
-//! pictures, pages and paper all read [`Judgement`]; the cautions S18 to S22 and S50 put its findings into
-//! words. Fuse, contact and the ratings of capacitor and diodes are no part of it. Corners that are harder
-//! than what the verdict asks are in [`super::beyond`].
+//! The evenings are the coldest, the ordinary and the hottest of the year, or of one month. Commands, pictures,
+//! pages and the sheet all read [`Judgement`]; the cautions S18 to S22 and S50 put its findings into words. It
+//! does not judge the fuse, the contact, or the ratings of capacitor and diodes. [`super::beyond`] has corners
+//! that are harder than the verdict asks for.
 
 use std::cell::RefCell;
 
@@ -29,10 +29,9 @@ use super::{Outcome, Undecided, Verdict};
 /// Margin below which a link counts as thin (common practice).
 pub(crate) const THIN: f64 = 0.15;
 
-/// Least coil current over mean below which a relay buzzes: the pull varies by more than a third.
+/// Ratio of lowest to mean coil current below which a relay buzzes: the pull varies by more than a third.
 pub(crate) const BUZZES: f64 = 0.8;
 
-/// What a margin is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Aspect {
     /// Pulling in at dusk.
@@ -41,9 +40,9 @@ pub enum Aspect {
     HotRestart,
     Hold,
     Release,
-    /// The voltage that a coil bears.
+    /// Highest continuous coil voltage.
     CoilVoltage,
-    /// The heat that it bears.
+    /// Highest coil temperature.
     CoilHeat,
 }
 
@@ -58,7 +57,7 @@ impl Aspect {
         Self::CoilHeat,
     ];
 
-    /// As in JSON and CSV.
+    /// The name that JSON and CSV use.
     pub fn name(self) -> &'static str {
         match self {
             Self::Dusk => "dusk",
@@ -70,7 +69,7 @@ impl Aspect {
         }
     }
 
-    /// Whether the coil must get more than the limit, not less.
+    /// Whether the coil must be above the limit, not below.
     pub fn wants_more(self) -> bool {
         match self {
             Self::Dusk | Self::HotRestart | Self::Hold => true,
@@ -79,14 +78,14 @@ impl Aspect {
     }
 }
 
-/// How the feed of a pair stands in a case.
+/// The feed of a pair in a case.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum FeedLevel {
-    /// AC, the mains at this level.
+    /// AC, with the mains at this level.
     Mains(MainsLevel),
-    /// AC of a mains that has one level only.
+    /// AC from a mains without a tolerance.
     OneMains,
-    /// So many volts [V DC].
+    /// This voltage [V DC].
     Dc(f64),
 }
 
@@ -109,21 +108,19 @@ impl FeedLevel {
     }
 }
 
-/// What is in hand of one aspect in one case.
+/// The margin of one aspect in one case.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Margin {
-    /// What it is about.
     pub aspect: Aspect,
     pub case: Case,
-    /// How the feed of the pair stands in it.
     pub feed: FeedLevel,
     /// Coil temperature [°C].
     pub coil_c: f64,
-    /// On the coil [V]: the mean; of staying in, the least.
+    /// On the coil [V]: the mean, or for staying in the lowest.
     pub volts: f64,
-    /// What it must reach, or stay below [V].
+    /// Limit that it must reach, or stay below [V].
     pub limit_v: f64,
-    /// What is in hand, as a fraction of the limit; negative: it fails.
+    /// Margin as a fraction of the limit; negative if it fails.
     pub fraction: f64,
 }
 
@@ -138,7 +135,7 @@ impl Margin {
         let fraction = if aspect.wants_more() {
             relay::operate_margin(volts, limit_v)
         } else {
-            // In a box hotter than the coil may be nothing is left, whatever the voltage.
+            // In a box hotter than the coil's limit there is no margin, whatever the voltage.
             (1.0 - volts / limit_v).max(-1.0)
         };
         Self {
@@ -152,7 +149,7 @@ impl Margin {
         }
     }
 
-    /// What a case leaves of an aspect; staying in is not read from a case of sound parts.
+    /// The margin of an aspect in a case; staying in needs a case with worn parts, so it is not read here.
     fn of(site: &Site, link: &Link, aspect: Aspect, at: &LinkCase) -> Self {
         let box_c = at.case.box_c;
         let (coil_c, volts, limit_v) = match aspect {
@@ -178,7 +175,7 @@ impl LinkCase {
     }
 }
 
-/// The coil voltage at which a case's coil reaches its greatest temperature [V].
+/// The coil voltage at which the coil of a case reaches its highest permissible temperature [V].
 fn heat_limit_v(link: &Link, case: &LinkCase) -> f64 {
     let relay = &link.relay;
     relay::thermal_limit_v(
@@ -189,7 +186,7 @@ fn heat_limit_v(link: &Link, case: &LinkCase) -> f64 {
     )
 }
 
-/// What a verdict on one link rests on.
+/// What the verdict on a link rests on.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Judgement {
     /// Typical box, nominal mains, nominal parts.
@@ -204,29 +201,29 @@ pub struct Judgement {
     pub hottest_coil: LinkCase,
     /// The case in which the residual voltage is nearest to the release voltage.
     pub worst_release: LinkCase,
-    /// The zone up its chain, its master or further, whose supply the slave switches: the contact
-    /// then holds its own coil on.
+    /// The zone up its chain, its master or further, whose supply the slave switches: the contact then holds
+    /// its own coil on.
     pub held_by: Option<ZoneId>,
-    /// What is in hand of every aspect, in the case where it is least.
+    /// The least margin of each aspect.
     margins: Vec<Margin>,
     /// What is wrong, worst first.
     findings: Vec<Finding>,
 }
 
 impl Judgement {
-    /// What the slave does where all is ordinary.
+    /// What the slave does under ordinary conditions.
     pub fn outcome(&self) -> Outcome {
         held(self.ordinary.outcome(), self.held_by)
     }
 
-    /// Whether it follows where all is ordinary, and not where all is against it.
+    /// Whether it follows under ordinary conditions, but not in the worst case.
     pub fn only_ordinarily(&self) -> bool {
         self.outcome() == Outcome::Follows
             && (self.margin(Aspect::Dusk).fraction < 0.0
                 || self.worst_release.outcome() == Outcome::StaysLit)
     }
 
-    /// What is in hand of an aspect, in the case where it is least.
+    /// The least margin of an aspect.
     ///
     /// # Panics
     /// Never: every aspect is judged.
@@ -237,7 +234,7 @@ impl Judgement {
             .expect("every aspect is judged")
     }
 
-    /// The least of all that is in hand: the one that every command, picture and page names.
+    /// The least of all margins: the one that every command, picture and page names.
     ///
     /// # Panics
     /// Never: there are six aspects.
@@ -246,31 +243,30 @@ impl Judgement {
         self.margins.iter().min_by(by).expect("six aspects")
     }
 
-    /// All that is wrong, worst first.
     pub fn findings(&self) -> &[Finding] {
         &self.findings
     }
 
-    /// What is found of a kind.
+    /// The finding of this kind, if there is one.
     pub fn finding(&self, trouble: Trouble) -> Option<&Finding> {
         self.findings.iter().find(|found| found.trouble == trouble)
     }
 
-    /// The worst of what is wrong.
+    /// The worst finding.
     pub fn trouble(&self) -> Option<Trouble> {
         self.findings.first().map(|found| found.trouble)
     }
 
-    /// Whether to build it, as far as the relay is concerned.
+    /// Whether to build it, judging by the relay.
     pub fn verdict(&self) -> Verdict {
         self.trouble().map_or(Verdict::Go, Trouble::verdict)
     }
 }
 
-/// Which case: mains, evening, parts.
+/// A case: mains, evening, parts.
 type Key = (MainsLevel, BoxTemperature, Parts);
 
-/// A link, and the evenings on which it is judged. A case is worked out when it is first asked for.
+/// A link and the evenings on which it is judged. Each case is worked out when first asked for.
 pub(crate) struct Judge<'a> {
     site: &'a Site,
     link: &'a Link,
@@ -281,7 +277,7 @@ pub(crate) struct Judge<'a> {
 }
 
 impl<'a> Judge<'a> {
-    /// On the evenings of a year.
+    /// Judges on the evenings of a year.
     pub(crate) fn of(site: &'a Site, link: &'a Link) -> Self {
         Self {
             site,
@@ -292,7 +288,7 @@ impl<'a> Judge<'a> {
         }
     }
 
-    /// On the evenings of a month.
+    /// Judges on the evenings of a month.
     pub(super) fn of_month(site: &'a Site, link: &'a Link, month: Month) -> Self {
         let of = site.temperatures.of_month(month);
         Self {
@@ -301,7 +297,7 @@ impl<'a> Judge<'a> {
         }
     }
 
-    /// With something else in the circuit than the site file says.
+    /// Judges a circuit that differs from the site file.
     pub(crate) fn altered(site: &'a Site, link: &'a Link, alter: Alter<'a>) -> Self {
         Self {
             alter,
@@ -317,8 +313,6 @@ impl<'a> Judge<'a> {
         }
     }
 
-    /// One case.
-    ///
     /// # Errors
     /// If the simulation cannot conclude.
     pub(super) fn case(
@@ -342,14 +336,14 @@ impl<'a> Judge<'a> {
         Ok(found)
     }
 
-    /// On all evenings, from the coldest to the hottest.
+    /// The cases of all evenings, from the coldest to the hottest.
     fn evenings(&self, mains: MainsLevel, parts: Parts) -> Result<Vec<LinkCase>, Undecided> {
         let case = |evening| self.case(mains, evening, parts);
         BoxTemperature::ALL.into_iter().map(case).collect()
     }
 
-    /// What is left of staying in, with worn parts at low mains; both ends of the year are looked at,
-    /// because diodes, copper and coil pull different ways.
+    /// The margin of staying in, with worn parts at low mains. Both ends of the year are looked at, because
+    /// diodes, copper and coil pull in different directions.
     fn stays_in(&self) -> Result<Margin, Undecided> {
         let at = |evening| {
             let box_c = self.celsius(evening);
@@ -373,8 +367,6 @@ impl<'a> Judge<'a> {
         })
     }
 
-    /// The judgement.
-    ///
     /// # Errors
     /// If a simulation cannot conclude.
     pub(crate) fn judgement(&self) -> Result<Judgement, Undecided> {
@@ -383,7 +375,7 @@ impl<'a> Judge<'a> {
         let nominal = self.evenings(MainsLevel::Nominal, Parts::Nominal)?;
         let against = self.evenings(MainsLevel::Low, Parts::AgainstOperate)?;
         let large = self.evenings(MainsLevel::High, Parts::AgainstCoil)?;
-        // A small coil takes the most power, unless the pair has as many ohms as the coil.
+        // A small coil takes the most power, unless the pair has as much resistance as the coil.
         let mut coils = large.clone();
         coils.extend(self.evenings(MainsLevel::High, Parts::Nominal)?);
         coils.extend(self.evenings(MainsLevel::High, Parts::AgainstOperate)?);
@@ -416,7 +408,7 @@ impl<'a> Judge<'a> {
     }
 }
 
-/// What is wrong, worst first; `nominal` are the evenings at nominal mains with rated parts.
+/// The findings, worst first; `nominal` are the evenings at nominal mains with rated parts.
 fn findings(site: &Site, link: &Link, of: &Judgement, nominal: &[LinkCase]) -> Vec<Finding> {
     let ordinary = &of.ordinary;
     let relay = &link.relay;
@@ -477,7 +469,7 @@ fn findings(site: &Site, link: &Link, of: &Judgement, nominal: &[LinkCase]) -> V
     .collect()
 }
 
-/// The case of which this is least; the first of equals.
+/// The case with the least of this value; the first of equals.
 fn least(cases: &[LinkCase], of: impl Fn(&LinkCase) -> f64) -> LinkCase {
     cases
         .iter()
@@ -503,7 +495,7 @@ pub fn judgement(site: &Site, link: &Link) -> Result<Judgement, Undecided> {
     Judge::of(site, link).judgement()
 }
 
-/// Judges one link with something else in its circuit than the site file says: a fault.
+/// Judges one link whose circuit differs from the site file: a fault.
 ///
 /// # Errors
 /// If a simulation cannot conclude.
@@ -516,7 +508,7 @@ pub(crate) fn judgement_altered(
     judge.judgement().map_err(|undecided| undecided.why)
 }
 
-/// The zone up the chain of a link, its master or further, that hangs on the slave's supply.
+/// The zone up the chain of a link, its master or further, that shares the slave's supply.
 pub(crate) fn held_by(site: &Site, link: &Link) -> Option<ZoneId> {
     let supply = site[link.slave].supply;
     // A board that follows an input passes the hold on as a relay does.
@@ -524,7 +516,7 @@ pub(crate) fn held_by(site: &Site, link: &Link) -> Option<ZoneId> {
     upward.into_iter().find(|zone| site[*zone].supply == supply)
 }
 
-/// What a relay that follows does where its own contact holds it.
+/// The outcome of a link whose relay follows, but whose own contact holds it.
 pub(crate) fn held(outcome: Outcome, by: Option<ZoneId>) -> Outcome {
     match (outcome, by) {
         (Outcome::Follows, Some(_)) => Outcome::StaysLit,

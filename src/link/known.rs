@@ -1,5 +1,5 @@
-//! All that is known of one link before it is built: the judgement, and beside it times, builds, limits,
-//! what a short draws.
+//! Everything known about one link before it is built: the judgement, times, builds, limits, and the current in
+//! a short.
 
 use crate::circuit::rectifier::OutsideRange;
 use crate::circuit::relay;
@@ -19,54 +19,53 @@ use super::judge::{Judge, Judgement, held, held_by};
 use super::times::{Ordinary, Times, ordinary as ordinary_times, times};
 use super::{Outcome, Undecided, Weakest, weakest};
 
-/// All that is known of a link before it is built.
+/// Everything known about a link before it is built.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LinkJudgement {
-    /// What its verdict rests on.
     pub judged: Judgement,
     /// Nominal parts: low, nominal, high mains, each coldest, typical, hottest.
     grid: Vec<LinkCase>,
-    /// Corners that are harder than what the verdict asks.
+    /// Corners harder than the verdict asks for.
     pub beyond: Vec<Beyond>,
-    /// Pull-in and drop-out, over all that hastens and delays them.
+    /// Pull-in and drop-out times, from the quickest to the slowest.
     pub times: Times,
     /// Builds drawn at random.
     pub builds: Builds,
-    /// What the slave does where all is ordinary, for the plan.
+    /// What the slave does under ordinary conditions, for the plan.
     pub following: FollowingByMonth,
     /// From master on to slave lit on an ordinary evening [s]; `None` if the relay does not pull in.
     pub on_delay_s: Option<f64>,
-    /// Current when the pair is shorted at its far end, behind a supply that does not sag [A].
+    /// Current with the pair shorted at its far end, behind a supply that does not sag [A].
     pub short_a: f64,
-    /// The same with the supply's own resistance in the way: what a fuse is sure to get [A].
+    /// The same behind the supply's own resistance [A]: what a fuse is sure to get.
     pub sagging_short_a: f64,
-    /// In the pair while coil or capacitor is shorted, all lamps lit [A RMS or A DC]: a series resistor, the
-    /// diodes and the supply's own resistance leave so much.
-    /// Least at the lowest mains, which is what a fuse is sure to get; most at the highest.
+    /// Current in the pair with coil or capacitor shorted, all lamps lit [A RMS or A DC], as limited by a
+    /// series resistor, the diodes and the supply's own resistance. Lowest at the lowest mains, which a fuse is
+    /// sure to get; highest at the highest.
     pub coil_short_a: CoilShort,
-    /// Box temperatures at which the margins are gone.
+    /// Box temperatures at which no margin is left.
     pub limits: TemperatureLimits,
-    /// What takes most of the margin.
+    /// The part that takes most of the margin.
     pub weakest: Weakest,
-    /// Where the calculation by hand does not hold in the ordinary case.
+    /// Why the calculation by hand does not hold in the ordinary case.
     pub outside: Vec<OutsideRange>,
 }
 
-/// Up to which box temperature a relay surely pulls in, rated parts.
+/// The highest box temperature at which a relay surely pulls in, with rated parts.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum TemperatureLimit {
-    /// It does not, at any temperature looked at.
+    /// It does not pull in at any temperature tried.
     AtNone,
     /// Up to this [°C].
     UpTo(f64),
-    /// At every temperature looked at: up to [`HOTTEST_BOX_C`].
+    /// At every temperature tried: up to [`HOTTEST_BOX_C`].
     AtAll,
-    /// It does at this [°C]; hotter than that the simulation cannot say.
+    /// It pulls in at this [°C]; above it the simulation cannot conclude.
     NotKnownAbove(f64),
 }
 
 impl TemperatureLimit {
-    /// Up to which temperature it surely pulls in [°C]; `None` where it does at none.
+    /// The highest temperature at which it surely pulls in [°C]; `None` if there is none.
     pub fn up_to_c(self) -> Option<f64> {
         match self {
             Self::AtNone => None,
@@ -76,7 +75,6 @@ impl TemperatureLimit {
     }
 }
 
-/// The limits of a link in a hot box.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TemperatureLimits {
     /// At dusk, nominal mains.
@@ -90,7 +88,7 @@ pub struct TemperatureLimits {
 }
 
 impl LinkJudgement {
-    /// What the slave does where all is ordinary.
+    /// What the slave does under ordinary conditions.
     pub fn outcome(&self) -> Outcome {
         self.judged.outcome()
     }
@@ -126,7 +124,7 @@ fn nine() -> impl Iterator<Item = (MainsLevel, BoxTemperature)> {
     MainsLevel::ALL.into_iter().flat_map(evenings)
 }
 
-/// A link on an evening where all but the temperature is ordinary.
+/// A link on an evening where everything but the temperature is ordinary.
 pub(super) fn ordinary(site: &Site, link: &Link, box_c: f64) -> Result<LinkCase, Undecided> {
     let case = Case {
         mains: MainsLevel::Nominal,
@@ -151,7 +149,7 @@ pub(super) fn following(site: &Site, link: &Link) -> Result<FollowingByMonth, Un
 }
 
 impl LinkCase {
-    /// What the slave does in this case, which is an ordinary one, for the plan; `times` are asked for only if it
+    /// What the slave does in this case, an ordinary one, for the plan; `times` are asked for only if it
     /// follows.
     fn following(
         &self,
@@ -162,7 +160,7 @@ impl LinkCase {
         let supply = site.switched(link);
         Ok(match held(self.outcome(), held_by(site, link)) {
             Outcome::StaysLit => Following::StaysLit,
-            // A relay that chatters switches its supply on and off faster than that starts.
+            // A relay that chatters switches its supply on and off faster than the supply can start.
             Outcome::StaysDark | Outcome::Chatters => Following::StaysDark,
             Outcome::Follows => {
                 let times = times().map_err(|why| Undecided::new(site, link, self.case, why))?;
@@ -179,8 +177,7 @@ impl LinkCase {
     }
 }
 
-/// Whether two links are built alike, on the same master and with such slaves that whatever is said of the one
-/// holds for the other.
+/// Whether two links are electrically identical, so that one judgement serves both.
 pub fn alike(site: &Site, one: &Link, other: &Link) -> bool {
     let built = Link {
         slave: other.slave,
@@ -203,7 +200,6 @@ pub fn judge_link(site: &Site, link: &Link, draw: Draw) -> Result<LinkJudgement,
     judge_link_on(site, link, draw, parallel::cores())
 }
 
-/// Judges one link on so many threads.
 pub(super) fn judge_link_on(
     site: &Site,
     link: &Link,
@@ -223,7 +219,7 @@ pub(super) fn judge_link_on(
     let as_is = |case| beyond(site, link, case, &|circuit| circuit).map_err(undecided);
     let feeding = site.feeding(link);
     let sagging_ohm = match feeding.output {
-        // It holds its voltage until it limits its current.
+        // It holds its voltage up to its current limit.
         SupplyOutput::Dc { max_a: Some(_), .. } => 0.0,
         _ => ordinary.supply_ohm,
     };
@@ -254,10 +250,10 @@ pub(super) fn judge_link_on(
     })
 }
 
-/// A short across the coil: a lead's ohms, a lead's inductance [Ω], [H].
+/// A short across the coil: resistance and inductance of a test lead [Ω], [H].
 const SHORT: (f64, f64) = (0.05, 1e-5);
 
-/// A link's circuit with its coil shorted, or its capacitor.
+/// A link's circuit with its coil or its capacitor shorted.
 pub(crate) fn coil_shorted(circuit: &transient::Link) -> transient::Link {
     let mut shorted = *circuit;
     (shorted.coil.ohm, shorted.coil.open_h) = SHORT;
@@ -265,7 +261,7 @@ pub(crate) fn coil_shorted(circuit: &transient::Link) -> transient::Link {
     shorted
 }
 
-/// Current in a pair while its coil is shorted [A RMS or A DC].
+/// Current in a pair with its coil shorted [A RMS or A DC].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CoilShort {
     /// At the lowest mains or supply voltage.
@@ -274,7 +270,7 @@ pub struct CoilShort {
 }
 
 impl CoilShort {
-    /// What it leaves to the series resistor of a link, at most [W].
+    /// Highest power that it leaves in the series resistor of a link [W].
     pub fn resistor_w(self, link: &Link) -> f64 {
         self.most * self.most * link.series_ohm
     }
@@ -298,16 +294,15 @@ pub(crate) fn coil_short(site: &Site, link: &Link) -> Result<CoilShort, CannotCo
     })
 }
 
-/// Hottest box looked at [°C]: beyond what electronics in a garden meets.
+/// Hottest box tried [°C]: hotter than electronics in a garden ever gets.
 pub const HOTTEST_BOX_C: f64 = 120.0;
 
-/// Coldest box looked at [°C].
+/// Coldest box tried [°C].
 const COLDEST_BOX_C: f64 = -40.0;
 
-/// How fine a limit is found [K]: finer than any box is known.
+/// How finely a limit is found [K]: finer than any box temperature is known.
 const FINE_K: f64 = 0.1;
 
-/// What a limit is about.
 #[derive(Clone, Copy)]
 enum PullsIn {
     Cold,
@@ -315,7 +310,7 @@ enum PullsIn {
 }
 
 fn limits(site: &Site, link: &Link) -> TemperatureLimits {
-    // Only the settled voltage decides: nothing is switched here.
+    // Only the settled voltage matters: nothing switches here.
     let margin = |mains, pulls_in, box_c| -> Result<f64, CannotConclude> {
         let case = Case {
             mains,
@@ -366,8 +361,8 @@ fn limits(site: &Site, link: &Link) -> TemperatureLimits {
     }
 }
 
-/// Greatest voltage that the capacitor and the diodes ever see [V]: the peak at high mains with no
-/// lamp connected.
+/// Highest voltage that the capacitor and the diodes ever see [V]: the peak at high mains with no lamp
+/// connected.
 pub(crate) fn greatest_peak_v(site: &Site, link: &Link) -> f64 {
     match site.feeding(link).output {
         SupplyOutput::Ac { no_load_v, .. } => {

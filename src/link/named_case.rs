@@ -1,4 +1,4 @@
-//! The words in which a case is asked for: `low-mains,hottest`.
+//! The words that name a case: `low-mains,hottest`.
 
 use crate::circuit::relay;
 use crate::site::{Link, Site};
@@ -8,7 +8,6 @@ use super::case::warmed;
 use super::corner::{Corner, Lamps, circuit};
 use super::worn::{AGED, AGED_ESR, FLAT_CREST};
 
-/// One word of a case.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum CaseWord {
     /// Mains, or supply, at its lowest.
@@ -21,24 +20,24 @@ pub enum CaseWord {
     Typical,
     /// Box on the hottest evening.
     Hottest,
-    /// The coil has been on for hours: a restart after a blip.
+    /// The coil has been on for hours: a restart after a brief interruption.
     WarmCoil,
-    /// All lamps of the transformer lit.
+    /// All lamps of the transformer are lit.
     AllLamps,
-    /// The master's lamps alone.
+    /// Only the master's lamps are lit.
     MastersLamps,
     NoLamps,
-    /// A mains crest as flat as is usual.
+    /// The mains crest is as flat as is usual.
     FlatCrest,
-    /// Capacitor at the end of its life.
+    /// The capacitor is at the end of its life.
     AgedCapacitor,
-    /// Coil and capacitor at the ends of their tolerance that make the coil voltage least.
+    /// Coil and capacitor are at the ends of their tolerance that make the coil voltage lowest.
     WorstParts,
-    /// Coil at the end of its tolerance that makes the coil voltage greatest.
+    /// The coil is at the end of its tolerance that makes the coil voltage highest.
     LargeCoil,
-    /// Lets go only at the guaranteed release voltage.
+    /// The relay lets go only at the guaranteed release voltage.
     LateRelease,
-    /// Lets go as soon as it may.
+    /// The relay lets go as soon as it may.
     EarlyRelease,
 }
 
@@ -63,7 +62,7 @@ impl CaseWord {
         ("early-release", Self::EarlyRelease),
     ];
 
-    /// What it is about: of the words about one thing a case takes one.
+    /// The quantity that it sets: a case takes at most one word about each.
     pub fn about(self) -> &'static str {
         match self {
             Self::LowMains | Self::NominalMains | Self::HighMains => "mains",
@@ -77,7 +76,7 @@ impl CaseWord {
         }
     }
 
-    /// As it is written.
+    /// The word as it is written.
     pub fn name(self) -> &'static str {
         Self::ALL
             .iter()
@@ -85,7 +84,7 @@ impl CaseWord {
             .map_or("", |(name, _)| name)
     }
 
-    /// What it changes; temperatures of the box set the coil's as well.
+    /// Applies the word to a corner. A box temperature sets the coil's as well.
     fn change(self, site: &Site, link: &Link, corner: Corner) -> Corner {
         let relay = &link.relay;
         let tolerance = link.capacitor.map_or(0.0, |part| part.tolerance);
@@ -121,7 +120,7 @@ impl CaseWord {
                 crest: FLAT_CREST,
                 ..corner
             },
-            // A coil warms after all the others, which decide how much.
+            // The coil warms after all other words are applied: they decide how much.
             Self::FlatCrest | Self::WarmCoil => corner,
             Self::AgedCapacitor => Corner {
                 capacitor_part: corner.capacitor_part * AGED,
@@ -167,8 +166,8 @@ fn corner_of_words(site: &Site, link: &Link, words: &[CaseWord]) -> Result<Corne
     Ok(Corner { coil_c, ..corner })
 }
 
-/// Where the relay of a corner acts, as coil currents [A]: surely lets go below, surely stays in
-/// above, pulls in at, and carries at most for good.
+/// Coil currents at which the relay of a corner acts [A]: it surely lets go below the first, surely stays in
+/// above the second, pulls in at the third, and carries at most the fourth continuously.
 pub fn thresholds(link: &Link, corner: &Corner) -> [f64; 4] {
     let relay = &link.relay;
     let coil_20c = relay.coil_ohm * corner.coil_part;
@@ -180,7 +179,7 @@ pub fn thresholds(link: &Link, corner: &Corner) -> [f64; 4] {
     ]
 }
 
-/// A link switched on and off once, in the case that the words describe.
+/// A link switched on and off once, in the case that the words name.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CaseRun {
     pub words: Vec<CaseWord>,

@@ -1,7 +1,7 @@
-//! What may go wrong on the evenings of one month: the judgement of a link at the month's temperatures.
+//! What may fail on the evenings of one month: the judgement of a link at the month's temperatures.
 //!
-//! A night is at risk only in a yard that the verdict warns of. The buried wire keeps its temperature, and the
-//! grid does not know the season.
+//! Nights are at risk only in a yard that the verdict warns about. The buried wire keeps its temperature, and
+//! the grid does not know the season.
 
 use std::fmt;
 
@@ -12,7 +12,7 @@ use crate::site::{Link, MonthTemperatures, Site};
 use super::judge::{Aspect, Judge, Judgement, Margin};
 use super::{Outcome, Undecided};
 
-/// What may go wrong on an evening, worst first.
+/// What may fail on an evening, worst first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Risk {
     /// The relay may not pull in at dusk.
@@ -21,7 +21,7 @@ pub enum Risk {
     StaysLit,
     /// The relay may not pull in again when it is warm, as after a power blip.
     HotRestart,
-    /// The coil may get hotter than it bears: it follows, and wears out.
+    /// The coil may get hotter than its limit: the link follows, but wears out.
     CoilHeat,
 }
 
@@ -41,7 +41,6 @@ impl fmt::Display for Risk {
 pub struct MonthRisk {
     pub month: Month,
     pub temperatures: MonthTemperatures,
-    /// The judgement at these temperatures.
     pub judged: Judgement,
 }
 
@@ -56,8 +55,8 @@ impl MonthRisk {
         self.outcome() != Outcome::Follows
     }
 
-    /// What may go wrong, worst first. A relay that may not pull in cold does not do so warm, which is
-    /// not told again.
+    /// What may fail, worst first. A relay that may not pull in cold will not pull in warm either, so that is
+    /// not listed too.
     pub fn risks(&self) -> Vec<Risk> {
         let outcome = self.outcome();
         let left = |aspect| self.judged.margin(aspect).fraction;
@@ -75,7 +74,7 @@ impl MonthRisk {
         .collect()
     }
 
-    /// Whether a risk is not only at the extremes.
+    /// Whether the risk is there on the typical evening too, not only at the extremes.
     pub fn is_certain(&self, risk: Risk) -> bool {
         match risk {
             Risk::StaysDark => self.outcome() == Outcome::StaysDark,
@@ -84,7 +83,7 @@ impl MonthRisk {
         }
     }
 
-    /// The margin that a risk is about; `None` where the slave's own contact holds it.
+    /// The margin of a risk; `None` where the slave's own contact holds it on.
     pub fn least(&self, risk: Risk) -> Option<&Margin> {
         let aspect = match risk {
             Risk::StaysLit if self.judged.held_by.is_some() => return None,
@@ -97,7 +96,7 @@ impl MonthRisk {
     }
 }
 
-/// Works out one month of one link, from the temperatures that [`Site`] has for it.
+/// Works out one month of one link, at the temperatures that [`Site`] has for it.
 ///
 /// # Errors
 /// If a simulation cannot conclude.

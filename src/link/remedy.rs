@@ -1,5 +1,5 @@
-//! What would make a link work: parts taken out, another relay of the file, a resistor, a capacitor. Each
-//! change is judged as the link itself is.
+//! What would make a link work: a part taken out, another relay of the file, a resistor, a capacitor. Each
+//! change is judged like the link itself.
 
 use crate::circuit::rectifier::Rectifier;
 use crate::circuit::series_resistor::{self, Loaded, SeriesResistor};
@@ -10,36 +10,35 @@ use super::corner::load_va;
 use super::judge::{Judgement, judgement};
 use super::{Aspect, Trouble};
 
-/// Part of the limit left in hand by a proposed resistor: its own tolerance, and that of the label's
-/// voltages (common practice).
+/// Reserve that a proposed resistor must leave, as a fraction of the limit, for its own tolerance and for the
+/// tolerance of the rated voltages (common practice).
 const IN_HAND: f64 = 0.04;
 
-/// The capacitor that a link without one is given (the trade's usual one).
+/// The capacitor proposed for a link without one (the trade's usual one).
 const CAPACITOR: Capacitor = Capacitor {
     farad: 220e-6,
     tolerance: 0.2,
     rating_v: 50.0,
 };
 
-/// One change to a link.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Change {
-    /// Its series resistor of so many ohms is taken out.
+    /// Take out its series resistor of this resistance [Ω].
     NoResistor(f64),
-    /// One diode in the place of the bridge; only on DC.
+    /// Replace the bridge with one diode; only on DC.
     SingleDiode,
-    /// A series resistor, in the place of the one that is there.
+    /// Fit this series resistor, in place of any that is there.
     Resistor(SeriesResistor),
-    /// A capacitor of 220 µF, where there is none.
+    /// Fit a 220 µF capacitor where there is none.
     Capacitor,
-    /// A bridge, where AC meets the coil without a rectifier.
+    /// Fit a bridge where AC feeds the coil without a rectifier.
     Bridge,
-    /// This relay of the file in the place of its own.
+    /// Fit this relay of the file instead of its own.
     Relay(String),
 }
 
 impl Change {
-    /// What costs nothing comes first, then what costs little.
+    /// Ranks the cost: free changes first, then cheap ones.
     fn cost(&self) -> u8 {
         match self {
             Self::NoResistor(_) => 0,
@@ -50,23 +49,22 @@ impl Change {
     }
 }
 
-/// Changes made together, and what the judge says of the link with them.
+/// Changes made together, and the judgement of the link with them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Remedy {
     pub changes: Vec<Change>,
-    /// The link with them.
     pub judged: Judgement,
 }
 
 impl Remedy {
-    /// Whether the link then works, at its worst too; what is only thin counts as working.
+    /// Whether the link then works, in the worst case too; a thin margin counts as working.
     pub fn would_do(&self) -> bool {
         self.judged.trouble().is_none_or(|it| it >= Trouble::Thin)
     }
 }
 
-/// The remedies of a link, those that do first; of these, the fewest changes, then the cheapest, then the one
-/// that leaves most. A change that the simulation cannot judge is none to propose.
+/// The remedies of a link: those that work come first; among them, the fewest changes, then the cheapest, then
+/// the largest margin. A change that the simulation cannot judge is not proposed.
 pub fn remedies(site: &Site, link: &Link, judged: &Judgement) -> Vec<Remedy> {
     let mut list: Vec<Remedy> = changes(site, link, judged)
         .into_iter()
@@ -94,7 +92,7 @@ pub fn remedies(site: &Site, link: &Link, judged: &Judgement) -> Vec<Remedy> {
     list
 }
 
-/// Whether the master's transformer has more lamps than it is made for: no change at the far end helps.
+/// Whether the lamps exceed the rating of the master's transformer: then no change at the far end helps.
 pub fn overloaded(site: &Site, link: &Link) -> bool {
     match site.feeding(link).output {
         SupplyOutput::Ac { rated_va, .. } => load_va(site, site[link.master].supply) > rated_va,
@@ -102,7 +100,7 @@ pub fn overloaded(site: &Site, link: &Link) -> bool {
     }
 }
 
-/// Every change that makes sense alone, and the pairs of them with another relay.
+/// Every change that makes sense alone, and each of them combined with another relay.
 fn changes(site: &Site, link: &Link, judged: &Judgement) -> Vec<Vec<Change>> {
     let on_ac = site.feeding(link).is_ac();
     let mut small = Vec::new();
@@ -150,8 +148,8 @@ fn apply(site: &Site, link: &mut Link, change: &Change) {
     }
 }
 
-/// The smallest resistor that keeps the coil within its limits at high mains, with a little in hand; `None`
-/// where the coil is within them.
+/// The smallest resistor that keeps the coil within its limits at high mains, with a small reserve; `None`
+/// where the coil is within them already.
 fn resistor(site: &Site, link: &Link, judged: &Judgement) -> Option<SeriesResistor> {
     let over = |aspect| judged.margin(aspect).fraction < 0.0;
     let (aspect, case) = if over(Aspect::CoilVoltage) {
@@ -172,7 +170,7 @@ fn resistor(site: &Site, link: &Link, judged: &Judgement) -> Option<SeriesResist
                 coil_v: loaded.highest_v(),
                 pair_rms_a: loaded.dusk.pair_rms_a,
             },
-            // One that cannot be judged is none to propose.
+            // A resistor that the simulation cannot judge is not proposed.
             Err(_) => Loaded {
                 coil_v: f64::INFINITY,
                 pair_rms_a: 0.0,

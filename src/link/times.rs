@@ -1,7 +1,7 @@
 //! How long a relay takes to close after its master comes on, and to open after it goes off.
 //!
-//! Where on the sine the master's switch closes and opens moves the times by milliseconds, so every
-//! figure is taken over several phases.
+//! The times change by milliseconds with the point on the sine where the master's switch closes and opens, so
+//! every figure comes from several phases.
 
 use std::f64::consts::{PI, TAU};
 
@@ -12,47 +12,46 @@ use super::case::warmed;
 use super::corner::{self, Corner, Lamps};
 use super::worn::AGED;
 
-/// Phases of a half-period that are tried.
+/// Number of phases of a half-period that are tried.
 const PHASES: u32 = 6;
 
-/// Least part of a sheet's operate and release times that a relay takes (4 of 10 ms is usual; from
+/// Shortest operate and release times of a relay, as a fraction of its data sheet's (4 of 10 ms is usual; from
 /// memory).
 const QUICK: f64 = 0.4;
 
-/// Least part of its guaranteed operate voltage at which a relay pulls in (from memory).
+/// Lowest voltage at which a relay pulls in, as a fraction of its guaranteed operate voltage (from memory).
 pub(super) const EASY: f64 = 0.7;
 
 /// From the quickest to the slowest [s].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Band {
-    /// All that may hasten it does.
+    /// Everything is at its fastest.
     pub least_s: f64,
-    /// Rated parts on an ordinary evening, the middle of the phases.
+    /// Rated parts on an ordinary evening, the median of the phases.
     pub typical_s: f64,
-    /// All that may delay it does.
+    /// Everything is at its slowest.
     pub most_s: f64,
 }
 
 /// When the contact of a link closes and opens.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Times {
-    /// From master on to contact closed; `None` if it does not surely close.
+    /// From master on to contact closed; `None` if the contact may not close.
     pub pull_in: Option<Band>,
-    /// From master off to contact open; `None` if it does not surely open.
+    /// From master off to contact open; `None` if the contact may not open.
     pub drop_out: Option<Band>,
-    /// On an ordinary evening, whatever the worst one brings.
+    /// On an ordinary evening, even where the worst case has no answer.
     pub ordinary: Ordinary,
     /// From master off to contact open on an ordinary evening with the guaranteed release voltage,
     /// at the latest phase [s].
     pub guaranteed_release_s: Option<f64>,
-    /// The contact bounces this long after it first closes [s].
+    /// Time for which the contact bounces after it first closes [s].
     pub bounce_s: f64,
-    /// Its supply restarts only after being off for so long [s].
+    /// Shortest time off after which its supply restarts [s].
     pub restart_s: f64,
 }
 
-/// When the contact of a link closes and opens on an ordinary evening, rated parts, the middle of the
-/// phases.
+/// When the contact of a link closes and opens on an ordinary evening, rated parts, the median of the phases.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Ordinary {
     /// From master on to contact closed [s]; `None` if it does not close.
@@ -68,7 +67,7 @@ impl Ordinary {
             .map(|pull_in_s| pull_in_s + BOUNCE_S + supply.start_s)
     }
 
-    /// From master off to slave dark [s]: the contact opens, the supply runs out.
+    /// From master off to slave dark [s]: the contact opens, then the supply runs out.
     pub fn off_delay_s(&self, supply: &Supply) -> Option<f64> {
         self.drop_out_s
             .map(|drop_out_s| drop_out_s + supply.hold_up_s)
@@ -79,18 +78,17 @@ impl Ordinary {
 const BOUNCE_S: f64 = 2e-3;
 
 impl Times {
-    /// Longest dip of the master that the slave surely does not notice [s].
+    /// Longest interruption of the master that the slave surely rides through [s].
     pub fn ride_through_s(&self) -> Option<f64> {
         self.drop_out.map(|band| band.least_s)
     }
 
-    /// Shortest time off after which the slave has surely gone dark and comes back [s].
+    /// Shortest time off after which the slave has surely gone dark and surely comes back [s].
     pub fn shortest_off_s(&self) -> Option<f64> {
         self.drop_out.map(|band| band.most_s + self.restart_s)
     }
 }
 
-/// The transients of a corner over the phases.
 fn over_phases(
     site: &Site,
     link: &Link,
@@ -101,7 +99,7 @@ fn over_phases(
     (0..phases)
         .map(|n| {
             let part = f64::from(n) / f64::from(phases);
-            // A single diode sees a whole period; a bridge half of one.
+            // A single diode needs a whole period; a bridge half of one.
             let span = if link.rectifier.diodes_in_path() == 2 {
                 PI
             } else {
@@ -112,7 +110,7 @@ fn over_phases(
                 link,
                 &Corner {
                     on_rad: span * part,
-                    // Another order, so that the two do not go together.
+                    // A different order, so that the two phases are not linked.
                     off_rad: span * (2.0 * part).fract(),
                     ..*corner
                 },
@@ -121,7 +119,7 @@ fn over_phases(
         .collect()
 }
 
-/// Least, middle and most of what every transient has; `None` if one has not.
+/// Lowest, middle and highest of a value that every transient has; `None` if one lacks it.
 fn spread(transients: &[Transient], of: impl Fn(&Transient) -> Option<f64>) -> Option<[f64; 3]> {
     let mut all: Vec<f64> = transients
         .iter()
@@ -158,13 +156,13 @@ impl Evening {
         let drop_out = |transient: &Transient| transient.drop_out_s;
         Ordinary {
             pull_in_s: middle(&self.cold, |transient| transient.pull_in_s),
-            // A warm coil that could not pull in again lets go all the same: the cold one's time.
+            // A warm coil that could not pull in again still lets go: take the cold coil's time.
             drop_out_s: middle(&self.warm, drop_out).or_else(|| middle(&self.cold, drop_out)),
         }
     }
 }
 
-/// The middle of those transients that have it.
+/// The median over the transients that have the value.
 fn middle(transients: &[Transient], of: impl Fn(&Transient) -> Option<f64>) -> Option<f64> {
     let mut all: Vec<f64> = transients
         .iter()
@@ -175,8 +173,8 @@ fn middle(transients: &[Transient], of: impl Fn(&Transient) -> Option<f64>) -> O
     all.get(all.len() / 2).copied()
 }
 
-/// The times of a link on an ordinary evening with the box at `box_c`, the coil at `warm_coil_c` when
-/// it has been on for hours.
+/// The times of a link on an ordinary evening with the box at `box_c`, and the coil at `warm_coil_c` after
+/// hours of being on.
 pub(super) fn ordinary(
     site: &Site,
     link: &Link,
@@ -196,7 +194,7 @@ const NEVER: Ordinary = Ordinary {
     drop_out_s: None,
 };
 
-/// The times of a link, over all that may hasten and delay it.
+/// The times of a link, from the quickest to the slowest.
 pub(super) fn times(site: &Site, link: &Link) -> Result<Times, CannotConclude> {
     let relay = &link.relay;
     let temperatures = [site.temperatures.coldest_c, site.temperatures.hottest_c];
@@ -246,7 +244,7 @@ pub(super) fn times(site: &Site, link: &Link) -> Result<Times, CannotConclude> {
     };
     let pull_in = |transient: &Transient| transient.pull_in_s;
     let drop_out = |transient: &Transient| transient.drop_out_s;
-    // At both ends of the year.
+    // Looks at both ends of the year.
     let extreme = |corner: Corner, of: fn(&Transient) -> Option<f64>, most: bool, warm: bool| {
         let mut ends = Vec::new();
         for celsius in temperatures {
@@ -258,7 +256,7 @@ pub(super) fn times(site: &Site, link: &Link) -> Result<Times, CannotConclude> {
                 spread(&over_phases(site, link, &corner)?, of).map(|s| s[if most { 2 } else { 0 }]),
             );
         }
-        // The slowest needs all of them; the quickest is that of those which act at all.
+        // For the slowest every corner must act; for the quickest, those that act at all.
         let pick = if most { f64::max } else { f64::min };
         let all = ends.iter().all(Option::is_some);
         let spread = ends.into_iter().flatten().reduce(pick);
@@ -266,7 +264,7 @@ pub(super) fn times(site: &Site, link: &Link) -> Result<Times, CannotConclude> {
     };
     let band = |least: Option<f64>, typical: Option<[f64; 3]>, most: Option<f64>| {
         let typical_s = typical?[1];
-        // A quick relay that would chatter is no bound; the ordinary one is.
+        // A quick relay that would chatter sets no bound: the ordinary one does.
         let least_s = least.unwrap_or(typical?[0]).min(typical?[0]);
         Some(Band {
             least_s,
@@ -282,7 +280,7 @@ pub(super) fn times(site: &Site, link: &Link) -> Result<Times, CannotConclude> {
         ..ordinary
     };
     let guaranteed = over_phases(site, link, &guaranteed)?;
-    // A weak link does not close at low mains with a warm coil, and still lets go early where it does.
+    // A weak link with a warm coil does not close at low mains, but lets go early wherever it does close.
     let nominal_off = Corner {
         level: 0.0,
         ..quick_off

@@ -1,4 +1,4 @@
-//! What takes most of a link's margin.
+//! The part that takes most of a link's margin.
 
 use std::fmt;
 
@@ -7,20 +7,20 @@ use crate::site::Link;
 
 use super::case::LinkCase;
 
-/// The part that costs the coil most, in volts.
+/// The part that costs the coil most [V].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Weakest {
-    /// The pair, with the pulses it makes the capacitor charge in.
+    /// The pair, including the effect of charging the capacitor in pulses.
     Pair(f64),
     SeriesResistor(f64),
     Diodes(f64),
-    /// The coil's own heat, which raises the voltage it needs.
+    /// The coil's own heating, which raises the voltage it needs.
     CoilHeat(f64),
-    /// The missing capacitor: the mean of pulses instead of their peak.
+    /// The missing capacitor: the coil gets the mean of the pulses instead of their peak.
     NoCapacitor(f64),
-    /// The missing rectifier: a DC coil on AC.
+    /// The missing rectifier: a DC coil is on AC.
     NoRectifier,
-    /// The supply, which has nothing left for the pair.
+    /// The supply: it leaves nothing for the pair.
     NoVoltage,
 }
 

@@ -1,4 +1,4 @@
-//! Worn parts: what a link of some years gets where low mains meet a flat crest and an aged capacitor.
+//! Worn parts: a link after some years, at low mains with a flat crest and an aged capacitor.
 
 use crate::circuit::relay;
 use crate::site::{LampKind, Link, Site};
@@ -7,21 +7,21 @@ use crate::transient::{self, CannotConclude};
 use super::case::{settled, warm, with_coil};
 use super::corner::{self, Corner};
 
-/// What a mains crest as flat as is usual leaves of the peak: 1.36 over 1.414 (crest factors of real
-/// mains; common practice).
+/// Share of the peak that remains with a mains crest as flat as is usual: 1.36 over 1.414 (crest factors of
+/// real mains; common practice).
 pub(super) const FLAT_CREST: f64 = 1.36 / std::f64::consts::SQRT_2;
 
-/// How far LED lamps with a rectifier of their own move the peak, either way (circuit simulation of
-/// 470 to 2000 µF in all).
+/// How far LED lamps with their own rectifiers move the peak, up or down (circuit simulation of 470 to 2000 µF
+/// in total).
 pub(super) const LED_LAMPS: f64 = 0.03;
 
-/// What is left of a capacitor at the end of its life (common practice).
+/// Remaining capacitance at the end of a capacitor's life, as a fraction (common practice).
 pub(super) const AGED: f64 = 0.8;
 
-/// ESR of a cold or aged capacitor over that of a new one (common practice).
+/// ESR of a cold or aged capacitor as a multiple of a new one's (common practice).
 pub(super) const AGED_ESR: f64 = 4.0;
 
-/// What is done to a circuit before it is worked out.
+/// A change to a circuit before it is worked out.
 pub(crate) type Alter<'a> = &'a dyn Fn(transient::Link) -> transient::Link;
 
 /// Low mains, a flat crest, all lamps lit, the pair at least as warm as the box, a small coil, and a
@@ -41,7 +41,7 @@ pub(super) fn corner(site: &Site, link: &Link, box_c: f64) -> Corner {
     }
 }
 
-/// How far the master's lamps move the peak, either way.
+/// How far the master's lamps move the peak, up or down.
 pub(super) fn led_lamps(site: &Site, link: &Link) -> f64 {
     if site.feeding(link).is_ac() && leds(site, link) {
         LED_LAMPS
@@ -50,15 +50,15 @@ pub(super) fn led_lamps(site: &Site, link: &Link) -> f64 {
     }
 }
 
-/// Whether the master's lamps have rectifiers of their own.
+/// Whether the master's lamps have their own rectifiers.
 pub(super) fn leds(site: &Site, link: &Link) -> bool {
     site[link.master]
         .lamps()
         .any(|group| group.kind == LampKind::Led)
 }
 
-/// The warm coil's temperature [°C], the least on it between two pulses [V], and what it must stay above
-/// [V].
+/// Temperature of the warm coil [°C], its lowest voltage between two pulses [V], and the voltage that it must
+/// stay above [V].
 pub(super) fn stays_in(
     site: &Site,
     link: &Link,

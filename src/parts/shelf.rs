@@ -1,4 +1,4 @@
-//! What of a yard's parts is on the shelf: every part of it once, and nothing that is not surely good for it.
+//! Which of a yard's parts are on the shelf. A shelf part is used once, and only if it surely fits.
 
 use crate::circuit::wire::Gauge;
 use crate::site::{
@@ -7,19 +7,19 @@ use crate::site::{
 
 use super::{Amount, Is, Part};
 
-/// Whether something on the shelf can be used.
+/// Whether a shelf part can be used.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Fit {
     Yes,
     No,
-    /// It has the right value, and this is not written on it.
+    /// The value is right, but this is not marked on it.
     Without(&'static str),
 }
 
-/// Lengths that differ by less are the same [m].
+/// Lengths closer than this are the same [m].
 const SAME_M: f64 = 1e-6;
 
-/// Takes from the shelf what fits: first for what the yard needs, what is left for spares.
+/// Takes what fits from the shelf: first for the yard, then for spares.
 pub(super) fn take(parts: &mut [Part], shelf: &[ShelfPart]) {
     take_wire(parts, shelf);
     for at_hand in shelf {
@@ -66,7 +66,7 @@ fn take_wire(parts: &mut [Part], shelf: &[ShelfPart]) {
     let mut drums: Vec<(Gauge, f64)> = Vec::new();
     for at_hand in shelf.iter().filter(|part| part.kind == ShelfKind::Wire) {
         if let (Ok(gauge), Some(length_m)) = (parse_gauge(at_hand.item.trim()), at_hand.length_m) {
-            // No more drums than runs are ever begun.
+            // At most one drum is begun for each run.
             let count = (at_hand.count as usize).min(runs.len());
             drums.extend(std::iter::repeat_n((gauge, length_m), count));
         }
@@ -99,7 +99,7 @@ fn take_wire(parts: &mut [Part], shelf: &[ShelfPart]) {
 }
 
 impl Part {
-    /// Solid or stranded is seldom written on a drum.
+    /// Solid or stranded is seldom marked on a drum.
     fn is_of(&self, drum: Gauge) -> bool {
         match self.is {
             Is::Wire(gauge, _) => {
@@ -148,7 +148,7 @@ fn fit(part: &Part, at_hand: &ShelfPart) -> Fit {
     }
 }
 
-/// By what is written of its rating against what it must bear.
+/// Compares a marked rating with the load that the part must withstand.
 fn rated(rating: Option<f64>, least: f64) -> Fit {
     match rating {
         None => Fit::Without("a rating"),
@@ -172,7 +172,7 @@ fn watts(written: &str) -> Option<f64> {
     Some(over / under.0).filter(|watts| watts.is_finite())
 }
 
-/// `500 mA`, `T500mA`, `0.5 A time-lag`: its amperes, and whether it says that it is slow.
+/// `500 mA`, `T500mA`, `0.5 A time-lag`: its amperes, and whether it is marked time-lag.
 fn fuse(written: &str) -> Option<(f64, bool)> {
     let mut lags = false;
     let mut words: Vec<&str> = Vec::new();
@@ -195,14 +195,14 @@ fn fuse(written: &str) -> Option<(f64, bool)> {
     Some((value_a, lags))
 }
 
-/// `220 uF 50 V`, `22 ohm, 0.5 W`: a value and what it is rated for.
+/// `220 uF 50 V`, `22 ohm, 0.5 W`: a value and its rating.
 fn halves(written: &str) -> (&str, Option<&str>) {
     let words: Vec<(usize, &str)> = written
         .split([' ', ','])
         .filter(|word| !word.is_empty())
         .map(|word| (word.as_ptr() as usize - written.as_ptr() as usize, word))
         .collect();
-    // The second number begins the second half.
+    // The second number starts the second half.
     let second = words
         .iter()
         .skip(1)

@@ -7,14 +7,14 @@ use crate::site::{Site, SunMark};
 
 use crate::civil_time::Resolved;
 
-/// Noon, where evenings meet.
+/// Noon: one evening ends and the next begins.
 const NOON: NaiveTime = NaiveTime::from_hms_opt(12, 0, 0).expect("noon is a time of day");
 
 fn noon_of(site: &Site, date: NaiveDate) -> DateTime<Utc> {
     site.timezone.resolve(date.and_time(NOON)).utc
 }
 
-/// The stretch of time that clock times of one evening lie in.
+/// The stretch of time that holds the clock times of one evening.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Evening {
     /// Its name.
@@ -26,7 +26,6 @@ pub struct Evening {
 }
 
 impl Evening {
-    /// The evening of a local date.
     pub fn of(site: &Site, date: NaiveDate) -> Self {
         Self {
             date,
@@ -35,7 +34,6 @@ impl Evening {
         }
     }
 
-    /// The evening that an instant lies in.
     pub fn at(site: &Site, utc: DateTime<Utc>) -> Self {
         let local = site.timezone.to_local(utc);
         if local.hour() >= 12 {
@@ -48,13 +46,12 @@ impl Evening {
         yesterday
     }
 
-    /// Whether the clocks left its date out, as those of Apia did with 2011-12-30 when Samoa crossed the
-    /// date line: the evening before ends at the noon at which the one after begins.
+    /// Whether the clocks skipped its date, as in Apia on 2011-12-30 when Samoa crossed the date line: the
+    /// evening before ends at the noon when the one after begins.
     pub fn never_was(&self) -> bool {
         self.begins >= self.ends
     }
 
-    /// The evening after this one.
     pub(super) fn next(&self, site: &Site) -> Self {
         let date = self.date + Days::new(1);
         Self {
@@ -64,12 +61,12 @@ impl Evening {
         }
     }
 
-    /// The instant of a clock time: from noon on it is of this date, before noon of the next.
+    /// The instant of a clock time: from noon on it is on this date, before noon on the next.
     pub fn clock(&self, site: &Site, time: NaiveTime) -> DateTime<Utc> {
         self.resolve(site, time).utc
     }
 
-    /// The same, and whether the clocks show it once.
+    /// The same, and whether the clocks show that time once, twice or never.
     pub(super) fn resolve(&self, site: &Site, time: NaiveTime) -> Resolved {
         let date = if time.hour() >= 12 {
             self.date
@@ -79,7 +76,7 @@ impl Evening {
         site.timezone.resolve(date.and_time(time))
     }
 
-    /// When the sun sets in it and rises after it, where it does.
+    /// When the sun sets during it and rises after it, if it does.
     pub fn sunset_and_sunrise(&self, site: &Site) -> [Option<DateTime<Utc>>; 2] {
         let around = self.date - Days::new(2)..=self.date + Days::new(3);
         let Ok(table) = SunTable::for_dates(around) else {
@@ -93,15 +90,14 @@ impl Evening {
         .map(|(event, half)| sun.passage(SunMark::Event(event), half).ok()?.at())
     }
 
-    /// Whether the clocks change during it.
     pub fn has_clock_change(&self, site: &Site) -> bool {
         let zone = &site.timezone;
         zone.offset_at(self.begins).utc_offset_s != zone.offset_at(self.ends).utc_offset_s
     }
 }
 
-/// The evening that is on, or comes next, at an instant: before noon it is still the one of
-/// yesterday if a zone of it is lit, as `lit_until` of yesterday's plan says.
+/// The evening that is on, or comes next, at an instant. Before noon it is still yesterday's evening if one of
+/// its zones is lit, according to `lit_until` of yesterday's plan.
 pub fn evening_at(
     site: &Site,
     now: DateTime<Utc>,
@@ -118,15 +114,15 @@ pub fn evening_at(
     }
 }
 
-/// The two solar days that an evening touches, made when first asked for.
+/// The two solar days that an evening touches, worked out when first asked for.
 ///
-/// The almanac counts days by the sun. The evening of civil date D is the one after the solar noon
-/// that falls on D, which in a zone far from its meridian is the noon of another solar date.
+/// The almanac counts days by the sun. The evening of civil date D follows the solar noon that falls on D. In a
+/// zone far from its meridian, that noon belongs to another solar date.
 pub(super) struct SunOf<'a> {
     site: &'a Site,
     table: &'a SunTable,
     solar_date: NaiveDate,
-    /// By whether the date is even or odd: the morning of one evening is of the day of the next.
+    /// One slot for even dates, one for odd: the morning after one evening belongs to the next day.
     days: [Option<(NaiveDate, SolarDay)>; 2],
 }
 
@@ -142,7 +138,7 @@ impl<'a> SunOf<'a> {
         sun
     }
 
-    /// From now on passages are those of this evening.
+    /// Answers for this evening from now on.
     pub(super) fn turn_to(&mut self, evening: &Evening) {
         let offset_s = self.site.timezone.offset_at(evening.begins).utc_offset_s;
         let ahead_of_sun_h = f64::from(offset_s) / 3600.0 - self.site.place.longitude_deg() / 15.0;
@@ -151,7 +147,7 @@ impl<'a> SunOf<'a> {
         self.solar_date = evening.date - TimeDelta::days(days);
     }
 
-    /// Whether and when the sun passes a mark: setting in the evening, rising in the morning after.
+    /// Whether and when the sun passes a mark: setting in the evening, rising on the morning after.
     pub(super) fn passage(
         &mut self,
         mark: SunMark,

@@ -5,7 +5,6 @@ use std::fmt;
 use crate::almanac::AlmanacError;
 use crate::link::Undecided;
 
-/// Why there is no answer about a yard.
 #[derive(Debug, Clone, PartialEq)]
 pub enum NoAnswer {
     /// The year lies outside the almanac.

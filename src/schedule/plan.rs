@@ -12,7 +12,7 @@ use super::evening::{Evening, SunOf};
 use super::reason::Reason;
 use super::windows::{Lit, Windows, curfewed};
 
-/// The month that an evening counts to: that of its local date.
+/// The month that an evening belongs to: that of its local date.
 pub fn month_of(evening: NaiveDate) -> Month {
     let number = u8::try_from(evening.month()).expect("twelve months");
     Month::try_from(number).expect("twelve months")
@@ -27,18 +27,17 @@ pub struct Row {
     pub on: Option<DateTime<Utc>>,
     /// When it goes off; `None` if it stays dark, or never goes off.
     pub off: Option<DateTime<Utc>>,
-    /// Why it goes on then, or why it stays dark.
+    /// Why it goes on at that time, or stays dark.
     pub why_on: Reason,
-    /// Why it goes off then, or why it does not.
+    /// Why it goes off at that time, or does not.
     pub why_off: Reason,
-    /// Of a zone that follows, over a link or by an input: whether it does as its master does. `None` for
-    /// a timed zone.
+    /// For a zone that follows, over a link or by an input: whether it does as its master does. `None` for a
+    /// timed zone.
     pub follows: Option<bool>,
 }
 
 impl Row {
-    /// When its light ends within the plan: a zone that never goes off is lit to the end of its
-    /// evening.
+    /// When its light ends within the plan: a zone that never goes off is lit to the end of its evening.
     pub fn lit_until(&self, site: &Site) -> Option<DateTime<Utc>> {
         self.on?;
         Some(
@@ -47,14 +46,13 @@ impl Row {
         )
     }
 
-    /// Seconds lit within the plan.
+    /// Time lit within the plan [s].
     pub fn lit_s(&self, site: &Site) -> f64 {
         let lit = self.on.zip(self.lit_until(site));
         lit.map_or(0.0, |(on, off)| (off - on).as_seconds_f64())
     }
 }
 
-/// The rows of a range of evenings.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Plan {
     /// By evening, then by zone (masters before their slaves), then by time.
@@ -76,8 +74,8 @@ fn delay(seconds: f64) -> TimeDelta {
     TimeDelta::microseconds((seconds * 1e6).round() as i64)
 }
 
-/// Plans the evenings from the first to the last date; `following` says of every link what its slave
-/// does, in the order of [`Site::links`]. A date that the clocks left out has no rows.
+/// Plans the evenings from the first to the last date; `following` holds what the slave of every link does, in
+/// the order of [`Site::links`]. A date that the clocks skipped has no rows.
 ///
 /// # Errors
 /// If an evening lies outside the years of the almanac.
@@ -86,14 +84,14 @@ pub fn plan(
     evenings: RangeInclusive<NaiveDate>,
     following: &[FollowingByMonth],
 ) -> Result<Plan, AlmanacError> {
-    // Zones away from their meridian borrow their sun from a neighbouring date.
+    // A zone far from its meridian takes its sun from a neighbouring date.
     let table =
         SunTable::for_dates(*evenings.start() - Days::new(2)..=*evenings.end() + Days::new(3))?;
     let order = site.zones_in_order();
     let count = (*evenings.end() - *evenings.start()).num_days() + 1;
     let mut rows: Vec<Row> = Vec::with_capacity(usize::try_from(count).unwrap_or(0) * order.len());
     let mut windows = Vec::new();
-    // Where each zone's rows of this evening stand, so that a slave finds its master's at once.
+    // Where each zone's rows of this evening are, so a slave finds its master's rows at once.
     let mut places = vec![0..0; site.zones.len()];
     let mut evening = Evening::of(site, *evenings.start());
     let mut sun = SunOf::new(site, &table, &evening);
@@ -173,7 +171,7 @@ fn dark(evening: NaiveDate, zone: ZoneId, reason: Reason, follows: Option<bool>)
     }
 }
 
-/// Adds the rows of a slave, from those of its master on the same evening, which are at `masters`.
+/// Adds the rows of a slave, based on its master's rows on the same evening, which are at `masters`.
 fn follow(
     site: &Site,
     evening: &Evening,
@@ -206,7 +204,7 @@ fn follow(
             return;
         }
     };
-    // A relay cannot know the hour; only a board that switches the zone can keep its curfew.
+    // A relay does not know the time: only a board that switches the zone can keep its curfew.
     let curfew = site[slave]
         .curfew
         .filter(|_| site.output_of(slave).is_some());
@@ -220,12 +218,12 @@ fn follow(
     for index in masters {
         let leader = rows[index];
         let Some(on) = leader.on.map(|on| on + delay(on_delay_s)) else {
-            // A master that fails to follow takes all behind it along.
+            // A master that fails to follow takes everything behind it along.
             faithful &= leader.follows != Some(false);
             continue;
         };
         let off = leader.off.map(|off| off + delay(off_delay_s));
-        // The relay must be in, and the supply up, before the master is off again.
+        // The relay must be in and the supply up before the master goes off again.
         if leader.off.is_some_and(|off| off <= on) {
             let reason = Reason::MasterTooShort(master, on_delay_s);
             rows.push(dark(evening.date, slave, reason, Some(false)));
@@ -245,7 +243,7 @@ fn follow(
                 evening: evening.date,
                 zone: slave,
                 on: Some(kept.on),
-                // A master that is never off leaves its slave lit, unless the curfew ends it.
+                // A master that never goes off leaves its slave lit, unless the curfew ends it.
                 off: (off.is_some() || kept.off < lit.off).then_some(kept.off),
                 why_on: kept.why_on,
                 why_off: kept.why_off,

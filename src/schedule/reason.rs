@@ -7,26 +7,26 @@ use crate::site::{Site, SunMark, ZoneId};
 
 use crate::civil_time::SiteZone;
 
-/// The rule that decided a switching, or kept a zone dark.
+/// The rule that set a switching time, or kept a zone dark.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Reason {
-    /// A clock time of the file.
+    /// A clock time from the file.
     Clock(NaiveTime),
-    /// A clock time that the clocks skip on this night, and the instant it is read as.
+    /// A clock time that the clocks skip on this night, and the instant used instead.
     ClockSkipped(NaiveTime, DateTime<Utc>),
     /// A clock time that the clocks show twice on this night: the first one.
     ClockTwice(NaiveTime),
     /// A passage of the sun, with an offset in seconds.
     Sun(Mark, i32),
-    /// A passage that stands in for one that this night does not have.
+    /// A passage used because this night lacks the one asked for.
     Instead {
-        /// What the file asks for.
+        /// The passage that the file asks for.
         of: Mark,
-        /// What stands in, with its offset in seconds.
+        /// The passage used, with its offset in seconds.
         mark: Mark,
         offset_s: i32,
     },
-    /// A clock time that stands in for a twilight that this night does not have.
+    /// A clock time used because this night lacks the twilight asked for.
     ClockInstead(Mark, NaiveTime),
     /// The sun does not rise above the mark: the evening is dark from noon to noon.
     DarkAllDay(Mark),
@@ -36,21 +36,20 @@ pub enum Reason {
     Lasting(i32),
     /// The evening ends at noon.
     Noon,
-    /// Dark from then on.
+    /// The curfew begins: dark from then on.
     Curfew(NaiveTime),
-    /// Curfew begins before it would go on.
+    /// The curfew begins before the zone would go on.
     CurfewFirst(NaiveTime),
     /// So many seconds after the master.
     Follows(ZoneId, f64),
-    /// So many seconds after the master, as the board sees by its input.
+    /// So many seconds after the master, as the board's input sees it.
     FollowsInput(ZoneId, f64),
-    /// Never lit on this day of the week.
+    /// The zone is not lit on this day of the week.
     NotOn(Weekday),
-    /// Dark by exception, from one date to another.
+    /// An exception keeps it dark, from one date to another.
     DarkDates(NaiveDate, NaiveDate),
-    /// The sun does not sink to the mark, and nothing stands in.
+    /// The sun does not sink to the mark, and the file names no substitute.
     NoTwilight(Mark),
-    /// It would go off before it goes on.
     OffBeforeOn {
         /// When it would go on.
         on: DateTime<Utc>,
@@ -61,18 +60,18 @@ pub enum Reason {
     MasterDark(ZoneId),
     /// The master is lit for fewer seconds than the slave needs to come on.
     MasterTooShort(ZoneId, f64),
-    /// The link does not pull its relay in; in this month, where the months have temperatures.
+    /// The relay of the link does not pull in; in this month, if the site has temperatures by month.
     StaysDark(ZoneId, Option<Month>),
-    /// The relay does not let go; in this month, where the months have temperatures.
+    /// The relay does not let go; in this month, if the site has temperatures by month.
     StaysLit(ZoneId, Option<Month>),
 }
 
-/// A passage of the sun and, where it happens, when.
+/// A passage of the sun, and when it happens.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Mark {
     pub passage: SunMark,
     pub half: Half,
-    /// When, if it happens.
+    /// When it happens, if it does.
     pub at: Option<DateTime<Utc>>,
 }
 
@@ -142,7 +141,7 @@ pub(crate) fn span(seconds: i32) -> String {
     said.join(" ")
 }
 
-/// When a relay fails, or which command says why it always does.
+/// When a relay fails, or which command explains why it always does.
 fn when(month: Option<Month>) -> String {
     month.map_or_else(
         || ", see check".into(),
@@ -163,7 +162,7 @@ fn day_name(day: Weekday) -> &'static str {
 }
 
 impl Reason {
-    /// Whether it is why a zone stays dark, rather than why it switches.
+    /// Whether it keeps a zone dark, rather than sets a switching time.
     pub fn keeps_dark(&self) -> bool {
         matches!(
             self,
@@ -255,7 +254,7 @@ impl Reason {
         }
     }
 
-    /// The reason without what changes from night to night, to count nights by.
+    /// The reason without what changes from night to night, for counting nights.
     pub fn kind(&self, site: &Site) -> String {
         match self {
             Self::OffBeforeOn { .. } => "off comes before on".into(),
@@ -270,7 +269,7 @@ impl Reason {
         }
     }
 
-    /// The twilight that was missing, if a stand-in or darkness came of it.
+    /// The twilight that was missing, if a substitute or darkness was the result.
     pub fn missing(&self) -> Option<Mark> {
         match *self {
             Self::Instead { of, .. } | Self::ClockInstead(of, _) | Self::NoTwilight(of) => Some(of),

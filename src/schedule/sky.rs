@@ -1,4 +1,4 @@
-//! The sky of every evening: until when it is bright, and from when again.
+//! The sky of each evening: when it gets dark, and when it gets light again.
 
 use std::ops::RangeInclusive;
 
@@ -13,9 +13,9 @@ use super::evening::{Evening, SunOf};
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sky {
     pub evening: Evening,
-    /// The sun stands above sunset, civil, nautical, astronomical dusk until the first instant, and from
-    /// the second on. Where it does not sink so low, both are the lowest sun; where it does not rise so
-    /// high, they are the noons.
+    /// The sun stands above sunset, civil, nautical and astronomical dusk until the first instant, and again
+    /// from the second. If it does not sink that low, both are the moment of the lowest sun; if it does not
+    /// rise that high, they are the two noons.
     pub brighter: [(DateTime<Utc>, DateTime<Utc>); 4],
 }
 

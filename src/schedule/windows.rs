@@ -1,4 +1,4 @@
-//! One evening of one timed zone: its windows resolved to UTC, or the reason why there are none.
+//! One evening of one timed zone: its windows as UTC, or the reason why there are none.
 //!
 //! Polar night: a sun that stays below the mark means dark all day, and the window runs to noon, where
 //! evenings meet. A sun that stays above it means no such twilight: `if_no_twilight` stands in, or there are
@@ -34,7 +34,7 @@ pub(super) struct Windows<'a, 'b> {
     pub(super) sun: &'b mut SunOf<'a>,
 }
 
-/// What `[[date]]` makes of an evening.
+/// What `[[date]]` changes on an evening.
 #[derive(Debug, Clone, Copy, Default)]
 struct Exceptional {
     dark: Option<(NaiveDate, NaiveDate)>,
@@ -65,8 +65,8 @@ impl Exceptional {
 }
 
 impl Windows<'_, '_> {
-    /// Puts the windows in place of what `resolved` holds: a reason for each that is dark, then
-    /// those that are lit, in the order of their times and merged where they meet.
+    /// Replaces the contents of `resolved`: first a reason for each dark window, then the lit ones, in order of
+    /// time and merged where they touch.
     pub(super) fn resolve(
         &mut self,
         id: ZoneId,
@@ -111,8 +111,8 @@ impl Windows<'_, '_> {
         change: Exceptional,
     ) -> Result<Result<Lit, Reason>, AlmanacError> {
         let day = self.evening.date.weekday();
-        // An exception that says when to go on is meant for that day, whichever day it is; one that
-        // only moves the end lights nothing that would be dark.
+        // An exception that says when to go on applies to that date, whichever weekday it is; one that only
+        // moves the end does not light a zone that would be dark.
         if !window.days.contain(day) && change.on.is_none() {
             return Ok(Err(Reason::NotOn(day)));
         }
@@ -121,7 +121,7 @@ impl Windows<'_, '_> {
             Ok(moment) => moment,
             Err(reason) => return Ok(Err(reason)),
         };
-        // What the file says of ordinary days does not hold back an exception.
+        // The file's limits for ordinary days do not hold back an exception.
         if change.on.is_none() {
             if let Some(time) = window.not_before {
                 let earliest = self.evening.clock(self.site, time);
@@ -155,9 +155,9 @@ impl Windows<'_, '_> {
         Ok(lit_between((on, why_on), off))
     }
 
-    /// When a moment comes, or why the window is dark.
+    /// When a moment comes, or why the window stays dark.
     ///
-    /// `half` tells which passage an altitude means: setting for going on, rising for going off.
+    /// `half` says which passage an altitude means: setting for going on, rising for going off.
     fn moment(
         &mut self,
         moment: Moment,
@@ -207,7 +207,7 @@ impl Windows<'_, '_> {
         };
         match if_no_twilight {
             NoTwilight::Skip => Ok(Err(Reason::NoTwilight(asked))),
-            // A clock time can stand in for a dusk; a dawn that is missing has its sunrise.
+            // A clock time can replace a dusk; for a missing dawn it is the sunrise.
             NoTwilight::Clock(time) if half == Half::Evening => Ok(Ok((
                 self.evening.clock(self.site, time),
                 Reason::ClockInstead(asked, time),
@@ -258,7 +258,7 @@ fn lit_between(
     }
 }
 
-/// A lit stretch as the curfew leaves it.
+/// A lit stretch cut short by the curfew.
 pub(super) fn curfewed(
     site: &Site,
     evening: &Evening,

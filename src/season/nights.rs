@@ -1,4 +1,5 @@
-//! The nights at risk: the months of every link, laid over the evenings on which its master is lit.
+//! The nights at risk: each month's judgement of every link, applied to the evenings on which its master is
+//! lit.
 //!
 //! Evenings on which the master is dark are at no risk. A coil over its voltage is shown but is no risk of
 //! the night: it wears the coil out, and S22 says so. The evening's month is that of its date.
@@ -9,35 +10,33 @@ use crate::link::{MonthRisk, Risk, Undecided, risk_of_month};
 use crate::schedule::{Plan, month_of};
 use crate::site::{LinkId, Site};
 
-/// A link over a season.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LinkNights {
     pub link: LinkId,
-    /// Evenings at risk: its master is lit, and at the month's extremes something may go wrong.
+    /// Evenings at risk: the master is lit, and at the month's extremes something may fail.
     pub at_risk: Vec<NaiveDate>,
-    /// The same by what may go wrong, in the order of their first evening.
+    /// The same by kind of risk, in the order of their first evening.
     pub periods: Vec<Period>,
-    /// The months with such evenings or without, in the order in which the season comes to them.
+    /// The months of the season, in order, with or without evenings at risk.
     pub months: Vec<MonthRisk>,
 }
 
-/// Months on end with the same risk.
+/// Consecutive months with the same risk.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Period {
-    /// What may go wrong.
     pub risk: Risk,
-    /// Whether it does so even on the typical evening.
+    /// Whether it fails on the typical evening too.
     pub certain: bool,
     pub from: NaiveDate,
     pub to: NaiveDate,
-    /// Evenings in between that are at risk; on the others the master is dark.
+    /// Evenings at risk in between; on the others the master is dark.
     pub nights: u32,
     /// The month with the least margin.
     pub worst: MonthRisk,
 }
 
 impl LinkNights {
-    /// What is known of the month of an evening that is at risk; `None` of any other evening.
+    /// The month of an evening at risk; `None` for any other evening.
     pub fn on(&self, evening: NaiveDate) -> Option<&MonthRisk> {
         self.at_risk.binary_search(&evening).ok()?;
         self.month(evening)

@@ -8,32 +8,31 @@ use crate::link::{Judgement, Trouble, Verdict};
 
 use super::{Cell, Variation, verdict_of};
 
-/// A limit is found to this part of itself: rounded to three digits, it is then good to 1 %.
+/// A limit is found to this fraction of itself: rounded to three digits, it is then good to 1 %.
 const FINE: f64 = 0.005;
 
-/// And of the whole axis, where that is less; but not finer than a tenth of it.
+/// Or to this fraction of the whole axis, if that is finer; but never finer than a tenth of it.
 const OF_AXIS: f64 = 0.005;
 
 /// A change of verdict along an axis of numbers.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Edge {
-    /// It lies between this value of the axis and the next.
+    /// The edge lies between this value of the axis and the next.
     pub before: usize,
-    /// The last value found on the better side, in the unit of the axis; `None` where a simulation
-    /// cannot conclude.
+    /// Last value on the better side, in the unit of the axis; `None` where a simulation cannot conclude.
     pub last_good: Option<f64>,
-    /// The next on the worse side.
+    /// First value on the worse side.
     pub first_bad: Option<f64>,
-    /// Whether it is better below than above.
+    /// Whether the lower values are the better ones.
     pub better_below: bool,
-    /// The better verdict; `None`: no answer.
+    /// The better verdict; `None` for no answer.
     pub better: Option<Verdict>,
     pub worse: Option<Verdict>,
-    /// What is wrong right behind it.
+    /// What is wrong just beyond it.
     pub trouble: Option<Trouble>,
 }
 
-/// Go before caution before no-go before no answer.
+/// Orders verdicts: go, caution, no-go, no answer.
 fn rank(verdict: Option<Verdict>) -> u8 {
     verdict.map_or(3, |verdict| verdict as u8)
 }
@@ -42,8 +41,8 @@ fn trouble(cell: &Cell) -> Option<Trouble> {
     cell.as_ref().ok().and_then(Judgement::trouble)
 }
 
-/// The edges between a value and the next, found with `at`: one, or two where a strip of caution lies
-/// between go and no-go. From the better side to the worse.
+/// The edges between a value and the next, found with `at`: one, or two where a strip of caution lies between
+/// go and no-go; from the better side to the worse.
 pub(super) fn between(
     x: &Variation,
     before: usize,
@@ -87,8 +86,8 @@ pub(super) fn between(
     edges
 }
 
-/// The last value as good as the edge's better side, and the next that is not, whose verdict the edge
-/// gets; `None` where there is no answer.
+/// The last value as good as the edge's better side, and the first that is not, whose verdict goes into the
+/// edge; `None` where there is no answer.
 fn narrowed(
     x: &Variation,
     (mut good_at, mut bad_at): (f64, f64),

@@ -2,11 +2,11 @@
 
 use crate::site::{Fault, LinkId, Site, listed, nearest};
 
-/// The link that a word names: master and slave with `>`, `:` or `,` between them, or the slave alone.
+/// Finds the link that a word names: master and slave with `>`, `:` or `,` between them, or the slave alone.
 /// Without a word: the only link of the yard.
 ///
 /// # Errors
-/// If there is none of that name, or without a word more than one.
+/// If there is no link of that name, or several and no word.
 pub fn link_named(site: &Site, word: Option<&str>) -> Result<LinkId, Fault> {
     let names: Vec<String> = site.links.iter().map(|link| site.link_name(link)).collect();
     let all = || listed(names.iter().map(String::as_str), "or");
@@ -29,7 +29,7 @@ pub fn link_named(site: &Site, word: Option<&str>) -> Result<LinkId, Fault> {
         Some((master, slave)) => (Some(master.trim()), slave.trim()),
         None => (None, word.trim()),
     };
-    // A zone has one master, so its name is enough.
+    // A zone has one master, so the slave's name is enough.
     let found = site.links.iter().position(|link| {
         site[link.slave].name == slave && master.is_none_or(|name| site[link.master].name == name)
     });

@@ -1,4 +1,4 @@
-//! What may be varied of a link: its word, its units, its bounds.
+//! What can be varied about a link: its word, its units, its bounds.
 
 use std::fmt;
 
@@ -8,7 +8,6 @@ use crate::site::{
 
 use super::Setting;
 
-/// What may be varied.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Parameter {
     /// One-way route of the pair.
@@ -19,7 +18,7 @@ pub enum Parameter {
     Capacitor,
     /// Temperature of the relay box.
     Temperature,
-    /// How far the mains is off.
+    /// Deviation of the mains from nominal.
     Mains,
     /// Voltage of the master's DC supply.
     Voltage,
@@ -38,7 +37,7 @@ pub(super) struct Scale {
     pub(super) parse: fn(&str) -> Result<f64, Fault>,
     /// Converts a value into SI.
     pub(super) convert: fn(f64, &str) -> Option<f64>,
-    /// Least and greatest value in SI, as site files bound it.
+    /// Lowest and highest value in SI, the same as for site files.
     pub(super) bounds: (f64, f64),
     pub(super) said: &'static str,
 }
@@ -72,7 +71,7 @@ fn count() -> Scale {
 }
 
 impl Parameter {
-    /// All of them, in the order in which messages name them.
+    /// In the order in which messages name them.
     pub const ALL: [Self; 11] = [
         Self::Length,
         Self::Loop,
@@ -137,12 +136,11 @@ impl Parameter {
         }
     }
 
-    /// Whether it takes whole numbers only.
     pub fn is_whole(self) -> bool {
         self == Self::Splices
     }
 
-    /// Whether the two speak of the same thing.
+    /// Whether two parameters set the same quantity.
     pub fn clashes_with(self, other: Self) -> bool {
         let of_cable = |it: Self| matches!(it, Self::Length | Self::Wire | Self::Splices);
         self == other
@@ -170,7 +168,7 @@ impl Parameter {
         })
     }
 
-    /// The setting of a value in SI.
+    /// The setting for a value in SI.
     pub(super) fn setting(self, si: f64) -> Setting {
         match self {
             Self::Length => Setting::Length(si),
@@ -192,7 +190,7 @@ impl Parameter {
         }
     }
 
-    /// Whether this link has it.
+    /// Whether this link has such a part.
     pub(super) fn fits(self, site: &Site, link: &Link) -> Result<(), Fault> {
         let on_ac = site.feeding(link).is_ac();
         let supply = &site.feeding(link).name;

@@ -2,10 +2,10 @@
 
 use crate::circuit::series_resistor::E12;
 
-/// Steps that read well, over a power of ten.
+/// Round steps, as multiples of a power of ten.
 const STEPS: [f64; 4] = [1.0, 2.0, 2.5, 5.0];
 
-/// How many values a range gets where nobody says.
+/// How many values a range gets if the user does not say.
 pub(super) const USUAL: usize = 10;
 
 /// So many values from `first` to `last`, evenly spaced.
@@ -16,7 +16,7 @@ pub(super) fn evenly(first: f64, last: f64, count: usize) -> Vec<f64> {
         .collect()
 }
 
-/// About [`USUAL`] values from `first` to `last`: the ends, and multiples of a step that reads well.
+/// About [`USUAL`] values from `first` to `last`: the ends, and multiples of a round step.
 pub(super) fn roundly(first: f64, last: f64, whole: bool) -> Vec<f64> {
     let span = last - first;
     let decade = (span / USUAL as f64).log10().floor();
@@ -28,7 +28,7 @@ pub(super) fn roundly(first: f64, last: f64, whole: bool) -> Vec<f64> {
             off(*a).total_cmp(&off(*b))
         })
         .unwrap_or(1.0);
-    // A multiple next to an end would only crowd it.
+    // A multiple close to an end would only crowd it.
     let room = 0.45 * step;
     let mut values = vec![first];
     let mut n = (first / step).floor();
@@ -42,8 +42,8 @@ pub(super) fn roundly(first: f64, last: f64, whole: bool) -> Vec<f64> {
     values
 }
 
-/// The values between two ends in which capacitors are sold, with the ends: the longest of the series
-/// E3, E6 and E12 with a dozen values at most, or the one nearest to `count`.
+/// Capacitor values on sale between two ends, with the ends: the largest of the series E3, E6 and E12 that has
+/// at most a dozen values there, or the one with nearest to `count`.
 pub(super) fn as_sold(first: f64, last: f64, count: Option<usize>) -> Vec<f64> {
     let series = |every: usize| {
         let mut values = vec![first];
@@ -70,7 +70,7 @@ pub(super) fn as_sold(first: f64, last: f64, count: Option<usize>) -> Vec<f64> {
     .clone()
 }
 
-/// Without the digits that the arithmetic has left behind.
+/// Removes the digits that rounding errors leave behind.
 pub(super) fn cleaned(value: f64) -> f64 {
     format!("{value:.9e}").parse().unwrap_or(value)
 }

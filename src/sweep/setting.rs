@@ -4,28 +4,26 @@ use crate::circuit::rectifier::Rectifier;
 use crate::circuit::wire::Gauge;
 use crate::site::{Capacitor, LinkId, Relay, Site, SupplyOutput, usual_band};
 
-/// What a capacitor's rating [V] and tolerance are taken to be where the link had none: those that a
-/// site file gets that leaves them out.
+/// Rating [V] and tolerance taken for a capacitor where the link had none: the defaults of the site file.
 const USUAL_CAPACITOR: (f64, f64) = (50.0, 0.20);
 
-/// One thing about a link, and its value.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Setting {
-    /// One-way route [m].
+    /// One-way route length [m].
     Length(f64),
-    /// Measured loop, in place of cable and splices [Ω].
+    /// Measured loop resistance, instead of cable and splices [Ω].
     Loop(f64),
     Wire(Gauge),
     Relay(Box<Relay>),
     /// Capacitance [F], or none.
     Capacitor(Option<f64>),
-    /// Box, on every evening [°C].
+    /// Box temperature on every evening [°C].
     Temperature(f64),
-    /// Mains, off its nominal voltage by this fraction for good.
+    /// Mains permanently off nominal by this fraction.
     Mains(f64),
-    /// Voltage of the master's DC supply [V]; its range in service moves with it.
+    /// Voltage of the master's DC supply [V]; its range in service moves along.
     Voltage(f64),
-    /// Resistor before the rectifier [Ω].
+    /// Series resistor before the rectifier [Ω].
     Series(f64),
     /// Splices of the pair.
     Splices(u32),
@@ -33,7 +31,7 @@ pub enum Setting {
 }
 
 impl Setting {
-    /// Changes the link, or what feeds it.
+    /// Changes the link, or its feed.
     pub fn apply(&self, site: &mut Site, id: LinkId) {
         let supply = site[site[id].master].supply;
         let name = site.link_name(&site[id]);

@@ -1,4 +1,4 @@
-//! What is varied, as the command line says it: `length=20..200m`, `relay=r400,r720`.
+//! What to vary, in the words of the command line: `length=20..200m`, `relay=r400,r720`.
 //!
 //! ```text
 //! length=20..200m          ends and round steps between them, about ten values
@@ -23,7 +23,7 @@ const MOST_VALUES: usize = 200;
 /// The values of an axis.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Points {
-    /// Rising, in the unit of the axis.
+    /// In rising order, in the unit of the axis.
     Numbers(Vec<f64>),
     /// Named, in the order given.
     Things(Vec<(String, Setting)>),
@@ -41,7 +41,7 @@ impl Variation {
     /// Reads `length=20..200m` for a link.
     ///
     /// # Errors
-    /// If the words make no sense, or the link has no such thing.
+    /// If the words are not understood, or the link has no such part.
     pub fn parse(site: &Site, link: &Link, text: &str) -> Result<Self, Fault> {
         let (name, values) = text.split_once('=').unwrap_or((text, ""));
         let (name, values) = (name.trim(), values.trim());
@@ -86,7 +86,6 @@ impl Variation {
         })
     }
 
-    /// How many values it has.
     #[expect(clippy::len_without_is_empty, reason = "an axis is never empty")]
     pub fn len(&self) -> usize {
         match &self.points {
@@ -95,7 +94,7 @@ impl Variation {
         }
     }
 
-    /// Its values, if they are numbers.
+    /// Its values, if they are numeric.
     pub fn numbers(&self) -> Option<&[f64]> {
         match &self.points {
             Points::Numbers(numbers) => Some(numbers),
@@ -103,7 +102,7 @@ impl Variation {
         }
     }
 
-    /// A value of its numbers in SI units.
+    /// A numeric value of this axis in SI units.
     pub fn si(&self, value: f64) -> f64 {
         self.parameter
             .scale()
@@ -111,7 +110,7 @@ impl Variation {
             .unwrap_or(value)
     }
 
-    /// The setting of one of its values.
+    /// The setting for one of its values.
     pub(super) fn setting(&self, index: usize) -> Setting {
         match &self.points {
             Points::Numbers(numbers) => self.setting_at(numbers[index]),
@@ -119,13 +118,13 @@ impl Variation {
         }
     }
 
-    /// The setting of any number in its unit.
+    /// The setting for any number in its unit.
     pub(super) fn setting_at(&self, value: f64) -> Setting {
         self.parameter.setting(self.si(value))
     }
 }
 
-/// The parts of a list, none of them empty.
+/// The parts of a list; none may be empty.
 fn parts(parameter: Parameter, values: &str) -> Result<Vec<&str>, Fault> {
     let parts: Vec<&str> = values.split(',').map(str::trim).collect();
     if parts.contains(&"") {
@@ -214,7 +213,7 @@ fn things(
                     format!("name some, as in `{}`", parameter.example()),
                 ));
             }
-            // `18,20,22AWG`: the last one's unit is everybody's.
+            // `18,20,22AWG`: the last unit counts for all.
             let unit = ["AWG", "awg", "mm2", "mm²"]
                 .into_iter()
                 .find(|unit| values.ends_with(unit));
@@ -254,7 +253,7 @@ fn capacitors(values: &str, scale: &Scale) -> Result<Vec<(String, Setting)>, Fau
         .collect()
 }
 
-/// What follows the last digit of a text: the unit that stands for all.
+/// What follows the last digit of a text: the unit that counts for all.
 fn unit_of(text: &str) -> &str {
     text.rfind(|c: char| c.is_ascii_digit() || c == '.')
         .map_or("", |at| text[at + 1..].trim())
@@ -282,7 +281,7 @@ fn number(part: &str, unit: &str, scale: &Scale) -> Result<(f64, &'static str), 
     Ok((in_unit(si, unit, scale), unit))
 }
 
-/// An SI value in a unit; every unit is a step and a zero.
+/// An SI value in a unit: each unit is a factor and an offset.
 fn in_unit(si: f64, unit: &str, scale: &Scale) -> f64 {
     let at = |value| (scale.convert)(value, unit).unwrap_or(value);
     let zero = at(0.0);
@@ -290,7 +289,7 @@ fn in_unit(si: f64, unit: &str, scale: &Scale) -> f64 {
 }
 
 fn within(parameter: Parameter, said: &str, si: f64, scale: &Scale) -> Result<(), Fault> {
-    // A hair of slack: conversions are not exact.
+    // A little slack: conversions are not exact.
     let (least, most) = scale.bounds;
     let slack = 1e-9 * (most - least);
     if (least - slack..=most + slack).contains(&si) {
@@ -302,7 +301,7 @@ fn within(parameter: Parameter, said: &str, si: f64, scale: &Scale) -> Result<()
     ))
 }
 
-/// A list or a range of numbers, rising, and their unit.
+/// A list or a range of numbers in rising order, and their unit.
 fn numbers(
     parameter: Parameter,
     values: &str,

@@ -1,4 +1,4 @@
-//! Whether the fuse of a run fits, and which one does.
+//! Whether the fuse of a run fits, and which rating does.
 
 use crate::circuit::supply::LOAD_HEADROOM;
 use crate::fuse_size::{Fit, Guards, RunFuse, STOCKED_FUSES_A};
@@ -6,7 +6,7 @@ use crate::site::Fuse;
 
 use super::amps;
 
-/// Which fuse to fit, or what to do where no common one will do.
+/// Which fuse to fit, or what to do where no stocked one fits.
 pub(crate) fn fuse_advice(run: &RunFuse) -> String {
     let (place, remedy) = match run.guards {
         Guards::Pair => (
@@ -49,7 +49,7 @@ pub(crate) fn fuse_advice(run: &RunFuse) -> String {
     }
 }
 
-/// Whether it does what it is there for, for a row of a table.
+/// Whether the fuse does its job, for a row of a table.
 pub(crate) fn fuse_fit(run: &RunFuse) -> String {
     let (limited_a, carries_a) = (run.limited_a, run.carries_a);
     let spares = || match limited_a.zip(carries_a) {

@@ -1,5 +1,5 @@
-//! A link in words: its cases, its margins, what is wrong with it, what would cure it, and why the calculation
-//! by hand does not hold.
+//! A link in words: its cases, its margins, what is wrong with it, the cure, and why the calculation by hand
+//! does not hold.
 
 use crate::circuit::rectifier::{OutsideRange, Rectifier};
 use crate::link::{
@@ -10,7 +10,7 @@ use crate::site::{Link, Site};
 
 use super::{celsius, ohms, signed, volts};
 
-/// How much lower the voltage may be where the source is too stiff for the method [V]: 0.3 V, from
+/// How much lower the voltage may be where the source is too stiff for the calculation by hand [V]: 0.3 V, from
 /// circuit simulation.
 const STIFF_DOUBT_V: f64 = 0.3;
 
@@ -45,17 +45,17 @@ pub(crate) fn percent(fraction: f64) -> String {
     format!("{} %", signed(fraction * 100.0, 0))
 }
 
-/// What is over pull-in at dusk.
+/// The margin over pull-in at dusk.
 pub(crate) fn dusk(case: &LinkCase) -> String {
     over(case.dusk.coil_v, case.operate_v, case.margin_dusk)
 }
 
-/// What is over pull-in with a warm coil.
+/// The margin over pull-in with a warm coil.
 pub(crate) fn restart(case: &LinkCase) -> String {
     over(case.warm.coil_v, case.operate_warm_v, case.margin_restart)
 }
 
-/// What an aspect is about, as a headline says it.
+/// The name of an aspect, for a headline.
 pub(crate) fn aspect_text(aspect: Aspect) -> &'static str {
     match aspect {
         Aspect::Dusk => "pulling in at dusk",
@@ -67,7 +67,7 @@ pub(crate) fn aspect_text(aspect: Aspect) -> &'static str {
     }
 }
 
-/// Decimals that show the difference of two voltages.
+/// Decimals needed to show the difference of two voltages.
 fn digits(difference_v: f64) -> usize {
     match difference_v.abs() {
         small if small < 0.01 => 3,
@@ -76,7 +76,7 @@ fn digits(difference_v: f64) -> usize {
     }
 }
 
-/// What the coil gets and what it needs, or may not pass, without the case.
+/// The coil's voltage and its limit, without the case.
 fn margin_text(link: &Link, margin: &Margin) -> String {
     let (has_v, limit_v) = (margin.volts, margin.limit_v);
     let digits = digits(has_v - limit_v);
@@ -108,12 +108,12 @@ pub(crate) fn margin_at(link: &Link, margin: &Margin) -> String {
     format!("{} ({})", margin_text(link, margin), case_text(margin))
 }
 
-/// The least margin of a link, as every command says it: `least margin +4 %, coil voltage: …`.
+/// The least margin of a link, worded as in every command: `least margin +4 %, coil voltage: …`.
 pub(crate) fn least_text(link: &Link, judged: &Judgement) -> String {
     format!("least margin {}", in_hand_text(link, judged))
 }
 
-/// The same without the name of it.
+/// The same without its name.
 pub(crate) fn in_hand_text(link: &Link, judged: &Judgement) -> String {
     let least = judged.least();
     format!(
@@ -137,7 +137,7 @@ pub(crate) fn outcome_text(judged: &Judgement) -> String {
 /// Suffix for a link that follows only on an ordinary evening.
 pub(crate) const ONLY_ORDINARILY: &str = " on an ordinary evening, not at the worst";
 
-/// What is wrong, in as few words as a table has room for; `who` is the slave.
+/// What is wrong, short enough for a table; `who` is the slave.
 pub(crate) fn trouble_text(who: &str, trouble: Trouble) -> String {
     match trouble {
         Trouble::HeldOn => format!("the contact of {who} holds itself on"),
@@ -156,7 +156,7 @@ pub(crate) fn trouble_text(who: &str, trouble: Trouble) -> String {
     }
 }
 
-/// What is wrong, with its numbers and its case.
+/// What is wrong, with the figures and the case.
 pub(crate) fn finding_text(who: &str, link: &Link, judged: &Judgement, found: &Finding) -> String {
     let ordinary = &judged.ordinary;
     let what = trouble_text(who, found.trouble);
@@ -181,7 +181,7 @@ pub(crate) fn finding_text(who: &str, link: &Link, judged: &Judgement, found: &F
     }
 }
 
-/// A corner beyond the verdict, and whether the link stands it.
+/// A corner beyond the verdict, and whether the link withstands it.
 pub(crate) fn beyond_text(beyond: &Beyond) -> String {
     let (what, stands, fails) = match beyond.case {
         BeyondCase::WornRestart => (
@@ -204,7 +204,7 @@ pub(crate) fn beyond_text(beyond: &Beyond) -> String {
     )
 }
 
-/// A change as an order: `take the 22 ohm resistor out`.
+/// A change as an instruction: `take the 22 ohm resistor out`.
 fn change_text(link: &Link, change: &Change) -> String {
     match change {
         Change::NoResistor(ohm) => format!("take the {} series resistor out", ohms(*ohm)),
@@ -238,7 +238,6 @@ fn changes_text(link: &Link, remedy: &Remedy) -> String {
     words.join(" and ")
 }
 
-/// With a capital at the beginning.
 fn capitalized(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| {
@@ -246,7 +245,7 @@ fn capitalized(text: &str) -> String {
     })
 }
 
-/// What to do about a link: the cheapest change that works, or else what comes nearest and what to look for.
+/// What to do about a link: the cheapest change that works, or else the closest one and what to look for.
 pub(crate) fn cure_text(site: &Site, link: &Link, judged: &Judgement) -> String {
     if overloaded(site, link) {
         return "Take lamps off its supply, or use a larger one".into();

@@ -5,13 +5,13 @@ use textwrap::{Options, WordSeparator, WordSplitter, WrapAlgorithm};
 /// Widest line of a text [columns].
 pub(crate) const WIDTH: usize = 80;
 
-/// Units that stay on one line with their number.
+/// Units that stay on the same line as their number.
 const UNITS: [&str; 17] = [
     "V", "A", "mA", "W", "VA", "kWh", "%", "°C", "ohm", "ohm/km", "m", "ft", "s", "ms", "uF", "Hz",
     "AWG",
 ];
 
-/// Appends `text` to `out`, wrapped at words; `first` begins the first line and `rest` the others.
+/// Appends `text` to `out`, wrapped at words; `first` starts the first line and `rest` the others.
 pub(crate) fn wrap(out: &mut String, first: &str, rest: &str, text: &str) {
     wrap_in(out, WIDTH, first, rest, text);
 }
@@ -56,7 +56,7 @@ fn glued(text: &str) -> String {
     text.char_indices().map(glue).collect()
 }
 
-/// Whether a space between these two parts a number from its unit.
+/// Whether a space between these two would part a number from its unit.
 fn parts_a_unit(before: &str, after: &str) -> bool {
     let next = after.split(' ').next().unwrap_or_default();
     let unit = next.trim_end_matches([',', ';', '.', ':', ')']);

@@ -4,16 +4,15 @@ use super::Lamps;
 use crate::circuit::supply::Transformer;
 use crate::site::{Link, Site, SupplyId, SupplyOutput};
 
-/// The master's supply as the pair sees it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Tap {
-    /// With these lamps lit [V RMS or V DC].
+    /// Voltage with these lamps lit [V RMS or V DC].
     pub(crate) volts: f64,
-    /// The same without any lamp.
+    /// Voltage without any lamp [V RMS or V DC].
     pub(crate) open_v: f64,
     /// The supply's own resistance [Ω].
     pub(crate) source_ohm: f64,
-    /// The lamps [Ω].
+    /// Resistance of the lit lamps [Ω].
     pub(crate) lamps_ohm: Option<f64>,
 }
 
@@ -26,7 +25,7 @@ pub(crate) fn load_va(site: &Site, supply: SupplyId) -> f64 {
         .sum()
 }
 
-/// The supply of a link's master at a level, under these lamps.
+/// The supply of a link's master at this level, loaded by these lamps.
 pub(crate) fn tap(site: &Site, link: &Link, level: f64, lamps: Lamps) -> Tap {
     let master = &site[link.master];
     match site[master.supply].output {
@@ -49,7 +48,7 @@ pub(crate) fn tap(site: &Site, link: &Link, level: f64, lamps: Lamps) -> Tap {
             let open_v = mains * no_load_v;
             let volts = transformer.terminal_v(load_va, mains).max(0.0);
             let source_ohm = transformer.source_ohm();
-            // The resistance that sags the supply just so.
+            // The lamp resistance that pulls the supply down to this voltage.
             let lamps_ohm = if load_va <= 0.0 || volts <= 0.0 {
                 None
             } else if open_v > volts {
