@@ -1,12 +1,12 @@
-//! A yard to look at, as SVG: its diagram, its season, what links and lamps get, waveforms and margins; where
-//! characters can show it, for a terminal as well.
+//! Pictures of a yard, as SVG: its diagram, its season, voltages of links and lamps, waveforms and margins; for
+//! a terminal too, where characters can show them.
 //!
-//! Every picture says in shape, label and text what it shows; colour only repeats it. So it can be
-//! printed, and read by eyes that do not tell colours apart. Its style is inside: light, dark, paper.
-//! No script, no font of its own, nothing to fetch.
+//! Every picture tells everything by shape, label and text; colour only repeats it. So it can be printed, and a
+//! colour-blind reader misses nothing. Its style is inside: light, dark, paper. It needs no script, no font of
+//! its own, and fetches nothing.
 //!
-//! A picture is 420 units wide, drawn for a telephone; where there is more room the letters shrink,
-//! in units, so that nothing laid out for the large ones collides.
+//! A picture is 420 units wide, drawn for a telephone. On a wider screen the letters get smaller in units, so a
+//! layout made for the large ones never collides.
 
 pub mod chain;
 mod characters;
@@ -24,8 +24,8 @@ pub mod yard;
 
 pub use document::Picture;
 
-/// The style of every picture, for the head of a page that has some [inline](Picture::inline). It
-/// restyles nothing but them.
+/// The style of all pictures, for the head of a page that has some [inline](Picture::inline). It styles nothing
+/// but pictures.
 pub fn style() -> String {
     [look::STYLE, season::STYLE].concat()
 }

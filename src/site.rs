@@ -4,8 +4,8 @@
 //! bytes ─ read ─► SiteFile (mirror of the TOML) ─ resolve ─► Site, or every problem of the file
 //! ```
 //!
-//! Nothing here is a string left to parse. Supplies, zones, links and relays are held in the order
-//! of the file and referred to by position.
+//! No strings are left to parse. Supplies, zones, links and relays keep the order of the file and are referred
+//! to by position.
 
 use std::fmt;
 
@@ -49,9 +49,9 @@ pub struct Site {
     /// What the yard is called.
     pub name: String,
     pub place: Place,
-    /// The rules of its clock.
+    /// The time-zone rules of its clock.
     pub timezone: SiteZone,
-    /// Whose wording the cautions use.
+    /// The code whose wording the cautions use.
     pub region: Region,
     pub mains: Mains,
     /// What a kilowatt-hour costs, if stated.
@@ -65,14 +65,14 @@ pub struct Site {
     pub links: Vec<Link>,
     /// All relay types of the file, used or not.
     pub relays: Vec<Relay>,
-    /// Days out of the ordinary, in the order of the file; a later one overrides an earlier one.
+    /// Unusual dates, in the order of the file; a later one overrides an earlier one.
     pub exceptions: Vec<Exception>,
     pub outputs: Vec<Output>,
     pub inputs: Vec<Input>,
     pub shelf: Vec<ShelfPart>,
     /// Where the service keeps its state and listens.
     pub daemon: Daemon,
-    /// Values that the file leaves out, with what was taken instead.
+    /// Values that the file leaves out, with the default taken.
     pub assumed: Vec<Assumed>,
 }
 
@@ -103,7 +103,7 @@ id!(
     LinkId => links: Link
 );
 
-/// Whose code words the cautions.
+/// The code whose wording the cautions use.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Region {
     /// National Electrical Code.
@@ -119,36 +119,35 @@ pub struct Mains {
     pub voltage_v: f64,
     /// Frequency [Hz].
     pub frequency_hz: f64,
-    /// How far the voltage strays either way, as a fraction.
+    /// Deviation of the voltage, up or down, as a fraction.
     pub tolerance: f64,
 }
 
-/// What a kilowatt-hour costs.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tariff {
     /// Price of one kilowatt-hour.
     pub per_kwh: f64,
-    /// What it is counted in.
+    /// Currency of the price.
     pub currency: String,
 }
 
-/// Temperatures at the moment the lights come on [°C].
+/// Temperatures when the lights come on [°C].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Temperatures {
-    /// Box, coldest evening.
+    /// Box on the coldest evening.
     pub coldest_c: f64,
-    /// Box, ordinary evening.
+    /// Box on an ordinary evening.
     pub typical_c: f64,
-    /// Box, hottest evening.
+    /// Box on the hottest evening.
     pub hottest_c: f64,
     /// Buried wire, any evening.
     pub wire_c: f64,
-    /// Box, month by month from January, if stated; none lies outside the coldest and hottest.
+    /// Box, month by month from January, if stated; every value lies within coldest to hottest.
     pub monthly: Option<[MonthTemperatures; 12]>,
 }
 
 impl Temperatures {
-    /// The box on the evenings of a month: where no months are stated, as on those of the year.
+    /// The box on the evenings of a month; without monthly values, as on those of the year.
     pub fn of_month(&self, month: Month) -> MonthTemperatures {
         self.monthly.map_or(
             MonthTemperatures {
@@ -161,7 +160,7 @@ impl Temperatures {
     }
 }
 
-/// Temperatures of the boxes at the moment the lights come on, in one month [°C].
+/// Temperatures of the boxes when the lights come on, in one month [°C].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MonthTemperatures {
     pub coldest_c: f64,
@@ -179,12 +178,11 @@ pub enum SupplyKind {
     DesktopPc,
 }
 
-/// Where a supply stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Placement {
     /// In a dry building.
     Indoors,
-    /// In the weather.
+    /// Outdoors, exposed to rain and sun.
     Outdoors,
 }
 
@@ -201,35 +199,33 @@ pub enum OutletProtection {
 /// A source of 12 V.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Supply {
-    /// What zones call it.
     pub name: String,
     pub output: SupplyOutput,
     /// A desktop-PC supply, an indoor appliance with an earthed minus.
     pub kind: SupplyKind,
-    /// Switched on to output up, and rising to full [s].
+    /// From switched on to output up, and rising to full [s].
     pub start_s: f64,
-    /// Output stays up after switch-off [s].
+    /// Time for which the output stays up after switch-off [s].
     pub hold_up_s: f64,
-    /// Output power over input power when lit.
+    /// Output power divided by input power when lit.
     pub efficiency: f64,
     /// Input power while its zones are dark [W].
     pub standby_w: f64,
-    /// Where it stands, if stated.
+    /// If stated.
     pub placement: Option<Placement>,
-    /// What protects its outlet, if stated.
+    /// Protection of its mains outlet, if stated.
     pub outlet_protection: Option<OutletProtection>,
-    /// Current through its remote-on line when closed [A].
+    /// Current through its closed remote-on line [A].
     pub remote_on_a: f64,
 }
 
-/// What a supply gives.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum SupplyOutput {
     /// AC at mains frequency.
     Ac {
-        /// Nothing connected, nominal mains [V RMS].
+        /// Without load, nominal mains [V RMS].
         no_load_v: f64,
-        /// Rated load, nominal mains [V RMS].
+        /// At rated load, nominal mains [V RMS].
         full_load_v: f64,
         /// Nameplate [VA].
         rated_va: f64,
@@ -237,21 +233,21 @@ pub enum SupplyOutput {
     Dc {
         /// As measured or rated [V].
         voltage_v: f64,
-        /// Least in service [V].
+        /// Lowest voltage in service [V].
         lowest_v: f64,
-        /// Greatest in service [V].
+        /// Highest voltage in service [V].
         highest_v: f64,
-        /// What it can give [A], if stated.
+        /// Rated current [A], if stated.
         max_a: Option<f64>,
     },
 }
 
-/// How long a desktop-PC supply must be let go so that it surely starts again [s] (ATX12V design guides: more
-/// than 100 ms).
+/// Time for which the remote-on line of a desktop-PC supply must be released before it surely starts again [s]
+/// (ATX12V design guides: more than 100 ms).
 const RESTART_S: f64 = 0.1;
 
 impl Supply {
-    /// How long it must be let go so that it surely starts again [s].
+    /// Time for which its remote-on line must be released before it surely starts again [s].
     pub fn restart_s(&self) -> f64 {
         match self.kind {
             SupplyKind::DesktopPc => RESTART_S,
@@ -264,7 +260,7 @@ impl Supply {
         matches!(self.output, SupplyOutput::Ac { .. })
     }
 
-    /// What it gives of a current into a short [A]: what limits its current lets no fuse see more.
+    /// A short-circuit current, cut to the supply's current limit [A]: no fuse sees more than that.
     pub fn limited_a(&self, short_a: f64) -> f64 {
         match self.output {
             SupplyOutput::Dc {
@@ -278,19 +274,17 @@ impl Supply {
 /// A group of lamps that are lit together.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Zone {
-    /// What links call it.
     pub name: String,
     /// The supply that feeds it.
     pub supply: SupplyId,
-    /// How it is switched.
     pub switching: Switching,
-    /// Dark from then till the next evening.
+    /// Dark from then until the next evening.
     pub curfew: Option<NaiveTime>,
-    /// A line that lights it stays on at least so long [s].
+    /// Minimum on-time of its output line [s].
     pub minimum_lit_s: f64,
-    /// A line that lights it stays off at least so long [s].
+    /// Minimum off-time of its output line [s].
     pub minimum_dark_s: f64,
-    /// Cables with their lamps; lamps without a cable hang on a trunk of no length.
+    /// Cables with their lamps; lamps without a cable are on a trunk of zero length.
     pub trunks: Vec<Trunk>,
 }
 
@@ -302,7 +296,7 @@ impl Zone {
 
     /// Power of all lamps [W].
     pub fn lamp_w(&self) -> f64 {
-        // Not `sum`: that of no lamps at all is −0.
+        // Not `sum`: the sum of no lamps is −0.
         self.lamps().fold(0.0, |sum_w, group| {
             sum_w + f64::from(group.count) * group.power_w
         })
@@ -316,14 +310,13 @@ impl Zone {
     }
 }
 
-/// How a zone is switched.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Switching {
-    /// By the clock and the sun; at least one window.
+    /// By clock and sun, with at least one window.
     Timed(Vec<Window>),
     /// By its master, over this link.
     Follows(LinkId),
-    /// By this board, as an input says of its master.
+    /// By this board, following an input that senses its master.
     Senses(Sensing),
 }
 
@@ -332,41 +325,38 @@ pub enum Switching {
 pub struct Sensing {
     /// The zone whose input it follows.
     pub master: ZoneId,
-    /// From the input on to the line on [s].
+    /// From input on to line on [s].
     pub on_delay_s: f64,
-    /// From the input off to the line off [s].
+    /// From input off to line off [s].
     pub off_delay_s: f64,
-    /// What happens on a night on which the input stays off.
+    /// What it does on a night when the input stays off.
     pub if_silent: IfSilent,
-    /// The input counts as silent when it has been off for so long while its master's plan is lit [s].
+    /// The input counts as silent after being off for this long while its master's plan is lit [s].
     pub silent_after_s: f64,
 }
 
-/// What a zone does whose master is silent though its plan says lit.
+/// What a zone does while its master is silent though the master's plan is lit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum IfSilent {
     /// It stays dark.
     Dark,
-    /// It keeps its master's plan.
+    /// It follows its master's plan.
     Schedule,
 }
 
 /// One lit stretch of an evening.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Window {
-    /// When it begins.
     pub on: Moment,
-    /// When it ends.
     pub off: Off,
     pub not_before: Option<NaiveTime>,
     pub not_after: Option<NaiveTime>,
-    /// Evenings on which it happens.
+    /// Evenings on which it applies.
     pub days: Days,
-    /// What stands in on nights without that twilight.
+    /// The substitute on nights without that twilight.
     pub if_no_twilight: NoTwilight,
 }
 
-/// How a window ends.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Off {
     At(Moment),
@@ -381,7 +371,6 @@ pub struct Days(u8);
 impl Days {
     pub const ALL: Self = Self(0b111_1111);
 
-    /// Whether `day` is one of them.
     pub fn contain(self, day: Weekday) -> bool {
         self.0 & (1 << day.num_days_from_monday()) != 0
     }
@@ -398,9 +387,9 @@ impl FromIterator<Weekday> for Days {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum LampKind {
-    /// Draws the same power at any voltage in its window.
+    /// Draws the same power at any voltage within its range.
     Led,
-    /// Draws less current at less voltage.
+    /// Draws less current at lower voltage.
     Filament,
 }
 
@@ -409,15 +398,15 @@ pub enum LampKind {
 pub struct LampGroup {
     pub count: u32,
     pub kind: LampKind,
-    /// Power of one [W].
+    /// Power of one lamp [W].
     pub power_w: f64,
-    /// Apparent power of one on AC [VA].
+    /// Apparent power of one lamp on AC [VA].
     pub apparent_va: f64,
-    /// Voltage at which a filament draws its power [V].
+    /// Voltage at which a filament draws its rated power [V].
     pub rated_v: f64,
-    /// Least voltage it lights properly at [V], if stated.
+    /// Lowest voltage at which it lights properly [V], if stated.
     pub lowest_v: Option<f64>,
-    /// Greatest voltage it survives [V], if stated.
+    /// Highest voltage that it survives [V], if stated.
     pub highest_v: Option<f64>,
     /// Takes AC, if stated.
     pub accepts_ac: Option<bool>,
@@ -436,7 +425,6 @@ pub struct Trunk {
     pub lamps: Vec<LampGroup>,
     /// Fuse at the supply end.
     pub fuse: Fuse,
-    /// How it is laid.
     pub laid: Laid,
 }
 
@@ -449,43 +437,42 @@ pub struct Cable {
     pub length_m: f64,
 }
 
-/// What the file says of a fuse.
+/// What the file states about a fuse.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Fuse {
     NotStated,
-    /// That there is none.
+    /// There is none.
     None,
     /// Its rating [A].
     Rated(f64),
 }
 
-/// A pilot wire and what hangs at its far end.
+/// A pilot wire and the parts at its far end.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Link {
-    /// Whose output voltage it carries.
+    /// The zone whose output voltage it carries.
     pub master: ZoneId,
-    /// Whose supply it switches.
+    /// The zone whose supply it switches.
     pub slave: ZoneId,
     /// The pair, unless only its resistance was measured.
     pub cable: Option<Cable>,
-    /// Splices on the way.
+    /// Number of splices, both conductors counted.
     pub splices: u32,
-    /// One splice [Ω].
+    /// Resistance of one splice [Ω].
     pub splice_ohm: f64,
-    /// Measured loop [Ω], which counts instead of cable and splices.
+    /// Measured loop resistance [Ω], used instead of cable and splices.
     pub measured_loop_ohm: Option<f64>,
-    /// Resistor in the AC side [Ω].
+    /// Series resistor on the AC side [Ω].
     pub series_ohm: f64,
-    /// What turns the pair's voltage into DC.
     pub rectifier: Rectifier,
     pub diode: Diode,
-    /// What the file calls them.
+    /// Name of the diode type in the file.
     pub diode_name: String,
     pub capacitor: Option<Capacitor>,
     /// Diode across the coil.
     pub flyback_diode: bool,
     pub relay: Relay,
-    /// What the pair carries when the master is off [V, AC or DC as the master].
+    /// Voltage on the pair when the master is off [V, AC or DC as the master].
     pub off_state_v: f64,
     /// Fuse at the tapping point.
     pub fuse: Fuse,
@@ -498,7 +485,7 @@ pub struct Link {
 pub struct Laid {
     /// Cover over it [m].
     pub depth_m: Option<f64>,
-    /// What its conductors look like, in the words of whoever laid it.
+    /// The conductors' colours or markings, in the owner's words.
     pub colours: Option<String>,
 }
 
@@ -506,55 +493,54 @@ pub struct Laid {
 pub struct Capacitor {
     /// Nominal capacitance [F].
     pub farad: f64,
-    /// Tolerance either way, as a fraction.
+    /// Tolerance, up or down, as a fraction.
     pub tolerance: f64,
     /// Rated voltage [V DC].
     pub rating_v: f64,
 }
 
-/// A relay, as its data sheet gives it; voltages and resistance at a coil of 20 °C.
+/// A relay, as its data sheet gives it; voltages and resistance with the coil at 20 °C.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Relay {
-    /// What links call it.
     pub name: String,
     /// Rated coil voltage [V].
     pub rated_v: f64,
     /// Coil resistance [Ω].
     pub coil_ohm: f64,
-    /// Its tolerance either way, as a fraction.
+    /// Tolerance of the coil resistance, up or down, as a fraction.
     pub coil_tolerance: f64,
-    /// Surely pulls in at [V].
+    /// Surely pulls in at this voltage [V].
     pub operate_v: f64,
-    /// Surely lets go at [V].
+    /// Surely lets go at this voltage [V].
     pub release_v: f64,
-    /// Lets go as a rule at [V].
+    /// Usually lets go at this voltage [V].
     pub typical_release_v: f64,
-    /// Surely stays in above [V].
+    /// Surely stays in above this voltage [V].
     pub hold_v: f64,
-    /// Surely does not pull in below [V].
+    /// Surely does not pull in below this voltage [V].
     pub non_operate_v: f64,
-    /// Greatest continuous coil voltage [V].
+    /// Highest continuous coil voltage [V].
     pub max_coil_v: f64,
-    /// Greatest coil temperature [°C].
+    /// Highest coil temperature [°C].
     pub max_coil_c: f64,
-    /// Coil to box air [K/W].
+    /// Thermal resistance from coil to box air [K/W].
     pub thermal_k_per_w: f64,
-    /// Voltage on coil to contact closed [s].
+    /// From voltage on coil to contact closed [s].
     pub operate_s: f64,
-    /// Voltage off coil to contact open [s].
+    /// From voltage off coil to contact open [s].
     pub release_s: f64,
     /// Coil inductance [H], if stated.
     pub inductance_h: Option<f64>,
-    /// Least dependable contact current [A], if stated.
+    /// Lowest current that the contact switches dependably [A], if stated.
     pub contact_minimum_a: Option<f64>,
 }
 
-/// Days out of the ordinary.
+/// Dates on which a zone has other times.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Exception {
     pub from: NaiveDate,
     pub to: NaiveDate,
-    /// The timed zone; `None` for all of them.
+    /// The timed zone; `None` for all.
     pub zone: Option<ZoneId>,
     pub change: Change,
 }
@@ -564,22 +550,22 @@ pub struct Exception {
 pub enum Change {
     /// Not lit at all.
     Dark,
-    /// Other moments; at least one is given.
+    /// Other switching times; at least one is given.
     Moments {
         on: Option<Moment>,
         off: Option<Moment>,
     },
 }
 
-/// Pull of an input line.
+/// Pull resistor of an input line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Bias {
-    /// To the supply.
+    /// Pulled up to the supply.
     PullUp,
-    /// To ground.
+    /// Pulled down to ground.
     PullDown,
     Disabled,
-    /// Whatever the board has.
+    /// As the board has it.
     AsIs,
 }
 
@@ -610,7 +596,6 @@ pub struct Input {
     pub debounce_s: f64,
 }
 
-/// Which family a part at hand is of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ShelfKind {
     Wire,
@@ -626,9 +611,9 @@ pub enum ShelfKind {
 #[derive(Debug, Clone, PartialEq)]
 pub struct ShelfPart {
     pub kind: ShelfKind,
-    /// What is written on it.
+    /// Its marking.
     pub item: String,
-    /// How much wire [m].
+    /// Length of wire [m].
     pub length_m: Option<f64>,
     pub count: u32,
     pub price: Option<f64>,
@@ -637,34 +622,34 @@ pub struct ShelfPart {
 /// Where the service keeps its state and listens.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Daemon {
-    /// Folder for what must survive a power cut.
+    /// Folder for everything that must survive a power cut.
     pub state_dir: String,
     /// Where the command line reaches the service.
     pub socket: String,
     /// Address and port of the status page.
     pub listen: Option<std::net::SocketAddr>,
-    /// The file with the word that opens it.
+    /// The file with the token that opens the page.
     pub page_token: Option<String>,
-    /// A name by which browsers reach it.
+    /// A host name by which browsers reach the page.
     pub page_host: Option<String>,
     /// What timed zones do while the clock is in doubt.
     pub on_doubtful_clock: OnDoubtfulClock,
     /// A file that exists once the clock has been set from the network.
     pub clock_proof: String,
-    /// Between two zones that go on [s].
+    /// Delay between two zones going on [s].
     pub stagger_s: f64,
-    /// How long a zone is held where nothing else is said [s].
+    /// How long `force` holds a zone if no time is given [s].
     pub hold_s: f64,
 }
 
-/// What timed zones do while nobody knows whether the clock is right.
+/// What timed zones do while it is not known whether the clock is right.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum OnDoubtfulClock {
     /// They stay dark.
     Dark,
-    /// They stay as they were when the board last knew.
+    /// They stay as they were when the clock was last known to be right.
     Last,
-    /// They keep their plan by the clock as it is.
+    /// They follow the plan by the clock as it is.
     Schedule,
 }
 
@@ -684,7 +669,7 @@ impl fmt::Display for Assumed {
 }
 
 impl Site {
-    /// `master > slave`, as links are called.
+    /// `master > slave`, the name of a link in messages.
     pub fn link_name(&self, link: &Link) -> String {
         format!("{} > {}", self[link.master].name, self[link.slave].name)
     }

@@ -1,4 +1,4 @@
-//! A chain at dusk and at the end: who is lit when, after the head is switched.
+//! A chain at dusk and when it goes off: which zone is lit when, after the head is switched.
 //!
 //! ```text
 //!   house  |########################   lit from the first instant
@@ -23,19 +23,18 @@ mod text;
 
 pub use text::chain_text;
 
-/// Left edge of the time axis: names stand before it.
+/// Left edge of the time axis: names are to the left of it.
 const LEFT: f64 = 112.0;
 
-/// Lines of a name that stand before its bar; one of more stands above it.
+/// Most lines of a name before its bar; a longer name goes above the bar.
 const BEFORE: usize = 2;
 
-/// Height of a row and of its bar; the same where there are more rows than [`FEW`].
+/// Height of a row and of its bar, for few rows and for more than [`FEW`].
 const ROWS: [(f64, f64); 2] = [(20.0, 13.0), (14.0, 9.0)];
 
-/// Rows up to which there is room between them.
+/// Most rows that are spaced apart.
 const FEW: usize = 16;
 
-/// Which half of an evening.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum End {
     Dusk,
@@ -92,13 +91,13 @@ pub fn chain_svg(site: &Site, chain: &Chain) -> Picture {
     Picture::of_parts(&title, &described, parts).crossed(html! { @for grid in &across { (grid) } })
 }
 
-/// The halves of an evening that there is something to show of.
+/// The halves of an evening that have anything to show.
 fn ends(chain: &Chain) -> impl Iterator<Item = End> {
     let any = !chain.zones.is_empty();
     [End::Dusk, End::Off].into_iter().filter(move |_| any)
 }
 
-/// What is said of the zones that this board switches by an input.
+/// Describes the zones that this board switches by an input.
 fn sensed(site: &Site) -> Vec<String> {
     let said = |zone: &Zone| {
         let Switching::Senses(sensing) = zone.switching else {
@@ -124,10 +123,10 @@ fn total(zone: &ChainZone, end: End) -> (Option<f64>, Option<f64>) {
     (total.typical_s, total.most_s)
 }
 
-/// A name and where its row is.
+/// A name and the place of its row.
 struct Named {
     lines: Vec<String>,
-    /// The name stands above the bar, because it is too long to stand before it.
+    /// The name is above the bar, because it is too long to fit before it.
     above: bool,
     top: f64,
     bottom: f64,
@@ -135,7 +134,7 @@ struct Named {
     middle: f64,
 }
 
-/// The rows of a panel, one below the other.
+/// The rows of a panel, from the top down.
 fn named(site: &Site, chain: &Chain, top: f64, row_high: f64) -> Vec<Named> {
     let mut y = top;
     let rows = chain.zones.iter().map(|zone| {
@@ -170,7 +169,7 @@ fn named(site: &Site, chain: &Chain, top: f64, row_high: f64) -> Vec<Named> {
 }
 
 impl Named {
-    /// Where each of its lines stands.
+    /// The place of each of its lines.
     fn lines(&self) -> impl Iterator<Item = (f64, &str)> {
         let count = self.lines.len() as f64;
         let first = if self.above {
@@ -183,7 +182,7 @@ impl Named {
     }
 }
 
-/// What runs through a panel, and its parts: heading, rows, axis.
+/// The marks that run through a panel, and its parts: heading, rows, axis.
 fn panel(
     site: &Site,
     chain: &Chain,
@@ -266,7 +265,7 @@ fn delay(zone: &ChainZone, end: End) -> String {
     }
 }
 
-/// How far the axis reaches [s].
+/// Length of the time axis [s].
 fn reach_s(chain: &Chain, end: End) -> f64 {
     let totals = chain.zones.iter().flat_map(|zone| {
         let (typical_s, most_s) = total(zone, end);
@@ -275,18 +274,18 @@ fn reach_s(chain: &Chain, end: End) -> f64 {
     1.18 * totals.fold(0.05_f64, f64::max)
 }
 
-/// What there is to see of a zone in one half of an evening [s after its head is switched].
+/// What one half of an evening shows of a zone [s after its head is switched].
 #[expect(clippy::struct_field_names, reason = "bare floats end in their unit")]
 struct Seen {
-    /// The pair comes live, or goes dead.
+    /// The pair goes live, or dead.
     news_s: Option<f64>,
     /// The relay closes, or opens.
     moves_s: Option<f64>,
     /// The zone goes on, or off.
     turn_s: Option<f64>,
-    /// The same with everything slow, for those who follow.
+    /// The same at the slowest, for a zone that follows.
     latest_s: Option<f64>,
-    /// From when to when it is lit; `None`: beyond the axis.
+    /// Start and end of its light; `None` for beyond the axis.
     lit_s: Option<(f64, Option<f64>)>,
 }
 
@@ -345,7 +344,7 @@ fn row(
             && x + wide <= right - 2.0
             && latest.is_none_or(|latest| latest + 6.0 < x || x + wide + 6.0 < latest)
     };
-    // Beside the bar's end, on either side of it or beyond the mark of the latest.
+    // Beside the bar's end, on either side of it, or beyond the mark for the slowest.
     let beside = |turn: f64| {
         let beyond = latest.map_or(turn, |latest| latest.max(turn)) + 8.0;
         let places = [turn + 8.0, turn - wide - 8.0, beyond, left + 6.0];

@@ -1,7 +1,7 @@
-//! What pictures in characters are made of: rows of letters, each with its ink.
+//! The building blocks of pictures in characters: rows of letters, each with its ink.
 //!
-//! They are drawn in ASCII, whatever the locale: a console, a log and a letter in a forum show it as it is,
-//! and no face is without it. Letters say everything; ink only repeats it.
+//! They are ASCII in every locale: a console, a log and a forum post show them unchanged, and every font has
+//! them. Letters tell everything; ink only repeats it.
 //!
 //! A second set for other locales would be a second picture to keep right. What stands beside them (`−`,
 //! `×`, `²`, `µ`) is as in every other text.
@@ -14,20 +14,20 @@ use super::scale::{Scale, said, ticks, whole};
 /// Narrowest and widest picture [columns].
 pub(super) const COLUMNS: Range<usize> = 40..200;
 
-/// How a letter looks where a terminal shows colours.
+/// How a letter looks on a terminal with colours.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Ink {
     Plain,
-    /// Names.
+    /// For names.
     Bold,
-    /// What is lit, what a coil or a lamp gets: bold and yellow.
+    /// What is lit, and the voltage of a coil or lamp: bold and yellow.
     Lit,
-    /// What is only there to read the rest by.
+    /// Lines and marks that only help to read the rest.
     Faint,
 }
 
 impl Ink {
-    /// What a terminal is sent before such letters.
+    /// The terminal sequence before such letters.
     fn sequence(self) -> &'static str {
         match self {
             Self::Plain => "",
@@ -38,7 +38,7 @@ impl Ink {
     }
 }
 
-/// What a terminal is sent behind letters with ink.
+/// The terminal sequence after letters with ink.
 const BACK: &str = "\u{1b}[0m";
 
 /// One line of a picture.
@@ -46,7 +46,7 @@ const BACK: &str = "\u{1b}[0m";
 pub(super) struct Row(Vec<(char, Ink)>);
 
 impl Row {
-    /// Writes over what is there, from a column on.
+    /// Overwrites from a column on.
     pub(super) fn put(&mut self, column: usize, text: &str, ink: Ink) {
         for (index, letter) in text.chars().enumerate() {
             let at = column + index;
@@ -57,19 +57,18 @@ impl Row {
         }
     }
 
-    /// The same so many times.
+    /// Overwrites these columns with one letter.
     pub(super) fn fill(&mut self, columns: Range<usize>, letter: char, ink: Ink) {
         for column in columns {
             self.put(column, letter.encode_utf8(&mut [0; 4]), ink);
         }
     }
 
-    /// How long it is.
     pub(super) fn end(&self) -> usize {
         self.0.len()
     }
 
-    /// Appends the line, without blanks at its end.
+    /// Appends the line, without trailing blanks.
     pub(super) fn write(&self, out: &mut String, colour: bool) {
         let end = self.0.iter().rposition(|(letter, _)| *letter != ' ');
         let cells = &self.0[..end.map_or(0, |end| end + 1)];
@@ -85,8 +84,8 @@ impl Row {
     }
 }
 
-/// Round values under an axis that runs along columns, as many as have room, and their unit behind the last;
-/// nothing beyond so many `columns`.
+/// Round values under an axis that runs across, as many as fit, with the unit after the last; nothing beyond
+/// `columns`.
 pub(super) fn axis(scale: Scale, unit: &str, columns: usize) -> Row {
     let (from, to) = scale.places;
     let parts = ((to - from) / 7.0).max(1.0);
@@ -105,7 +104,7 @@ pub(super) fn axis(scale: Scale, unit: &str, columns: usize) -> Row {
     row
 }
 
-/// A picture that is being written.
+/// A picture while it is written.
 pub(super) struct Page {
     pub(super) columns: usize,
     colour: bool,
@@ -113,7 +112,7 @@ pub(super) struct Page {
 }
 
 impl Page {
-    /// One of so many columns, within reason.
+    /// Starts a page this wide, within [`COLUMNS`].
     pub(super) fn new(columns: usize, colour: bool) -> Self {
         Self {
             columns: columns.clamp(COLUMNS.start, COLUMNS.end),
@@ -130,7 +129,7 @@ impl Page {
         self.out.push('\n');
     }
 
-    /// A text in as many lines as it takes, so many columns in.
+    /// A text in as many lines as it needs, indented.
     pub(super) fn paragraph(&mut self, indent: usize, text: &str, ink: Ink) {
         for line in in_columns(text, self.columns - indent) {
             let mut row = Row::default();

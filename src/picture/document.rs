@@ -1,4 +1,4 @@
-//! A picture as a whole: a file, or a part of a page.
+//! A whole picture: a file, or part of a page.
 //!
 //! A picture too long for a sheet of paper (ladders of many links, lamps of many runs, a season of many
 //! times) comes in a page in parts that are each no higher than a sheet, so that no line of text is cut
@@ -8,40 +8,41 @@ use maud::{Markup, PreEscaped, html};
 
 use super::look::{KEPT, STYLE, WIDE, number, plain};
 
-/// Height of a picture whose letters are not too small when it is printed on one page [units]: at 24 cm, 7 pt
-/// of the 9.5 units that letters have on paper.
+/// Greatest height of a picture that stays readable when printed on one page [units]: at 24 cm, its letters of
+/// 9.5 units are 7 pt on paper.
 pub(super) const TALLEST: f64 = 920.0;
 
-/// The same of one whose letters are drawn as large as they were laid out for.
+/// The same for a picture whose letters keep the size they were laid out for.
 const TALLER: f64 = 1115.0;
 
-/// A picture, named and described for those who do not see it: a file of its own, or a part of a page.
+/// A picture, with a title and a description for readers who cannot see it: a file of its own, or part of a
+/// page.
 #[derive(Debug, Clone)]
 pub struct Picture {
     title: String,
     description: String,
     high: f64,
-    /// Shades of its own.
+    /// Additional style rules of this picture.
     style: &'static str,
     backdrop: Option<Backdrop>,
-    /// What runs through several of its parts.
+    /// Marks that run through several of its parts.
     across: Markup,
     parts: Vec<Part>,
 }
 
-/// What may stand on one page of paper and the next part on another.
+/// A part that a page break may separate from the next.
 #[derive(Debug, Clone)]
 pub(super) struct Part {
     pub(super) drawn: Markup,
-    /// Where it ends, from the top of the picture.
+    /// Lower end, from the top of the picture.
     pub(super) until: f64,
 }
 
-/// What stands behind several panels alike: drawn once, and again so much further down.
+/// A background that several panels share: drawn once, then repeated further down.
 #[derive(Debug, Clone)]
 pub(super) struct Backdrop {
     pub(super) drawn: Markup,
-    /// Where the panels begin; it is drawn for the first of them.
+    /// The tops of the panels; it is drawn for the first.
     pub(super) tops: Vec<f64>,
 }
 
@@ -54,7 +55,7 @@ impl Picture {
         Self::of_parts(title, description, vec![part])
     }
 
-    /// One that may be cut between its parts.
+    /// A picture that may be cut between its parts.
     pub(super) fn of_parts(title: &str, description: &str, parts: Vec<Part>) -> Self {
         Self {
             title: plain(title).replace(KEPT, " "),
@@ -67,12 +68,12 @@ impl Picture {
         }
     }
 
-    /// The same with shades of its own.
+    /// Adds style rules of its own.
     pub(super) fn styled(self, style: &'static str) -> Self {
         Self { style, ..self }
     }
 
-    /// The same with something behind it.
+    /// Adds a background.
     pub(super) fn before(self, backdrop: Backdrop) -> Self {
         Self {
             backdrop: Some(backdrop),
@@ -80,12 +81,12 @@ impl Picture {
         }
     }
 
-    /// The same with something that runs through its parts.
+    /// Adds marks that run through its parts.
     pub(super) fn crossed(self, across: Markup) -> Self {
         Self { across, ..self }
     }
 
-    /// How high it is, of [`WIDE`] units across.
+    /// Its height, with [`WIDE`] units across.
     pub(super) fn high(&self) -> f64 {
         self.high
     }
@@ -100,9 +101,9 @@ impl Picture {
         out
     }
 
-    /// The picture as a part of an HTML page that has [`style`](super::style) in its head: one `svg`, or,
-    /// if it is higher than a page of paper, several, to be put one below the other. Every id in it begins
-    /// with `prefix`, which no other picture of the page may have.
+    /// The picture as part of an HTML page that has [`style`](super::style) in its head: one `svg`, or several
+    /// below one another if it is taller than a page of paper. Every id in it begins with `prefix`, which must
+    /// be unique within the page.
     pub fn inline(&self, prefix: &str) -> Markup {
         let pages = self.pages();
         let many = pages.len();
@@ -117,7 +118,7 @@ impl Picture {
         }
     }
 
-    /// From where to where each page goes: as many parts on each as it takes.
+    /// Top and bottom of each page, with as many parts on each as fit.
     fn pages(&self) -> Vec<(f64, f64)> {
         if self.high <= TALLER {
             return vec![(0.0, self.high)];
@@ -135,7 +136,7 @@ impl Picture {
         pages
     }
 
-    /// What of it is between two heights, as one `svg`.
+    /// The stretch between two heights, as one `svg`.
     fn drawn(&self, prefix: &str, style: &Markup, title: &str, (from, to): (f64, f64)) -> Markup {
         let high = number(to - from);
         let size = match to - from {

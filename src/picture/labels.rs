@@ -1,6 +1,6 @@
 //! Labels that do not collide.
 
-/// A rectangle, y downward.
+/// A rectangle; y runs downward.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Area {
     pub(super) left: f64,
@@ -10,7 +10,7 @@ pub(super) struct Area {
 }
 
 impl Area {
-    /// What two have in common.
+    /// The area that two rectangles share.
     fn shared(&self, other: &Self) -> f64 {
         let wide = self.right.min(other.right) - self.left.max(other.left);
         let high = self.bottom.min(other.bottom) - self.top.max(other.top);
@@ -18,7 +18,7 @@ impl Area {
     }
 }
 
-/// The candidate that covers least of what is taken; the first of equals.
+/// The candidate that covers least of the places taken; the first of equals.
 pub(super) fn freest(candidates: impl IntoIterator<Item = Area>, taken: &[Area]) -> Option<Area> {
     candidates
         .into_iter()
@@ -30,16 +30,16 @@ pub(super) fn freest(candidates: impl IntoIterator<Item = Area>, taken: &[Area])
         .map(|(_, area)| area)
 }
 
-/// A label beside the top of a mark: in which row, counted from above, and on which side.
+/// A label beside the top of a mark: its row, counted from above, and its side.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Flag {
     pub(super) row: usize,
     pub(super) to_the_left: bool,
 }
 
-/// One row per label, in an order in which no mark, running down from its label, crosses another:
-/// labels that fit only to the left of their mark first, the last mark on top; then those to the
-/// right, the first on top. `marks` rises; each has its place and the width of its label.
+/// One row per label, ordered so that no mark, running down from its label, crosses another label: first the
+/// labels that fit only to the left of their mark, the last mark on top; then those to the right, the first on
+/// top. `marks` are in rising order: place, and width of the label.
 pub(super) fn flags(marks: &[(f64, f64)], right_edge: f64) -> Vec<Flag> {
     let left: Vec<bool> = marks
         .iter()
@@ -61,8 +61,8 @@ pub(super) fn flags(marks: &[(f64, f64)], right_edge: f64) -> Vec<Flag> {
         .collect()
 }
 
-/// Which of `labels` (their middles and widths, rising) can be written on one line, the first and
-/// the last before all others.
+/// Which of `labels` (their middles and widths, in rising order) fit on one line; the first and the last take
+/// precedence.
 pub(super) fn on_one_line(labels: &[(f64, f64)], between: f64) -> Vec<bool> {
     let clear = |(a, wide_a): (f64, f64), (b, wide_b): (f64, f64)| {
         b - a >= f64::midpoint(wide_a, wide_b) + between

@@ -1,4 +1,4 @@
-//! The margins of a link as a ladder: what the coil gets, between what it needs and what it bears.
+//! The margins of a link as a ladder: the coil's voltage, between the least it needs and the most it tolerates.
 //!
 //! ```text
 //!   V │ ////////// too much          ▔ coil limit
@@ -33,10 +33,10 @@ const COLUMN: f64 = 54.0;
 /// Height of a ladder.
 const HIGH: f64 = 210.0;
 
-/// Where the names of the bands begin.
+/// Left edge of the bands' names.
 const BESIDE: f64 = LEFT + 4.0 * COLUMN + 8.0;
 
-/// One band: from which voltage [V], what the relay does there, strokes.
+/// One band: the voltage where it begins [V], what the relay does there, strokes.
 struct Band {
     from_v: f64,
     to_v: f64,
@@ -133,7 +133,7 @@ fn bands(site: &Site, id: LinkId, judgement: &LinkJudgement, most_v: f64) -> Vec
     ]
 }
 
-/// What each column shows: the coil at dusk, the coil after hours and what it then needs [V].
+/// What one column shows: the coil voltage at dusk, after hours, and the voltage that the warm coil needs [V].
 struct Column {
     name: &'static str,
     dusk_v: f64,
@@ -143,15 +143,15 @@ struct Column {
 /// Everything that a ladder shows.
 struct Shown {
     name: String,
-    /// What the slave does, with the case with the least margin.
+    /// What the slave does, with the least margin and its case.
     heading: String,
-    /// On which evening it is drawn.
+    /// The evening it is drawn for.
     about: String,
     bands: Vec<Band>,
-    /// Where the axis ends [V].
+    /// Upper end of the axis [V].
     most_v: f64,
     columns: Vec<Column>,
-    /// What is low, nominal or high.
+    /// The supply that is low, nominal or high.
     supply: &'static str,
 }
 
@@ -297,7 +297,7 @@ fn band_drawn(band: &Band, scale: Scale, right: f64) -> Markup {
     }
 }
 
-/// Names of the bands in their middles, or as near as they do not touch.
+/// Names of the bands at their middles, or as close as they can be without touching.
 fn spread(bands: &[Band], scale: Scale, top: f64) -> Vec<(String, f64)> {
     let mut names: Vec<(String, f64)> = bands
         .iter()
@@ -306,7 +306,7 @@ fn spread(bands: &[Band], scale: Scale, top: f64) -> Vec<(String, f64)> {
             (band.name.clone(), middle + 4.0)
         })
         .collect();
-    // From the foot up, none lower than the foot and each above the last; then from the top down.
+    // From the bottom up, none below the bottom and each above the last; then from the top down.
     let mut limit = top + HIGH;
     for (_, y) in &mut names {
         *y = y.min(limit);
@@ -323,7 +323,7 @@ fn spread(bands: &[Band], scale: Scale, top: f64) -> Vec<(String, f64)> {
 fn column(x: f64, scale: Scale, dusk_v: f64, warm: Option<(f64, f64)>) -> Markup {
     let y = scale.place(dusk_v);
     let label = format!("{} V", volts(dusk_v));
-    // Above the disc, unless what the warm coil needs stands there.
+    // Above the disc, unless the warm coil's need is drawn there.
     let crossed = warm.is_some_and(|(_, needed_v)| {
         let needed = scale.place(needed_v);
         y - 22.0 < needed && needed < y - 4.0

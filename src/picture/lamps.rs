@@ -1,4 +1,4 @@
-//! Volts at every lamp against its window, run by run.
+//! Voltage at every lamp against its permissible window, run by run.
 //!
 //! ```text
 //!   15 ▔▔▔▔▔▔▔▔▔▔▔▔▔  most
@@ -25,16 +25,16 @@ pub use text::lamps_text;
 /// Left edge of the strips.
 const LEFT: f64 = 42.0;
 
-/// Right edge: names of the limits stand behind it.
+/// Right edge: names of the limits are to the right of it.
 const RIGHT: f64 = WIDE - EDGE - 44.0;
 
 /// Height of a strip.
 const HIGH: f64 = 78.0;
 
-/// Lamps closer than this are drawn without whiskers' feet [units].
+/// Lamps closer than this get whiskers without end strokes [units].
 const CLOSE: f64 = 7.0;
 
-/// Volts at the lamps of every run.
+/// Voltage at the lamps of every run.
 pub fn lamps_svg(site: &Site) -> Picture {
     let title = format!("{}: volts at the lamps", site.name);
     let (head, mut y) = heading(
@@ -69,7 +69,7 @@ pub fn lamps_svg(site: &Site) -> Picture {
     Picture::of_parts(&title, &described, parts)
 }
 
-/// Volts at every lamp, if all run.
+/// Voltage at every lamp, if the run does not brown out.
 fn lit(site: &Site, zone: ZoneId, trunk: &Trunk, level: MainsLevel) -> Result<Vec<f64>, f64> {
     match trunk_ends(site, zone, trunk, level) {
         TrunkEnds::Lit { lamp_v, .. } => Ok(lamp_v),
@@ -96,23 +96,23 @@ pub(super) fn cable_short(cable: &Cable) -> String {
     kept(&format!("{},", cable.gauge)) + " " + &kept(&format!("{:.1} m", cable.length_m))
 }
 
-/// What there is to show of one run.
+/// What one run shows.
 struct Strip {
-    /// Volts at every lamp at nominal mains or supply, from near to far.
+    /// Voltage at every lamp at nominal mains or supply, from near to far.
     nominal_v: Vec<f64>,
-    /// The same at low and high mains; `None`: it then browns out.
+    /// The same at low and high mains; `None` if the run browns out there.
     levels: [Option<Vec<f64>>; 2],
-    /// The window of its lamps.
+    /// The permissible window of its lamps.
     least_v: Option<f64>,
     most_v: Option<f64>,
-    /// From where to where the axis reaches.
+    /// Both ends of the axis.
     axis_v: (f64, f64),
-    /// How far the lamps are, if there is a cable.
+    /// Distances of the lamps, if there is a cable.
     distances_m: Vec<f64>,
 }
 
 impl Strip {
-    /// That of a run, or what to say of one that browns out.
+    /// The strip of a run, or a remark if it browns out.
     fn of(site: &Site, zone: ZoneId, trunk: &Trunk) -> Result<Self, String> {
         let [low, nominal, high] = MainsLevel::ALL.map(|level| lit(site, zone, trunk, level));
         let nominal_v = nominal.map_err(|margin| {
@@ -145,7 +145,7 @@ impl Strip {
         })
     }
 
-    /// From low to high mains: from the end of the axis where it then browns out.
+    /// From low to high mains; from the end of the axis if the run browns out there.
     fn reach_v(&self, lamp: usize) -> [f64; 2] {
         let [low, high] = &self.levels;
         let at = |level: &Option<Vec<f64>>| level.as_ref().map(|all| all[lamp]);
@@ -271,7 +271,7 @@ fn window_said(least_v: Option<f64>, most_v: Option<f64>) -> String {
     }
 }
 
-/// The window as a tint, what lies outside hatched.
+/// The window as a tint, with hatching outside.
 fn window(scale: Scale, least_v: Option<f64>, most_v: Option<f64>) -> Markup {
     let (bottom, top) = scale.places;
     let least = least_v.map_or(bottom, |v| scale.place(v));
@@ -285,7 +285,7 @@ fn window(scale: Scale, least_v: Option<f64>, most_v: Option<f64>) -> Markup {
     }
 }
 
-/// Volts and place of the first and the last lamp, below the strip.
+/// Voltage and distance of the first and last lamp, below the strip.
 fn ends_said(
     (first_x, first_v, first_m): (f64, f64, Option<f64>),
     (last_x, last_v, last_m): (f64, f64, Option<f64>),

@@ -1,15 +1,15 @@
-//! Curves: no more points than the width can show, and no peak lost.
+//! Curves with no more points than the width can show, and no peak lost.
 
 use super::look::Pen;
 use super::scale::whole;
 
-/// Width of a column of which only the extremes are kept.
+/// Width of a column in which only the extremes are kept.
 const COLUMN: f64 = 0.5;
 
-/// Distance from a curve within which a point on it goes without saying.
+/// A point closer to the curve than this can be left out.
 const STRAIGHT: f64 = 0.06;
 
-/// Least and greatest of every column, in the order in which they come.
+/// Lowest and highest value of every column, in the order in which they come.
 pub(super) fn thinned(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let mut kept = Vec::new();
     let column_of = |point: &(f64, f64)| whole((point.0 / COLUMN).floor());
@@ -32,7 +32,7 @@ pub(super) fn thinned(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
     kept
 }
 
-/// The points without those that lie on the line between their neighbours (Douglas and Peucker 1973).
+/// Drops points that lie on the line between their neighbours (Douglas and Peucker 1973).
 pub(super) fn straightened(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let Some(last) = points.len().checked_sub(1) else {
         return Vec::new();

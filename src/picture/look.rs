@@ -18,19 +18,19 @@ pub(super) const EDGE: f64 = 10.0;
 /// Height of letters, drawn narrow [units].
 pub(super) const LETTER: f64 = 11.5;
 
-/// The same of a heading.
+/// Height of a heading's letters [units].
 pub(super) const HEAD: f64 = 14.0;
 
 /// Distance from one line of text to the next.
 pub(super) const LINE: f64 = 14.0;
 
-/// Width of a letter of a usual sans-serif face, of its height, on the wide side.
+/// Width of an ordinary sans-serif letter, as a fraction of its height, on the wide side.
 const SPREAD: f64 = 0.57;
 
-/// The same of a bold one.
+/// The same for a bold letter.
 const BOLD_SPREAD: f64 = 0.62;
 
-/// Light, dark, paper; small letters where there is room. Every rule keeps to the pictures.
+/// Light, dark, paper; smaller letters where there is room. Every rule applies to pictures only.
 pub(super) const STYLE: &str = "\
 .pwp{font:11.5px system-ui,sans-serif;font-variant-numeric:tabular-nums;\
 width:100%;max-width:46rem;height:auto}\
@@ -103,7 +103,7 @@ pub(super) fn heading(title: &str, subtitle: &str) -> (Markup, f64) {
     (markup, y)
 }
 
-/// Verdicts by shape: a disc, an open diamond, a cross.
+/// The mark of a verdict: a disc, an open diamond, a cross.
 pub(super) fn mark(verdict: Verdict, x: f64, y: f64) -> Markup {
     let place = format!("M{} {}", number(x), number(y));
     html! {
@@ -125,7 +125,7 @@ pub(super) enum Hatch {
 }
 
 impl Hatch {
-    /// The strokes of a verdict; none for what works.
+    /// The strokes of a verdict; none for one that works.
     pub(super) fn of(verdict: Verdict) -> Option<Self> {
         match verdict {
             Verdict::Go => None,
@@ -148,7 +148,7 @@ impl Hatch {
             return pen.path;
         }
         for n in 1..=whole(((wide + high) / SLANTED_STEP).floor()) {
-            // From the left edge or the upper one, down to the lower or the right.
+            // From the left or upper edge to the lower or right one.
             let along = n as f64 * SLANTED_STEP;
             let (left, top) = ((along - high).max(0.0), (high - along).max(0.0));
             let long = (wide - left).min(high - top);
@@ -163,8 +163,8 @@ impl Hatch {
     }
 }
 
-/// Draws a path in as few letters as it takes: every place is said from the one before it, so that rounding does
-/// not add up.
+/// Writes a path in as few characters as possible: each place is relative to the one before, as rounded, so
+/// rounding errors do not add up.
 #[derive(Default)]
 pub(super) struct Pen {
     path: String,
@@ -182,7 +182,7 @@ impl Pen {
         (tenths(place.0), tenths(place.1))
     }
 
-    /// So many tenths, behind what is written; a blank parts it from the number before it.
+    /// Appends a number of tenths; a blank separates it from the number before.
     fn put(&mut self, tenths: i64) {
         if tenths >= 0 && self.path.ends_with(|c: char| c.is_ascii_digit()) {
             self.path.push(' ');
@@ -205,13 +205,13 @@ impl Pen {
         self.at = to;
     }
 
-    /// Without drawing.
+    /// Moves without drawing.
     pub(super) fn go(&mut self, to: (f64, f64)) {
         self.path.push(if self.path.is_empty() { 'M' } else { 'm' });
         self.by(Self::tenths(to));
     }
 
-    /// A line through all of these, from where it is.
+    /// A line from here through all of these.
     pub(super) fn lines(&mut self, through: impl IntoIterator<Item = (f64, f64)>) {
         let mut letter = Some('l');
         for to in through {
@@ -220,7 +220,7 @@ impl Pen {
         }
     }
 
-    /// One stroke, begun at its nearer end.
+    /// One stroke, from its nearer end.
     fn stroke(&mut self, from: (f64, f64), to: (f64, f64)) {
         let away = |end: (f64, f64)| {
             let (x, y) = Self::tenths(end);
@@ -240,13 +240,13 @@ impl Pen {
     }
 }
 
-/// Between level strokes.
+/// Distance between level strokes.
 const LEVEL_STEP: f64 = 3.0;
 
-/// Between slanted strokes, along the edge.
+/// Distance between slanted strokes, along the edge.
 const SLANTED_STEP: f64 = 6.0;
 
-/// Verdicts by shade: a plain tint, falling strokes, strokes both ways.
+/// The shade of a verdict: a plain tint, falling strokes, strokes both ways.
 pub(super) fn shade(verdict: Verdict, x: f64, y: f64, wide: f64, high: f64) -> Markup {
     html! {
         @match Hatch::of(verdict) {
@@ -275,12 +275,12 @@ pub(super) fn key(left: f64, y: f64) -> Markup {
     }
 }
 
-/// A text that stays on one line: its spaces are made to part no words, until it is broken into lines.
+/// A text that stays on one line: its spaces become [`KEPT`] until lines are broken.
 pub(super) fn kept(text: &str) -> String {
     text.replace(' ', KEPT)
 }
 
-/// A space that parts no words.
+/// A space where a line may not break.
 pub(super) const KEPT: &str = "\u{a0}";
 
 /// A text in lines no wider than `room`.
@@ -288,13 +288,12 @@ fn lines(text: &str, room: f64, letter: f64) -> Vec<String> {
     in_columns(text, whole((room / letter).floor()))
 }
 
-/// A text in lines of so many letters at most; words that are longer are parted, behind a hyphen if they have
-/// one.
+/// A text in lines of so many letters at most; longer words are split, after a hyphen if they have one.
 pub(super) fn in_columns(text: &str, columns: usize) -> Vec<String> {
     let mut words = Vec::new();
     for word in plain(text).split(' ') {
         let long = word.chars().count() > columns;
-        // What is kept together and is still too long is parted all the same.
+        // A group kept together is split all the same if it is too long for a line.
         let word = if long {
             word.replace(KEPT, " ")
         } else {
@@ -328,7 +327,7 @@ pub(super) fn broken(text: &str, room: f64) -> Vec<String> {
     lines(text, room, LETTER * SPREAD)
 }
 
-/// The same in so many lines at most, an ellipsis for the rest.
+/// The same in so many lines at most, with an ellipsis for the rest.
 pub(super) fn broken_in(text: &str, room: f64, most: usize) -> Vec<String> {
     let mut lines = broken(text, room);
     if lines.len() > most {
@@ -364,14 +363,14 @@ pub(super) fn width(text: &str) -> f64 {
     text.chars().count() as f64 * LETTER * SPREAD
 }
 
-/// A place with one decimal at most.
+/// A coordinate with at most one decimal.
 pub(super) fn number(place: f64) -> String {
     let text = format!("{:.1}", place + 0.0);
     let text = text.strip_suffix(".0").unwrap_or(&text);
     if text == "-0" { "0" } else { text }.to_owned()
 }
 
-/// A text without the characters that XML and terminals do not take.
+/// A text without characters that XML or terminals do not accept.
 pub(super) fn plain(text: &str) -> String {
     text.chars()
         .map(|c| {

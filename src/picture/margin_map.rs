@@ -1,4 +1,4 @@
-//! How much margin is left when one thing about a link changes, or two.
+//! The margin that is left when one thing about a link changes, or two.
 //!
 //! ```text
 //!   + ●─●─●╲              18 AWG │ +45  +31 ┃  −4
@@ -18,11 +18,10 @@ pub use text::margin_map_text;
 
 #[derive(Debug, Clone, PartialEq)]
 pub struct Axis {
-    /// What it is: `pair length`.
+    /// Its name: `pair length`.
     pub name: String,
     /// Its unit; empty if it has none.
     pub unit: String,
-    /// The values looked at.
     pub along: Along,
 }
 
@@ -43,18 +42,18 @@ pub struct Cell {
     pub why: String,
 }
 
-/// Where the verdict is known to change between two values of one axis of numbers.
+/// A known change of verdict between two values of a numeric axis.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Turn {
     /// Between this value and the next.
     pub before: usize,
-    /// There, in the unit of the axis.
+    /// Its place, in the unit of the axis.
     pub at: f64,
-    /// To this verdict, going up.
+    /// The verdict above it.
     pub to: Verdict,
 }
 
-/// Margins over one axis, or two.
+/// Margins along one axis, or two.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Map {
     pub title: String,
@@ -64,8 +63,8 @@ pub struct Map {
     pub y: Option<Axis>,
     /// Row by row, as many as `x` times `y`.
     pub cells: Vec<Cell>,
-    /// Over one axis, where the verdict is known to change, from left to right; elsewhere it is taken
-    /// to change where the margin passes zero, or halfway.
+    /// Along one axis, the known changes of verdict, from left to right; elsewhere the verdict is drawn to
+    /// change where the margin passes zero, or halfway.
     pub turns: Vec<Turn>,
 }
 
@@ -113,7 +112,7 @@ impl Axis {
         }
     }
 
-    /// Two numbers or more, each greater than the one before.
+    /// Its numbers, if there are two or more and each is greater than the one before.
     fn rising(&self) -> Option<&[f64]> {
         match &self.along {
             Along::Values(values)
@@ -138,7 +137,7 @@ impl Map {
         );
     }
 
-    /// What a cell is about, its margin, verdict and reason: what hovering shows.
+    /// What hovering shows: a cell's setting, margin, verdict and reason.
     fn told(&self, index: usize) -> String {
         let cell = &self.cells[index];
         let x = self.x.said(index % self.x.len());
@@ -152,7 +151,7 @@ impl Map {
         }
     }
 
-    /// The one row in words, or how many of how many.
+    /// One row in words, or how many cells of how many work.
     fn summary(&self) -> String {
         if self.y.is_some() {
             let count = |verdict| {
@@ -199,7 +198,7 @@ impl Map {
         parts.join("; ")
     }
 
-    /// The map in sentences, for those who do not see the picture.
+    /// The map in sentences, for readers who cannot see the picture.
     fn described(&self) -> String {
         let details: Vec<String> = match &self.y {
             None => (0..self.cells.len())
@@ -218,12 +217,10 @@ impl Map {
 }
 
 impl Cell {
-    /// Its verdict; there is none without an answer.
     fn known(&self) -> Option<Verdict> {
         self.margin.map(|_| self.verdict)
     }
 
-    /// Its verdict in a word.
     fn word(&self) -> &'static str {
         self.known().map_or("no answer", word)
     }
@@ -252,7 +249,6 @@ impl Cell {
     }
 }
 
-/// A verdict in a word.
 fn word(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Go => "works",
@@ -261,17 +257,17 @@ fn word(verdict: Verdict) -> &'static str {
     }
 }
 
-/// Whether it may be built, as far as anything is known.
+/// Whether it may be built, as far as is known.
 fn is_safe(cell: &Cell) -> bool {
     may_be_built(cell.known())
 }
 
-/// The same of a verdict; `None`: no answer.
+/// The same for a verdict; `None` for no answer.
 fn may_be_built(verdict: Option<Verdict>) -> bool {
     verdict.is_some_and(|verdict| verdict != Verdict::NoGo)
 }
 
-/// A number with four digits at most, no zeros at its end.
+/// A number with at most four digits, no trailing zeros.
 pub(crate) fn shortest(value: f64) -> String {
     let whole = value.abs().max(1e-12).log10().floor();
     let decimals = crate::picture::scale::whole((3.0 - whole).clamp(0.0, 6.0));

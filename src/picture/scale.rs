@@ -1,8 +1,8 @@
-//! From values to places, and the round values worth a label.
+//! Converts values to places, and finds round values for labels.
 
 use crate::text::with_minus;
 
-/// A value axis: what it shows, and where.
+/// A value axis: its range, and its place.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Scale {
     /// Values at both ends.
@@ -15,7 +15,7 @@ impl Scale {
         Self { values, places }
     }
 
-    /// The place of a value; beyond the ends for a value beyond them.
+    /// The place of a value; a value beyond the ends has a place beyond them.
     pub(super) fn place(&self, value: f64) -> f64 {
         let (least, most) = self.values;
         let (from, to) = self.places;
@@ -27,7 +27,7 @@ impl Scale {
     }
 }
 
-/// The round step (1, 2 or 5 times a power of ten) that parts `span` in at most `parts`.
+/// The round step (1, 2 or 5 times a power of ten) that divides `span` into at most `parts`.
 pub(super) fn round_step(span: f64, parts: f64) -> f64 {
     let raw = if span.is_finite() && span > 0.0 {
         span / parts
@@ -54,7 +54,7 @@ pub(super) fn ticks(least: f64, most: f64, parts: f64) -> (Vec<f64>, f64) {
     (ticks, step)
 }
 
-/// Both ends moved outward to round values.
+/// Moves both ends outward to round values.
 pub(super) fn outward(least: f64, most: f64, parts: f64) -> (f64, f64) {
     let step = round_step(most - least, parts);
     let (low, high) = (
@@ -80,7 +80,7 @@ pub(super) fn said(tick: f64, step: f64) -> String {
     with_minus(&format!("{:.decimals$}", tick + 0.0))
 }
 
-/// The whole number nearest to a place that is known to be small; 0 for one below.
+/// The whole number nearest to a place that is known to be small; 0 for a negative one.
 pub(super) fn whole(place: f64) -> usize {
     #[expect(
         clippy::cast_possible_truncation,

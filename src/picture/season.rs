@@ -1,4 +1,4 @@
-//! A season to look at: date across, time of day down, noon to noon, so that nights are whole.
+//! A season as a picture: date across, time of day down from noon to noon, so each night is in one piece.
 //!
 //! ```text
 //!   12:00 ┌──────────────┐
@@ -8,8 +8,8 @@
 //!   12:00 └──a────b──────┘   what is out of the ordinary, by letter
 //! ```
 //!
-//! Zones that are lit at the same times, to two minutes, share a panel: a slave says nothing that its
-//! master has not said, unless it does not follow.
+//! Zones that are lit at the same times, to two minutes, share a panel: a slave shows nothing that its master
+//! does not show, unless it does not follow.
 
 use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
 
@@ -29,18 +29,18 @@ pub use svg::season_svg;
 /// Hours from noon to noon.
 const DAY: f64 = 24.0;
 
-/// Times that differ by less are the same to an eye [h].
+/// Times closer than this look the same [h].
 const SAME: f64 = 2.0 / 60.0;
 
 /// Zones that are lit at the same times.
 struct Group {
     zones: Vec<ZoneId>,
-    /// Evening by evening, from when to when they are lit, in hours after noon by the clock on the wall.
+    /// Per evening, start and end of their light, in hours after noon by the clock on the wall.
     lit: Vec<Vec<(f64, f64)>>,
 }
 
 impl Group {
-    /// `walk`; or `walk, orchard and gate`; so many and the rest counted where there are many.
+    /// `walk`, or `walk, orchard and gate`; of many, the first names and a count of the rest.
     fn name(&self, site: &Site) -> String {
         const NAMED: usize = 4;
         let names = self.zones.iter().map(|zone| site[*zone].name.as_str());
@@ -52,7 +52,7 @@ impl Group {
         }
     }
 
-    /// How the zones are switched, for those who follow.
+    /// How its zones that follow are switched.
     fn how(&self, site: &Site) -> String {
         let first = site.how_switched(self.zones[0]);
         match self.zones.len() {
@@ -87,7 +87,7 @@ fn groups(site: &Site, season: &Season, skies: &[Sky]) -> Vec<Group> {
             if on < ends && until > begins {
                 let at = |at| wall(site, sky.evening.date, at);
                 let band = (at(on.max(begins)), at(until.min(ends)));
-                // Of an evening that ends at noon, the last instant is of the next date.
+                // If the evening ends at noon, its last instant is on the next date.
                 let to = if until >= ends { DAY } else { band.1 };
                 bands.push((band.0, to));
             }
@@ -110,7 +110,7 @@ fn groups(site: &Site, season: &Season, skies: &[Sky]) -> Vec<Group> {
     groups
 }
 
-/// Bands that meet become one.
+/// Joins bands that touch.
 fn join(bands: &mut Vec<(f64, f64)>) {
     bands.sort_by(|a, b| a.0.total_cmp(&b.0));
     bands.dedup_by(|next, last| {
@@ -132,7 +132,7 @@ fn alike(one: &[Vec<(f64, f64)>], other: &[Vec<(f64, f64)>]) -> bool {
     })
 }
 
-/// `17:04`, of hours after noon.
+/// `17:04` for hours after noon.
 fn clock_said(hours: f64) -> String {
     let minutes = super::scale::whole((hours + 12.0) * 60.0) % (24 * 60);
     format!("{:02}:{:02}", minutes / 60, minutes % 60)

@@ -23,47 +23,44 @@ pub use instants::instants;
 pub use sketch::waveform_sketch;
 pub use svg::waveform_svg;
 
-/// What the master does.
 const ON: &str = "master on";
 
-/// What it does afterwards.
 const OFF: &str = "master off";
 
-/// What happened, and when.
+/// An event, and when it happened.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Event {
     /// Since switch-on [s].
     pub at_s: f64,
-    /// In two or three words: `contact closes`.
+    /// Two or three words: `contact closes`.
     pub what: String,
 }
 
-/// Coil currents that decide.
+/// Coil currents at which the relay acts.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Thresholds {
-    /// Surely pulls in at [A].
+    /// Surely pulls in at this current [A].
     pub operate_a: f64,
-    /// Surely stays in above [A].
+    /// Surely stays in above this current [A].
     pub hold_a: f64,
-    /// Surely lets go below [A].
+    /// Surely lets go below this current [A].
     pub release_a: f64,
-    /// Most that the coil may carry [A].
+    /// Highest permissible coil current [A].
     pub limit_a: Option<f64>,
 }
 
-/// Everything that a picture of one switching shows.
+/// Everything that a picture of one switching cycle shows.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Trace {
     pub title: String,
-    /// What it was worked out for: mains, temperature, parts.
+    /// The case: mains, temperature, parts.
     pub subtitle: String,
-    /// What flows, in time order. The picture is parted where much is left out.
+    /// Voltages and currents, in time order. The picture's time axis has a break where much is left out.
     pub samples: Vec<Sample>,
     /// Switch-off, after switch-on [s].
     pub off_at_s: f64,
-    /// What happened, in time order, beside the switching itself.
+    /// Events in time order, other than the switching itself.
     pub events: Vec<Event>,
-    /// Where the relay acts.
     pub thresholds: Thresholds,
     /// Coil resistance [Ω].
     pub coil_ohm: f64,
@@ -128,7 +125,7 @@ impl Trace {
         marks
     }
 
-    /// The events as sentences, for those who do not see the picture.
+    /// The events as sentences, for readers who cannot see the picture.
     fn described(&self) -> String {
         let mut out = String::new();
         for mark in self.marks() {
@@ -176,14 +173,14 @@ impl Event {
         format!("{} {}", self.what, time::said(self.at_s - zero_s))
     }
 
-    /// The master's, not the relay's.
+    /// Whether it is the master's switching, not the relay's.
     fn is_switching(&self) -> bool {
         self.what == ON || self.what == OFF
     }
 }
 
 impl Thresholds {
-    /// Names and currents [A], rising.
+    /// Names and currents [A] in rising order.
     fn levels(&self) -> Vec<(&'static str, f64)> {
         let mut levels = vec![
             ("lets go below", self.release_a),
@@ -194,8 +191,8 @@ impl Thresholds {
         levels
     }
 
-    /// The greatest current that a picture should reach for, beside what flows [A]: the coil's limit
-    /// only where it is near.
+    /// The highest current that a picture's axis should include, besides the current itself [A]: the coil's
+    /// limit only if it is near.
     fn reach_a(&self, most_a: f64) -> f64 {
         let most_a = most_a.max(1.1 * self.operate_a);
         match self.limit_a {
@@ -209,7 +206,7 @@ impl Thresholds {
 #[derive(Debug, Clone, Copy)]
 struct Stretch<'a> {
     samples: &'a [Sample],
-    /// What its labels count from, after switch-on [s].
+    /// Zero of its labels, after switch-on [s].
     zero_s: f64,
 }
 
@@ -226,8 +223,8 @@ impl Stretch<'_> {
         self.begin_s() <= at_s && at_s <= self.end_s()
     }
 
-    /// The `most` marks that matter most here, in time order, and how many others there are: those
-    /// of the master, and what follows it most closely.
+    /// The `most` most important marks here, in time order, and the number of others: the master's own first,
+    /// then those soonest after it.
     fn foremost<'m>(&self, marks: &'m [Event], most: usize) -> (Vec<&'m Event>, usize) {
         let mut inside: Vec<&Event> = marks.iter().filter(|mark| self.covers(mark.at_s)).collect();
         let all = inside.len();
@@ -252,7 +249,7 @@ impl Stretch<'_> {
 /// How many times longer than any other step a gap is.
 const GAP: f64 = 5.0;
 
-/// Index of the sample behind the one gap.
+/// Index of the sample after the only gap.
 fn widest_gap(samples: &[Sample]) -> Option<usize> {
     let mut greatest = (0.0, 0);
     let mut second_s = 0.0;
@@ -280,7 +277,7 @@ fn contact(samples: &[Sample]) -> impl Iterator<Item = bool> {
     })
 }
 
-/// What the armature does between samples, put where its even travel says.
+/// Events of the armature between samples, placed as if it moved evenly.
 fn events(samples: &[Sample], coil: &Coil) -> Vec<Event> {
     let gap = widest_gap(samples);
     let mut events: Vec<Event> = Vec::new();

@@ -11,14 +11,14 @@
 //!     └▭──●──○──○─────●
 //! ```
 //!
-//! One zone below the other, each after its master; pilot wires run down lanes at the left. So a chain
-//! and a star of any size are as wide as a telephone. Of the slaves of one zone the one with the longest
-//! tail comes last, which keeps the lanes few: no more than the logarithm of the zones.
+//! Zones are below one another, masters before slaves; pilot wires run down lanes at the left. So a chain or a
+//! star of any size is as wide as a telephone. Among the slaves of one zone, the one with the longest tail
+//! comes last: this needs no more lanes than the logarithm of the number of zones.
 //!
 //! A yard too long for a page of paper has two lines a zone instead, and what all its links have in common
 //! stands once.
 //!
-//! Test points have the numbers of the commissioning sheet in every zone.
+//! Test points have the numbers of the zone's commissioning sheet.
 
 use std::fmt::Write;
 
@@ -41,13 +41,13 @@ use drawn::{block_drawn, key, wire_drawn};
 use lanes::{assigned, lanes_needed, order, spans};
 use words::{board_said, labelled, link_said, supply_said, trunk_said};
 
-/// Between two lanes.
+/// Distance between two lanes.
 const LANE: f64 = 7.0;
 
-/// Width of a symbol and the room behind it.
+/// Width of a symbol and the space after it.
 const SYMBOL: f64 = 34.0;
 
-/// What stands at the left of a piece of text.
+/// The symbol at the left of a piece of text.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Symbol {
     /// Coil and contact at the end of a pilot wire.
@@ -58,7 +58,7 @@ enum Symbol {
     Supply,
     /// A fuse, if there is one, and lamps.
     Run { fused: bool },
-    /// The same without its lamps one by one.
+    /// The same without individual lamps.
     ShortRun { fused: bool },
     Nothing,
 }
@@ -70,11 +70,11 @@ impl Symbol {
     }
 }
 
-/// What there is to say of a part of a zone.
+/// A part of a zone, and its text.
 struct Told {
     symbol: Symbol,
     text: String,
-    /// Where the lamps of a run are, from the supply on, as a part of the run.
+    /// Places of a run's lamps from the supply on, as fractions of the run.
     lamps: Vec<f64>,
 }
 
@@ -86,16 +86,16 @@ struct Piece {
     /// Middle of the symbol.
     y: f64,
     lines: Vec<String>,
-    /// Where the text begins, from the left edge of the symbols, and the middle of its first line.
+    /// Left edge of the text, from the left edge of the symbols, and the middle of its first line.
     text: (f64, f64),
     lamps: Vec<f64>,
 }
 
-/// A zone and where it is drawn.
+/// A zone and its place.
 struct Block {
     zone: ZoneId,
     name: Vec<String>,
-    /// Where its name begins, from the left edge of the symbols.
+    /// Left edge of its name, from the left edge of the symbols.
     name_x: f64,
     top: f64,
     pieces: Vec<Piece>,
@@ -105,7 +105,7 @@ struct Block {
 }
 
 impl Block {
-    /// Where its supply is.
+    /// Height of its supply.
     fn supply_y(&self) -> f64 {
         let supply = self
             .pieces
@@ -114,14 +114,14 @@ impl Block {
         supply.map_or(self.top, |piece| piece.y)
     }
 
-    /// Where it is told to go on: a relay, or a board.
+    /// Height of the relay, or the board, that switches it.
     fn told_y(&self) -> Option<f64> {
         let told = |piece: &&Piece| matches!(piece.symbol, Symbol::Relay | Symbol::Board);
         self.pieces.iter().find(told).map(|piece| piece.y)
     }
 }
 
-/// A wire from a zone to those that follow it.
+/// A wire from a zone to its followers.
 struct Wire {
     from_y: f64,
     to: Vec<f64>,
@@ -140,12 +140,12 @@ pub fn yard_svg(site: &Site) -> Picture {
     drawn(site, &order, left, Detail::Rows)
 }
 
-/// How much is said of a zone, and how.
+/// How much of a zone is printed, and how.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Detail {
     /// Everything, with test points.
     Full,
-    /// What differs, in two lines.
+    /// Only the differences, in two lines.
     Rows,
 }
 
@@ -190,7 +190,7 @@ fn drawn(site: &Site, order: &[ZoneId], left: f64, detail: Detail) -> Picture {
         .crossed(html! { @for wire in &wires { (wire_drawn(wire, left)) } })
 }
 
-/// What labels and test points are.
+/// Explains labels and test points.
 fn key_said(site: &Site, order: &[ZoneId], detail: Detail) -> String {
     let mut runs = Vec::new();
     if !site.links.is_empty() {
@@ -251,7 +251,7 @@ fn wires(site: &Site, blocks: &[Block]) -> Vec<Wire> {
     wires
 }
 
-/// Everything there is to say of a zone, in the order in which power and news come to its lamps.
+/// All parts of a zone, in the order in which power and signal reach its lamps.
 fn parts(site: &Site, labels: &RunLabels, id: ZoneId) -> Vec<Told> {
     let zone = &site[id];
     let part = |symbol, text| Told {
@@ -325,7 +325,7 @@ fn block(site: &Site, labels: &RunLabels, id: ZoneId, top: f64, left: f64) -> Bl
     }
 }
 
-/// Lamps along a run, as parts of its length; evenly spread where no cable is stated.
+/// Lamps along a run, as fractions of its length; evenly spread where no cable is stated.
 fn lamp_places(trunk: &Trunk) -> Vec<f64> {
     let count = trunk.distances_m.len() as f64;
     let even = |lamp: usize| (lamp as f64 + 1.0) / count;

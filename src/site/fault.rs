@@ -1,9 +1,9 @@
-//! What is wrong with a value, before it is known where in the file it stands.
+//! What is wrong with a value, before its place in the file is known.
 
-/// One thing wrong with a value: what, and what to write instead.
+/// One thing wrong with a value, and what to write instead.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Fault {
-    /// Lower-case phrase that names the value as written.
+    /// A lower-case phrase that names the value as written.
     pub message: String,
     /// What to write instead, as an instruction.
     pub remedy: String,
@@ -34,11 +34,10 @@ impl std::fmt::Display for Fault {
 
 impl std::error::Error for Fault {}
 
-/// The candidate nearest to `word`, if near enough to be what was meant.
+/// The candidate nearest to `word`, if near enough to be a likely misspelling.
 ///
-/// Near enough is a Jaro-Winkler similarity of 0.8, or one edit of a word that has more than one
-/// letter: below that, hints mislead more often than they help (judged on the misspellings in the
-/// tests).
+/// Near enough means a Jaro-Winkler similarity of 0.8, or one edit of a word with more than one letter. Below
+/// that, hints mislead more often than they help (judged by the misspellings in the tests).
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     candidates
         .into_iter()

@@ -1,4 +1,4 @@
-//! One value of the site file: where it stands, and what it says or what is wrong with it.
+//! One value of the site file: its place, and its value or fault.
 //!
 //! A field never fails while the file is being read, so that every faulty value of a file can be
 //! reported in one go; `resolve` takes the faults out.
@@ -20,9 +20,9 @@ use super::quantity::{Capacitance, Current, Length, Quantity, parse_gauge};
 /// A value with its place in the file.
 #[derive(Debug, Clone)]
 pub(crate) struct Field<T> {
-    /// Bytes of the file it takes.
+    /// Its place in the file [bytes].
     pub(crate) span: Range<usize>,
-    /// What it says, or what is wrong.
+    /// Its value, or what is wrong with it.
     pub(crate) value: Result<T, Fault>,
 }
 
@@ -48,13 +48,13 @@ impl<T: JsonSchema> JsonSchema for Field<T> {
     }
 }
 
-/// What a field can hold.
+/// A type that a field can hold.
 pub(crate) trait FromValue: Sized {
     /// Reads a TOML value.
     fn from_value(value: &Value) -> Result<Self, Fault>;
 }
 
-/// The value as a message names it.
+/// The value as a message shows it.
 fn shown(value: &Value) -> String {
     match value {
         Value::String(text) => format!("`\"{text}\"`"),
@@ -70,7 +70,7 @@ pub(super) fn wrong_kind(value: &Value, wanted: &str, remedy: impl Into<String>)
     Fault::new(format!("{} is not {wanted}", shown(value)), remedy)
 }
 
-/// A time of day as TOML has it, where this file has text.
+/// A time of day in TOML's own syntax, where this file needs text.
 fn unquoted(value: &Value) -> Fault {
     Fault::new(
         format!("`{value}` is not in quotes"),
@@ -78,7 +78,7 @@ fn unquoted(value: &Value) -> Fault {
     )
 }
 
-/// The text of a string value; anything else is told to be written as a string.
+/// The text of a string value; for anything else, a fault that asks for a string.
 fn text<'a>(value: &'a Value, wanted: &str, example: &str) -> Result<&'a str, Fault> {
     value
         .as_str()
@@ -89,7 +89,7 @@ impl<Q: Quantity> FromValue for Q {
     fn from_value(value: &Value) -> Result<Self, Fault> {
         match value {
             Value::String(text) => Q::parse(text),
-            // A bare number is told which units it could take.
+            // For a bare number, the fault lists the units it could take.
             Value::Integer(_) | Value::Float(_) => Q::parse(&value.to_string()),
             other => Err(wrong_kind(
                 other,
@@ -245,7 +245,7 @@ macro_rules! string_schema {
     };
 }
 
-/// What a wire size takes, in the schema (a type of another package has no schema of ours).
+/// A wire size in the schema (its own type is of another package and has no schema).
 pub(crate) struct WireSize;
 string_schema!(
     WireSize,
@@ -312,7 +312,7 @@ impl FromValue for NaiveDate {
     }
 }
 
-/// A date, in the schema (chrono's own schema would need another feature of the library).
+/// A date in the schema (chrono's own schema would need another feature of the library).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Date(pub(crate) NaiveDate);
 
@@ -392,7 +392,7 @@ impl JsonSchema for Days {
     }
 }
 
-/// Which kinds of current a lamp takes.
+/// The kinds of current that a lamp takes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Accepts {
     pub(crate) ac: bool,
@@ -442,10 +442,10 @@ impl JsonSchema for Accepts {
     }
 }
 
-/// Where along a trunk its lamps hang.
+/// Places of the lamps along a trunk.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Spread {
-    /// Evenly, the last one at the end.
+    /// Evenly spread, the last one at the end.
     Even,
     /// All at the end.
     End,
@@ -489,7 +489,7 @@ impl JsonSchema for Spread {
     }
 }
 
-/// A quantity, or `"none"` for a part that is not there.
+/// A quantity, or `"none"` for a part that is not fitted.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct OrNone<Q>(pub(crate) Option<Q>);
 
@@ -531,9 +531,9 @@ impl JsonSchema for OrNone<Current> {
 /// A GPIO line of a chip: its offset, or its name.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub enum Line {
-    /// Number on the chip, from 0.
+    /// Its number on the chip, from 0.
     Offset(u32),
-    /// Name the board gives it.
+    /// The board's name for it.
     Named(String),
 }
 
@@ -560,8 +560,8 @@ impl JsonSchema for Line {
     }
 }
 
-/// Declares how an enum is spelled in the file, for reading and for the schema; the schema of an enum of
-/// another package is that of a type made for it.
+/// Declares the spelling of an enum in the file, for reading and for the schema; for an enum of another
+/// package, a type of ours carries the schema.
 macro_rules! words {
     ($name:ty, $kind:literal, [$($word:literal => $value:expr),+ $(,)?]) => {
         crate::site::field::words!($name, schema $name, $kind, [$($word => $value),+]);
@@ -589,7 +589,7 @@ pub(crate) use words;
 
 pub(crate) fn not_a_word(value: &Value, kind: &str, words: &[&str]) -> Fault {
     let all = || format!("it takes {}", listed(words.iter().copied(), "or"));
-    // The nearest word would be the one that it must not be taken for.
+    // The nearest word would be exactly the one that this must not be taken for.
     if value
         .as_str()
         .is_some_and(|word| word.to_lowercase().contains("electronic"))

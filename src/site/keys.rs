@@ -1,8 +1,8 @@
 //! Finds every unknown key and every table of the wrong shape in one pass.
 //!
-//! The typed reader stops at its first error. When it does, this walk compares the raw tables with
-//! the schema made from the same types, reports all that does not belong, and takes it out, so that
-//! the typed reader can go on to the values.
+//! The typed reader stops at its first error. When it does, this pass compares the raw tables with the schema
+//! made from the same types, reports everything that does not belong, and removes it, so that the typed reader
+//! can go on to the values.
 //!
 //! People fix a file faster when they see everything at once. The schema is made from the very types that
 //! read the file, so this walk cannot know other keys than the reader, and a good file pays nothing for it.
@@ -16,7 +16,7 @@ use toml::de::{DeArray, DeTable, DeValue};
 use super::fault::{listed, nearest};
 use super::problem::Problem;
 
-/// The tables that a file has once; the others come in any number.
+/// The tables that a file has at most once; it may have any number of the others.
 const SINGLE: [&str; 3] = ["site", "temperature", "daemon"];
 
 /// Whether a file has `table` at most once.
@@ -24,7 +24,7 @@ pub(super) fn is_single(table: &str) -> bool {
     SINGLE.contains(&table)
 }
 
-/// The name of a table, in as many brackets as it is written in.
+/// The name of a table in the brackets it is written in.
 fn bracketed(table: &str) -> String {
     if is_single(table) {
         format!("[{table}]")
@@ -33,8 +33,8 @@ fn bracketed(table: &str) -> String {
     }
 }
 
-/// Whether every value at the top is a table, or a list of tables where there can be several. The
-/// typed reader takes a list for a table, entry by entry, and would complain of the wrong thing.
+/// Whether every top-level value is a table, or a list of tables where several are allowed. The typed reader
+/// would take a list for a table, entry by entry, and complain about the wrong thing.
 pub(super) fn are_tables(root: &DeTable<'_>) -> bool {
     root.iter().all(|(name, value)| match value.get_ref() {
         DeValue::Table(_) => is_single(name.get_ref()),
@@ -45,15 +45,15 @@ pub(super) fn are_tables(root: &DeTable<'_>) -> bool {
     })
 }
 
-/// What did not belong.
+/// The entries that did not belong.
 pub(super) struct Weeds {
-    /// What to say of it.
     pub(super) problems: Vec<Problem>,
-    /// Whether a whole table was taken out: what is missing then may be in there.
+    /// Whether a whole table was removed: a missing key may be in there.
     pub(super) lost: bool,
 }
 
-/// Reports what does not belong, and removes it from `document`, or puts it where it was meant.
+/// Reports the entries that do not belong, and removes them from `document`, or moves them to where they were
+/// meant.
 pub(super) fn weed(document: &mut Spanned<DeTable<'_>>, schema: &Schema) -> Weeds {
     let mut gardener = Gardener {
         schema,
@@ -83,7 +83,6 @@ impl<'a> Gardener<'a> {
             .map(String::as_str)
     }
 
-    /// The keys of a table.
     fn keys(&self, table: &str) -> Vec<&'a str> {
         let property = &self.schema["properties"][table];
         let shape = [property, &property["items"]]
@@ -159,7 +158,7 @@ impl<'a> Gardener<'a> {
         }
     }
 
-    /// A key above the first table; it goes to the single table that knows it.
+    /// A key above the first table: it goes to the single table that has such a key.
     fn stray<'i>(
         &mut self,
         name: &str,
@@ -197,8 +196,8 @@ impl<'a> Gardener<'a> {
         if homes.len() > 3 { Vec::new() } else { homes }
     }
 
-    /// Takes out the keys that `table` does not have. A misspelt one goes on under the name it is
-    /// nearest to, so that its value is judged too and it does not count as missing as well.
+    /// Removes the keys that `table` does not have. A misspelt key stays under the nearest name, so that its
+    /// value is judged too, and it is not reported as missing as well.
     fn weed_table(&mut self, table: &mut DeTable<'_>, kind: &str) {
         let known = self.keys(kind);
         let place = bracketed(kind);
@@ -238,8 +237,7 @@ impl<'a> Gardener<'a> {
         }
     }
 
-    /// Whether the value can be read as the table or tables called `name`; its own keys are weeded
-    /// on the way.
+    /// Whether the value can be read as the table or tables called `name`; its own keys are checked on the way.
     fn weed_value(&mut self, name: &str, value: &mut Spanned<DeValue<'_>>) -> bool {
         let single = is_single(name);
         let span = value.span();
@@ -248,7 +246,7 @@ impl<'a> Gardener<'a> {
                 self.weed_table(table, name);
                 true
             }
-            // One `[zone]` where `[[zone]]` is meant: said, and taken for the list it should be.
+            // One `[zone]` where `[[zone]]` is meant: reports it, and reads it as a list of one.
             DeValue::Table(table) => {
                 let message = format!("[{name}]: there can be several, so it has two brackets");
                 self.say(span.clone(), message, format!("write `[[{name}]]`"));
@@ -259,7 +257,7 @@ impl<'a> Gardener<'a> {
                 *value.get_mut() = DeValue::Array(list);
                 true
             }
-            // And the other way round.
+            // The reverse: a list where one table is meant.
             DeValue::Array(list) if single => {
                 let second = list.get(1).map(Spanned::span);
                 let Some(first) = list.iter_mut().next() else {

@@ -1,4 +1,4 @@
-//! By what the runs of a yard are known: the labels on their ends, in every table and every picture.
+//! Labels for both ends of every run, the same in every table and picture.
 
 use super::{LinkId, Site, Trunk, ZoneId};
 
@@ -10,7 +10,7 @@ pub struct RunLabels {
 }
 
 impl RunLabels {
-    /// Trunks are counted zone by zone, each after its master; one without a cable has no ends to label.
+    /// Trunks are counted zone by zone, masters before slaves; a trunk without a cable has no ends to label.
     pub fn of(site: &Site) -> Self {
         let mut labels = (1..).map(|number| format!("T{number}"));
         let mut trunks = vec![Vec::new(); site.zones.len()];
@@ -23,7 +23,7 @@ impl RunLabels {
         Self { trunks }
     }
 
-    /// On both ends of a link's pair.
+    /// The label on both ends of a link's pair.
     pub fn pair(link: LinkId) -> String {
         format!("P{}", link.0 + 1)
     }

@@ -12,12 +12,12 @@ use serde::de::{MapAccess, SeqAccess, Visitor};
 use serde::{Deserialize, Deserializer};
 use toml::{Spanned, Value};
 
-/// A list of `N` entries, if it is one; how many it really has is for the resolver to judge.
+/// A list of `N` entries, if it is a list; the resolver checks the number.
 #[derive(Debug, Clone)]
 pub(crate) struct List<T, const N: usize> {
-    /// Bytes of the file it takes.
+    /// Its place in the file [bytes].
     pub(crate) span: Range<usize>,
-    /// Its entries, or what stands there instead of a list.
+    /// Its entries, or the value in place of a list.
     pub(crate) entries: Result<Vec<T>, Value>,
 }
 
@@ -70,7 +70,7 @@ impl<'de, T: Deserialize<'de>> Visitor<'de> for Reader<T> {
     }
 
     fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<Self::Value, A::Error> {
-        // Dates come this way too.
+        // Dates arrive this way too.
         Value::deserialize(MapAccessDeserializer::new(map)).map(|value| Entries(Err(value)))
     }
 

@@ -1,5 +1,5 @@
-//! When lights go on or off, as written in the site file: a clock time, a sun event, or an event
-//! with an offset.
+//! When lights go on or off, as written in the site file: a clock time, a sun event, or an event with an
+//! offset.
 
 use chrono::NaiveTime;
 
@@ -8,7 +8,7 @@ use crate::almanac::SunEvent;
 use super::fault::{Fault, listed, nearest};
 use super::quantity::{Quantity, TimeSpan};
 
-/// Longest offset from a sun event [s]: half a day, beyond which it would be another evening's.
+/// Longest offset from a sun event [s]: half a day; beyond that it would belong to another evening.
 const LONGEST_OFFSET_S: f64 = 12.0 * 3600.0;
 
 /// A moment of an evening.
@@ -31,14 +31,14 @@ pub enum SunMark {
     Altitude(f64),
 }
 
-/// What stands in on nights without the twilight that was asked for.
+/// The substitute on nights without the twilight asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum NoTwilight {
     /// Sunset (or sunrise, for a dawn).
     Sunset,
     /// No lights that night.
     Skip,
-    /// A clock time to go on.
+    /// Go on at this clock time.
     Clock(NaiveTime),
 }
 

@@ -25,11 +25,11 @@ pub struct Problem {
     pub message: String,
     /// What to do about it.
     pub remedy: String,
-    /// Bytes of the file to point at; `None` when the file as a whole is meant.
+    /// Place in the file [bytes]; `None` for the file as a whole.
     pub span: Option<Range<usize>>,
     /// Of a list at `span`: which entries are meant, if not all of it.
     entries: Vec<usize>,
-    /// Another place that has to do with it, and how.
+    /// A related place, and how it is related.
     pub related: Option<(Range<usize>, String)>,
 }
 
@@ -68,7 +68,7 @@ impl Problem {
         Self { entries, ..self }
     }
 
-    /// Whether it points into the file, to a place of which `which` holds.
+    /// Whether it points into the file, to a place for which `which` is true.
     pub(super) fn starts_where(&self, which: impl Fn(usize) -> bool) -> bool {
         self.span.as_ref().is_some_and(|span| which(span.start))
     }
@@ -79,7 +79,7 @@ impl Problem {
     }
 }
 
-/// All problems of one file, with the text they point into.
+/// All problems of one file, with the text that they point into.
 #[derive(Debug, Clone)]
 pub struct Problems {
     path: String,
@@ -96,8 +96,8 @@ impl Problems {
         list.sort_by_key(|problem| problem.span.as_ref().map_or(0, |span| span.start));
         Self {
             path: path.into(),
-            // Control characters beyond ASCII would reach the terminal as they are; the stand-in has
-            // as many bytes, so that places stay where they were.
+            // Control characters beyond ASCII would reach the terminal unchanged; the replacement has as many
+            // bytes, so that places stay the same.
             source: source.replace(|c: char| c.is_control() && !c.is_ascii(), "¿"),
             list,
         }

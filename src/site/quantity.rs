@@ -1,8 +1,7 @@
 //! Quantities as the site file writes them: a number, then its unit, in one string.
 //!
-//! Inside the program a quantity is a newtype over its SI unit, so that a length cannot be passed
-//! for a resistance, nor AC volts for DC volts. Reading, writing and the JSON Schema of all of
-//! them come from one table of unit spellings per type.
+//! Inside the program a quantity is a newtype over its SI unit, so a length cannot be passed as a resistance,
+//! nor AC volts as DC volts. One table of unit spellings per type serves reading, writing and the JSON Schema.
 
 use std::borrow::Cow;
 use std::fmt;
@@ -15,14 +14,13 @@ use super::fault::{Fault, listed, nearest};
 
 /// A number with a unit.
 pub trait Quantity: Sized + Copy {
-    /// What messages call it, with its article: "a length".
+    /// Its name in messages, with the article: "a length".
     const KIND: &'static str;
-    /// Spelling and factor to the SI unit; the first is the one written back.
+    /// Spelling and factor to the SI unit; the first is used for writing.
     const UNITS: &'static [(&'static str, f64)];
-    /// The units proposed to somebody who left the unit out.
+    /// The units suggested when the unit was left out.
     const USUAL: &'static [&'static str];
 
-    /// From the value in the SI unit.
     fn from_si(value: f64) -> Self;
     /// The value in the SI unit.
     fn si(self) -> f64;
@@ -57,7 +55,7 @@ pub trait Quantity: Sized + Copy {
             )
         })?;
         if unit.is_empty() {
-            // A share without its sign is a fraction more often than a per mille.
+            // A share without a per cent sign is more often a fraction than a small percentage.
             let number = if Self::UNITS[0].0 == "%" && value.abs() <= 1.0 {
                 (value * 1e9).round() / 1e7
             } else {
@@ -103,7 +101,7 @@ fn unknown_unit<Q: Quantity>(text: &str, number: &str, unit: &str) -> Fault {
         );
         return Fault::new(format!("`{text}` is not {}", Q::KIND), remedy);
     }
-    // Nobody writes the wrong one of these two by a slip of the pen.
+    // AC for DC is never a slip of the pen.
     if let Some(other) = [("AC", "DC"), ("DC", "AC")]
         .iter()
         .find_map(|(given, needed)| unit.ends_with(given).then_some(needed))
@@ -122,7 +120,7 @@ fn unknown_unit<Q: Quantity>(text: &str, number: &str, unit: &str) -> Fault {
     Fault::new(message, remedy)
 }
 
-/// The unit that is meant by a word or a sign that stands for it elsewhere.
+/// The unit meant by a word or sign that stands for it elsewhere.
 fn in_full(unit: &str) -> Option<&'static str> {
     Some(match unit.to_ascii_lowercase().as_str() {
         "feet" | "foot" | "'" | "′" => "ft",
@@ -134,7 +132,7 @@ fn in_full(unit: &str) -> Option<&'static str> {
         "milliamp" | "milliamps" => "mA",
         "watt" | "watts" => "W",
         "ohms" | "r" => "ohm",
-        // Old capacitors have MF or MFD for millionths.
+        // Old capacitors are marked MF or MFD for microfarads.
         "mf" | "mfd" | "microfarad" | "microfarads" => "uF",
         "sec" | "second" | "seconds" => "s",
         "minute" | "minutes" | "mins" => "min",
@@ -170,20 +168,20 @@ fn split_number(text: &str) -> (&str, &str) {
         }
         end += 1;
     }
-    // A lone sign is not a number.
+    // A sign alone is not a number.
     if !bytes[..end].iter().any(u8::is_ascii_digit) {
         end = 0;
     }
     (&text[..end], text[end..].trim_start())
 }
 
-/// A quantity as a message shows it, without the digits that a conversion has left behind.
+/// A quantity as a message shows it, without the digits that rounding errors leave behind.
 pub(crate) fn rounded<Q: Quantity>(quantity: Q) -> Q {
     let si = quantity.si();
     Q::from_si(format!("{si:.5e}").parse().unwrap_or(si))
 }
 
-/// `value` to three decimals: defaults that are computed are printed.
+/// `value` to three decimals, because computed defaults are printed.
 pub(crate) fn milli(value: f64) -> f64 {
     (value * 1000.0).round() / 1000.0
 }
@@ -211,8 +209,8 @@ macro_rules! written {
         impl fmt::Display for $name {
             fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
                 let (unit, factor) = Self::UNITS[0];
-                // A share is kept as a fraction and written in per cent; the digits beyond the
-                // twelfth are the division's, not the owner's.
+                // A share is kept as a fraction and written in per cent; digits beyond the twelfth come from
+                // the division, not from the owner.
                 let value = if factor < 1.0 {
                     (self.si() / factor * 1e12).round() / 1e12
                 } else {
@@ -264,7 +262,7 @@ quantity!(
     [("V", 1.0), ("V DC", 1.0), ("VDC", 1.0), ("mV", 1e-3), ("mV DC", 1e-3)]
 );
 quantity!(
-    /// Volts of whichever kind the place has: RMS on AC, plain on DC [V].
+    /// Volts that are RMS on AC and plain on DC [V].
     Volts, "a voltage", usual ["V"],
     [("V", 1.0), ("mV", 1e-3), ("V AC", 1.0), ("V DC", 1.0), ("VAC", 1.0), ("VDC", 1.0)]
 );
@@ -372,7 +370,7 @@ impl Quantity for Temperature {
 }
 written!(Temperature);
 
-/// Reads a conductor size, `"22 AWG"` or `"0.75 mm2"`, and refuses sizes nobody draws.
+/// Reads a conductor size, `"22 AWG"` or `"0.75 mm2"`, and refuses sizes that are not made.
 pub fn parse_gauge(text: &str) -> Result<Gauge, Fault> {
     let shape = "write `\"22 AWG\"` or `\"0.75 mm2\"`";
     let (number, unit) = split_number(text);

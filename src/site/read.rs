@@ -15,19 +15,19 @@ use super::problem::{Problem, Problems};
 use super::resolve::resolve;
 use super::syntax;
 
-/// Largest site file that is read [bytes].
+/// Largest site file accepted [bytes].
 pub const LARGEST_FILE: usize = 1 << 20;
 
-/// Most tables of one kind; a yard of 256 zones has a few of each for every zone.
+/// Most tables of one kind; a yard of 256 zones has a few of each per zone.
 const MOST_TABLES: usize = 4096;
 
-/// Most lines that are not TOML which are looked into.
+/// Most lines of broken TOML that are examined.
 const MOST_LINES: usize = 100;
 
 /// Most zones of a yard.
 pub const MOST_ZONES: usize = 256;
 
-/// Reads the bytes of a site file called `path` in messages; `rules` looks up a time zone by name.
+/// Reads the bytes of a site file, which messages call `path`; `rules` looks up a time zone by name.
 ///
 /// # Errors
 /// Every problem of the file.
@@ -55,7 +55,7 @@ pub fn read(
             return Err(Problems::new(path, &lossy, vec![problem]));
         }
     };
-    // A byte-order mark is invisible, and some editors write it.
+    // A byte-order mark is invisible, and some editors write one.
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     parse(text, rules).map_err(|problems| Problems::new(path, text, problems))
 }
@@ -83,7 +83,7 @@ fn parse(
     if syntax.tables_unsure {
         return Err(syntax.problems);
     }
-    // The first try has used the tables up; a second reading costs only a faulty file its time.
+    // The first attempt consumed the tables; only a faulty file costs the time of a second reading.
     let (mut document, _) = DeTable::parse_recoverable(text);
     let weeds = keys::weed(&mut document, schema());
     broken |= weeds.lost;
@@ -157,8 +157,8 @@ pub fn schema() -> &'static serde_json::Value {
     })
 }
 
-/// Takes out that a key may be null: that is how the generator says that it may be left out, and
-/// TOML has no null.
+/// Removes `null` as a value of keys: the generator uses it for a key that may be left out, but TOML has no
+/// null.
 fn without_null(schema: &mut serde_json::Value) {
     let null = serde_json::json!({ "type": "null" });
     match schema {

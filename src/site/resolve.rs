@@ -1,4 +1,4 @@
-//! From the tables as written to the checked yard: references, ranges, defaults, every problem.
+//! Turns the tables as written into the checked yard: references, ranges, defaults, every problem.
 
 use std::fmt::Display;
 use std::ops::Range;
@@ -28,11 +28,11 @@ pub(crate) use board::TIME_DELAY;
 pub(super) use months::Monthly;
 pub(crate) use supplies::usual_band;
 
-/// Looks a zone's rules up in the machine's time-zone database.
+/// Looks up a zone's rules in the machine's time-zone database.
 pub(super) type ZoneRules<'a> = &'a dyn Fn(&str) -> Result<SiteZone, ZoneError>;
 
-/// Resolves `file`. With `only_values`, what other tables or missing keys would tell is left out,
-/// because the file could not be read whole and such messages would mislead.
+/// Resolves `file`. With `only_values`, messages about missing keys and other tables are left out: the file
+/// could not be read whole, so they would mislead.
 pub(super) fn resolve(
     file: SiteFile,
     rules: ZoneRules<'_>,
@@ -74,7 +74,7 @@ impl Resolver {
             sensed: &sensed,
             names: &zone_names,
         };
-        // Where one is faulty the others do not stand at their own places.
+        // If one is faulty, the positions of the others have shifted.
         let whole = supplies.len() == supply_names.list.len();
         let known_supplies = if whole { supplies.as_slice() } else { &[] };
         let zones = self.zones(
@@ -112,25 +112,25 @@ impl Resolver {
     }
 }
 
-/// Collects what is wrong and what was assumed.
+/// Collects problems and assumptions.
 pub(super) struct Resolver {
     problems: Vec<Problem>,
     assumed: Vec<Assumed>,
     only_values: bool,
 }
 
-/// A value that was read, and where it stands.
+/// A value, and its place in the file.
 #[derive(Debug, Clone)]
 struct At<T> {
     value: T,
     span: Range<usize>,
 }
 
-/// The names of one kind of table, in the order of the file; `None` where a name is missing or bad.
+/// The names of one kind of table, in the order of the file; `None` for a missing or bad name.
 struct Names {
     kind: &'static str,
     list: Vec<Option<String>>,
-    /// Whether a name is missing or bad, so that it may be the one that is referred to.
+    /// Whether a name is missing or bad: it may be the one that a reference means.
     unsure: bool,
 }
 
@@ -146,7 +146,7 @@ impl Names {
     }
 }
 
-/// What a table without a usable name is called in a message.
+/// The name of a table without a usable name, for a message.
 fn numbered(kind: &str, index: usize, name: Option<&str>) -> String {
     match name {
         Some(name) => format!("{kind} {name}"),
@@ -154,7 +154,7 @@ fn numbered(kind: &str, index: usize, name: Option<&str>) -> String {
     }
 }
 
-/// The name in a field, if it is one, for messages about the table it is in.
+/// The name in a field, if it has one, for messages about its table.
 fn said(field: Option<&Field<Name>>) -> Option<&str> {
     field?.value.as_ref().ok().map(|name| name.0.as_str())
 }
@@ -168,7 +168,7 @@ impl Resolver {
         }
     }
 
-    /// Collects the names of one kind of table; a name that is used twice is a problem.
+    /// Collects the names of one kind of table; a duplicate name is a problem.
     fn names<'a>(
         &mut self,
         kind: &'static str,
@@ -250,7 +250,7 @@ impl Table<'_> {
         self.resolver.problems.push(problem);
     }
 
-    /// The value of a field that may be left out.
+    /// The value of an optional field.
     fn take<T>(&mut self, field: Option<Field<T>>) -> Option<At<T>> {
         let Field { span, value } = field?;
         match value {
@@ -264,7 +264,7 @@ impl Table<'_> {
         }
     }
 
-    /// The value of a field that must be there; `example` is a whole line.
+    /// The value of a required field; `example` is a whole line.
     fn need<T>(&mut self, key: &str, field: Option<Field<T>>, example: &str) -> Option<At<T>> {
         if field.is_none() && !self.resolver.only_values {
             let span = self.span.clone();
@@ -277,7 +277,7 @@ impl Table<'_> {
         self.take(field)
     }
 
-    /// Notes that `key` was left out and `value` taken.
+    /// Records that `key` was left out and `value` taken.
     fn assume(&mut self, key: &'static str, value: impl Display) {
         self.resolver.assumed.push(Assumed {
             place: self.place.clone(),
@@ -286,7 +286,7 @@ impl Table<'_> {
         });
     }
 
-    /// A quantity in SI units within `bounds`, said as `limits`; or the default, noted.
+    /// A quantity in SI units within `bounds`, which a message words as `limits`; or the default, recorded.
     fn bounded_or<Q: Quantity + Display>(
         &mut self,
         key: &'static str,
@@ -303,7 +303,7 @@ impl Table<'_> {
             .map_or(default.si(), |at| at.value.si())
     }
 
-    /// A word, a count or the like, or the default, noted as it is written in the file.
+    /// A word, a count or the like; or the default, recorded as the file would write it.
     fn word_or<T>(
         &mut self,
         key: &'static str,
@@ -317,7 +317,7 @@ impl Table<'_> {
         self.take(field).map_or(default, |at| at.value)
     }
 
-    /// A quantity in SI units within `bounds`, said as `limits`, of a key that has no default.
+    /// A quantity in SI units within `bounds`, which a message words as `limits`, for a key without a default.
     fn stated<Q: Quantity + Display>(
         &mut self,
         key: &str,
@@ -349,7 +349,7 @@ impl Table<'_> {
         None
     }
 
-    /// The position of the table that a field refers to by name.
+    /// The position of the table that a field names.
     fn refer(&mut self, key: &str, field: Option<Field<Name>>, names: &Names) -> Option<At<usize>> {
         let kind = names.kind;
         let example = format!("{key} = \"{}\"", names.known().next().unwrap_or(kind));

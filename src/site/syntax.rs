@@ -7,17 +7,17 @@ use toml::de::Error;
 use super::keys::is_single;
 use super::problem::Problem;
 
-/// The complaints about a text, and how far they reach.
+/// The complaints about a text, and which lines they make uncertain.
 pub(super) struct Complaints {
-    /// One for each faulty line, and what follows from it left out.
+    /// One per faulty line; complaints that only follow from another are left out.
     pub(super) problems: Vec<Problem>,
-    /// Whether a complaint leaves it open which table the lines below it belong to.
+    /// Whether a complaint leaves open which table the lines below it belong to.
     pub(super) tables_unsure: bool,
     lines: Vec<Range<usize>>,
 }
 
 impl Complaints {
-    /// Whether a complaint is about the line that `at` lies in.
+    /// Whether a complaint is about the line that contains `at`.
     pub(super) fn cover(&self, at: usize) -> bool {
         self.lines
             .iter()
@@ -25,7 +25,7 @@ impl Complaints {
     }
 }
 
-/// Says what is wrong with the lines of `text` that could not be read.
+/// Explains what is wrong with the lines of `text` that could not be read.
 pub(super) fn complaints(text: &str, errors: &[Error]) -> Complaints {
     let mut found = Complaints {
         problems: Vec::new(),
@@ -40,7 +40,7 @@ pub(super) fn complaints(text: &str, errors: &[Error]) -> Complaints {
     for (error, span) in errors {
         let line = line_at(text, span.start);
         let duplicate = error.message().starts_with("duplicate key");
-        // Without its table's name a key lands in the table above, and may be there already.
+        // Without its table's name a key lands in the table above, where the same key may exist already.
         if found.cover(span.start) || (duplicate && found.tables_unsure) {
             continue;
         }
@@ -56,7 +56,7 @@ pub(super) fn complaints(text: &str, errors: &[Error]) -> Complaints {
                 "the list is not closed",
                 "write `]` after its last entry",
             ));
-            // All that stands below was read as a part of it.
+            // Everything below was read as part of it.
             break;
         }
         found.problems.push(if duplicate {
@@ -82,7 +82,7 @@ fn within(text: &str, span: Range<usize>) -> Range<usize> {
     start..boundary(span.end).max(start)
 }
 
-/// The line that `at` lies in, without its end.
+/// The line that contains `at`, without its line ending.
 fn line_at(text: &str, at: usize) -> Range<usize> {
     let start = text[..at].rfind('\n').map_or(0, |end| end + 1);
     let end = text[at..].find('\n').map_or(text.len(), |end| at + end);
@@ -102,7 +102,7 @@ fn open_list(text: &str, line: &Range<usize>, at: usize) -> Option<Range<usize>>
     Some(start..line_at(text, start).end)
 }
 
-/// A key or a table that is there already; points to the first one as well.
+/// A key or table that exists already; points to the first one as well.
 fn twice(text: &str, span: Range<usize>, line: &Range<usize>) -> Problem {
     let written = text[line.clone()].trim();
     let key_of = |line: &str| line.split_once('=').map(|(key, _)| key.trim().to_owned());
@@ -161,7 +161,7 @@ fn table_name(line: &str) -> &str {
     &name[..end]
 }
 
-/// Message and remedy for a line, from what stands in it and what the reader says.
+/// Message and remedy for a line, from its text and the reader's complaint.
 fn said(line: &str, complaint: &str) -> (String, String) {
     if complaint.starts_with("recursion limit") {
         return (

@@ -1,4 +1,4 @@
-//! A chain in characters: time across, a zone a line.
+//! A chain in characters: time across, one zone per line.
 //!
 //! ```text
 //!   house  ################################  at once
@@ -22,8 +22,8 @@ const NAME: usize = 20;
 /// Columns of a delay, behind a bar.
 const DELAY: usize = 24;
 
-/// The chains of a yard in characters, no line wider than `columns`; `colour` puts in the sequences that a
-/// terminal takes for colours.
+/// The chains of a yard in characters, no line wider than `columns`; `colour` adds a terminal's colour
+/// sequences.
 pub fn chain_text(site: &Site, chain: &Chain, columns: usize, colour: bool) -> String {
     let mut page = Page::new(columns, colour);
     let title = format!(
@@ -104,7 +104,8 @@ fn bar(chain: &Chain, zone: &ChainZone, end: End, time: Scale) -> Row {
         row.fill(column(from_s)..to, '#', Ink::Lit);
     }
     if let (Some(news_s), Some(turn_s)) = (seen.news_s, seen.turn_s) {
-        // A dead pair leaves the zone lit for a while, a live one leaves it dark.
+        // After its pair goes dead the zone stays lit for a while; after the pair goes live it stays dark for a
+        // while.
         let (letter, ink) = match end {
             End::Dusk => ('.', Ink::Faint),
             End::Off => ('=', Ink::Lit),

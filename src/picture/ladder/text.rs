@@ -1,4 +1,4 @@
-//! The ladders in characters: a voltage axis across, a row for every state of the mains.
+//! The ladders in characters: a voltage axis across, one row per state of the mains.
 //!
 //! ```text
 //!   off      o_~~~~~~~~~~--------                        xxxxxxxx
@@ -18,11 +18,11 @@ use crate::text::volts;
 /// Columns before the picture.
 const LEFT: usize = 11;
 
-/// A letter for every band, from below; where the relay pulls in, the paper is left free.
+/// A letter per band, from the bottom; where the relay pulls in, the paper stays blank.
 const LETTERS: [char; 5] = ['_', '~', '-', ' ', 'x'];
 
-/// The ladders of some links in characters, no line wider than `columns`; `colour` puts in the sequences that
-/// a terminal takes for colours.
+/// The ladders of some links in characters, no line wider than `columns`; `colour` adds a terminal's colour
+/// sequences.
 pub fn ladder_text(
     site: &Site,
     links: &[(LinkId, &LinkJudgement)],
@@ -99,7 +99,7 @@ fn ladder(page: &mut Page, shown: &Shown) {
     }
 }
 
-/// Every band's letter from where it begins.
+/// Writes each band's letter from where the band begins.
 fn bands(row: &mut Row, bands: &[Band], scale: Scale) {
     for (band, letter) in bands.iter().zip(LETTERS) {
         let columns = whole(scale.place(band.from_v))..whole(scale.place(band.to_v)) + 1;

@@ -1,4 +1,4 @@
-//! Volts at the lamps in characters: a lamp a line, its volts across.
+//! Voltage at the lamps in characters: one lamp per line, volts across.
 //!
 //! ```text
 //!    1   2.6 m  ///|    ---o---             |///  12.25 V
@@ -13,15 +13,15 @@ use crate::picture::scale::{Scale, whole};
 use crate::site::Site;
 use crate::text::volts;
 
-/// Columns before the picture, and behind it.
+/// Columns before the picture, and after it.
 const BESIDE: (usize, usize) = (13, 10);
 
-/// Most lamps of a run that have each a line; of more, so many at either end.
+/// Most lamps of a run that get a line each; of a longer run, half as many at either end.
 const MOST: usize = 16;
 const ENDS: usize = 6;
 
-/// Volts at the lamps of every run in characters, no line wider than `columns`; `colour` puts in the sequences
-/// that a terminal takes for colours.
+/// Voltage at the lamps of every run in characters, no line wider than `columns`; `colour` adds a terminal's
+/// colour sequences.
 pub fn lamps_text(site: &Site, columns: usize, colour: bool) -> String {
     let mut page = Page::new(columns, colour);
     page.paragraph(0, &format!("{}: volts at the lamps", site.name), Ink::Bold);
@@ -73,7 +73,7 @@ fn drawn(page: &mut Page, strip: &Strip) {
     page.row(&axis(scale, "V", page.columns));
 }
 
-/// What is left out.
+/// Describes the lamps left out.
 fn between(strip: &Strip) -> String {
     let inner = &strip.nominal_v[ENDS..strip.nominal_v.len() - ENDS];
     let least = inner.iter().copied().fold(f64::INFINITY, f64::min);

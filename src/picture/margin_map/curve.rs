@@ -20,10 +20,10 @@ const HIGH: f64 = 200.0;
 /// Height of the strip with the verdicts.
 const STRIP: f64 = 16.0;
 
-/// Times longer than the shortest that a step of the axis is when it is drawn on a logarithmic scale.
+/// A step this many times the shortest makes the axis logarithmic.
 const UNEVEN: f64 = 8.0;
 
-/// What is said of the zero line.
+/// Label of the zero line.
 const ZERO: &str = "no margin left";
 
 pub(super) fn svg(map: &Map, values: &[f64]) -> Picture {
@@ -93,7 +93,7 @@ pub(super) fn svg(map: &Map, values: &[f64]) -> Picture {
     )
 }
 
-/// Where values stand: to scale, or by their logarithm where their steps differ much.
+/// Places of the values: to scale, or logarithmic where their steps differ much.
 struct Across {
     by_logarithm: bool,
     scale: Scale,
@@ -119,7 +119,7 @@ impl Across {
     }
 }
 
-/// Neighbours of one verdict.
+/// A stretch of neighbours with the same verdict.
 struct Region {
     /// `None`: no answer.
     verdict: Option<Verdict>,
@@ -127,8 +127,8 @@ struct Region {
     right: f64,
 }
 
-/// Where one verdict ends and the next begins: where it is known to, or where the margin passes zero
-/// if that parts them, else halfway between the values.
+/// Where one verdict ends and the next begins: at a known change, else where the margin passes zero between
+/// them, else halfway between the values.
 fn regions(map: &Map, across: &Across, xs: &[f64], right: f64) -> Vec<Region> {
     let mut starts: Vec<(f64, Option<Verdict>)> = vec![(LEFT, map.cells[0].known())];
     for (index, pair) in map.cells.windows(2).enumerate() {
@@ -195,7 +195,7 @@ fn value_axis(scale: Scale, right: f64) -> Markup {
     }
 }
 
-/// What the zero line means, where the curve leaves room for it.
+/// The label of the zero line, where the curve leaves room for it.
 fn zero_label(points: &[Option<(f64, f64)>], xs: &[f64], zero_y: f64, right: f64) -> Markup {
     let mut taken: Vec<Area> = points
         .iter()
@@ -203,7 +203,7 @@ fn zero_label(points: &[Option<(f64, f64)>], xs: &[f64], zero_y: f64, right: f64
         .collect::<Vec<_>>()
         .windows(2)
         .flat_map(|pair| {
-            // The stretch between two points in eighths: its box alone would take too much.
+            // Takes the stretch between two points in eighths: one box around it would block too much.
             let (a, b) = (*pair[0], *pair[1]);
             (0_u8..8).map(move |n| {
                 let at = |n: u8| {

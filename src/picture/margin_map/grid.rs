@@ -61,7 +61,7 @@ pub(super) fn svg(map: &Map, y: &Axis) -> Picture {
     }
     let body = html! {
         (head)
-        // Drawn once, and styled where it is used: that is where style sheets reach.
+        // Drawn once, and styled where it is used, because style sheets only reach there.
         defs {
             @for hatch in [Hatch::Falling, Hatch::Crossed] {
                 path id=(name(hatch, cell)) d=(hatch.path(0.0, 0.0, cell, HIGH)) {}
@@ -78,8 +78,7 @@ pub(super) fn svg(map: &Map, y: &Axis) -> Picture {
     Picture::new(&map.title, &map.described(), top + LINE + 16.0, body)
 }
 
-/// The name of a hatched cell in the document; pictures that stand in one page share it if it is the
-/// same.
+/// The id of a hatched cell; pictures on one page share it if the cell is the same.
 fn name(hatch: Hatch, wide: f64) -> String {
     let strokes = if hatch == Hatch::Crossed {
         "not"
@@ -115,7 +114,7 @@ impl Block<'_> {
         let head_lines = head_lines.max(self.head.len().saturating_sub(1));
         let cells_top = top + LINE * (head_lines + 1) as f64 + 5.0;
         let bottom = cells_top + HIGH * self.names.len() as f64;
-        // Labels stand on the table.
+        // Labels are on the table.
         let line_y =
             |lines: usize, line: usize| number(cells_top - 5.0 - LINE * (lines - 1 - line) as f64);
         let markup = html! {
@@ -170,7 +169,7 @@ impl Block<'_> {
         }
     }
 
-    /// A line between every two neighbours of which one may be built and one may not.
+    /// A line between neighbours where only one of the two may be built.
     fn edge(&self, top: f64) -> Markup {
         let wide = self.map.x.len();
         let rows = self.names.len();
@@ -186,7 +185,7 @@ impl Block<'_> {
                 if column + 1 < wide && here != safe(row, column + 1) {
                     add(self.x(column) + self.cell, y, "v", HIGH);
                 }
-                // The other side of an edge between two blocks.
+                // The edge between this block and the one before.
                 if column == self.columns.start && column > 0 && here != safe(row, column - 1) {
                     add(self.x(column), y, "v", HIGH);
                 }

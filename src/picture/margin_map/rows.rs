@@ -1,4 +1,4 @@
-//! One axis of things: a bar each.
+//! One axis of things: one bar each.
 
 use maud::html;
 

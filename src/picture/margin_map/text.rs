@@ -7,13 +7,13 @@ use crate::link::Verdict;
 use crate::picture::look::{cut, plain};
 use crate::text::{WIDTH, wrap, wrapped};
 
-/// Widest name of a row, and of a word over a column [columns].
+/// Widest row name [columns].
 const NAME: usize = 24;
 
-/// The same over a column.
+/// Widest column name [columns].
 const COLUMN: usize = 12;
 
-/// Over one axis a line for every value, with its reason; over two a table in blocks of columns.
+/// Along one axis a line for every value, with its reason; along two a table in blocks of columns.
 pub fn margin_map_text(map: &Map) -> String {
     map.assert_whole();
     let mut out = String::new();
@@ -26,7 +26,7 @@ pub fn margin_map_text(map: &Map) -> String {
     out
 }
 
-/// Wrapped, and words wider than a line cut.
+/// Wraps a text, and cuts words wider than a line.
 fn paragraph(out: &mut String, first: &str, text: &str) {
     let text: Vec<String> = plain(text)
         .split(' ')
@@ -117,7 +117,7 @@ fn table(out: &mut String, map: &Map, y: &Axis) {
             let last = line + 1 == high;
             let mut text = format!("  {:name_wide$}", if last { head.as_str() } else { "" });
             for label in &labels[columns.clone()] {
-                // Labels stand on the table.
+                // Labels are on the table.
                 let shown = (line + label.len())
                     .checked_sub(high)
                     .and_then(|line| label.get(line))

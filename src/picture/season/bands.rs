@@ -7,19 +7,19 @@
 use crate::picture::line::straightened;
 use crate::picture::look::number;
 
-/// From one evening to the next a band may move by so much and still be one [h].
+/// Furthest a band may move from one evening to the next and still be the same band [h].
 const JUMP: f64 = 0.3;
 
-/// One band over evenings on end.
+/// One band over consecutive evenings.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Run {
     /// Index of its first evening.
     pub(super) first: usize,
-    /// From when to when it is lit, evening by evening [h after noon].
+    /// Start and end of its light, per evening [h after noon].
     pub(super) lit: Vec<(f64, f64)>,
 }
 
-/// The bands of a group, taken together over evenings on end.
+/// The bands of a group, joined over consecutive evenings.
 pub(super) fn runs(lit: &[Vec<(f64, f64)>]) -> Vec<Run> {
     let mut done = Vec::new();
     let mut open: Vec<Run> = Vec::new();

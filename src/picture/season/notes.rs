@@ -1,4 +1,4 @@
-//! What is out of the ordinary: nights without light, nights of `[[date]]`, nights at risk.
+//! Unusual nights: nights without light, nights of `[[date]]`, nights at risk.
 
 use chrono::{Days, NaiveDate};
 
@@ -7,18 +7,17 @@ use crate::season::Season;
 use crate::site::{Change, Moment, Site, SunMark, Switching, ZoneId};
 use crate::text::with_minus;
 
-/// What sort of night.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Sort {
     /// Nothing is lit.
     Dark,
-    /// Other times than usual.
+    /// Lit at other times than usual.
     Other,
     /// A slave may not follow.
     AtRisk,
 }
 
-/// Nights that have something in common.
+/// Nights with something in common.
 pub(super) struct Note {
     pub(super) sort: Sort,
     pub(super) why: String,
@@ -87,7 +86,7 @@ pub(super) fn notes(site: &Site, season: &Season, group: &Group) -> Vec<Note> {
     notes
 }
 
-/// Evenings on which `[[date]]` gives a timed zone, or the timed head of its chain, other times.
+/// Evenings on which `[[date]]` changes the times of a timed zone, or of the timed head of its chain.
 fn other_times(site: &Site, season: &Season, zone: ZoneId) -> Vec<(usize, String)> {
     let mut head = zone;
     while let Some(master) = site.master_of(head) {

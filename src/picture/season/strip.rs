@@ -1,4 +1,4 @@
-//! The season in plain characters: an hour a line, a few nights a column.
+//! The season in plain characters: one line per hour, a few nights per column.
 
 use std::ops::Range;
 
@@ -14,14 +14,14 @@ use crate::site::Site;
 /// Columns before the picture.
 const LEFT: usize = 6;
 
-/// Lit for at least so much of a cell, it counts as lit; for at least so much, as partly lit.
+/// A cell lit for at least the first fraction counts as lit; for at least the second, as partly lit.
 const LIT: (f64, f64) = (0.6, 0.1);
 
 /// Lit, partly lit, day, twilight, night.
 const LETTERS: [char; 5] = ['#', '+', ' ', '.', ':'];
 
-/// The season as strips of characters, no line wider than `columns`; `colour` puts in the sequences that
-/// a terminal takes for colours. Letters alone say everything.
+/// The season as strips of characters, no line wider than `columns`; `colour` adds a terminal's colour
+/// sequences. Letters alone tell everything.
 pub fn season_strip(
     site: &Site,
     season: &Season,
@@ -87,7 +87,7 @@ fn is_lit(letter: char) -> bool {
     LETTERS[..2].contains(&letter)
 }
 
-/// The letter of an hour of some evenings.
+/// The letter for an hour of some evenings.
 fn letter(site: &Site, lit: &[Vec<(f64, f64)>], skies: &[Sky], from: f64) -> char {
     let to = from + 1.0;
     let lit_h: f64 = lit
@@ -120,7 +120,7 @@ fn letter(site: &Site, lit: &[Vec<(f64, f64)>], skies: &[Sky], from: f64) -> cha
     }
 }
 
-/// First letters of the months, where they begin and there is room.
+/// First letters of the months, where a month begins and there is room.
 fn months(season: &Season, cells: &[Range<usize>]) -> Row {
     let mut row = Row::default();
     let mut before = None;
@@ -133,7 +133,7 @@ fn months(season: &Season, cells: &[Range<usize>]) -> Row {
         let label = date.format("%b").to_string();
         let column = LEFT + column;
         let long = row.end();
-        // The first month may have few evenings: it leaves the room to the next.
+        // The first month may have few evenings: it leaves the space to the next.
         let few = before.is_none() && date.day() > 20;
         if !few && (long == 0 || long < column) && column + 3 <= LEFT + cells.len() {
             row.put(column, &label, Ink::Plain);

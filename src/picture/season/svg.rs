@@ -16,23 +16,23 @@ use crate::schedule::Sky;
 use crate::season::Season;
 use crate::site::Site;
 
-/// Left edge of the panels: hours stand before it.
+/// Left edge of the panels: hours are to the left of it.
 const LEFT: f64 = 42.0;
 
-/// Height of the strip below a panel that shows what is out of the ordinary.
+/// Height of the strip below a panel that shows unusual nights.
 const STRIP: f64 = 7.0;
 
-/// Between two strokes of what is lit, at least.
+/// Smallest distance between two strokes of the lit area.
 const APART: f64 = 4.0;
 
-/// Most panels' notes that are drawn; others are counted.
+/// Most notes that are drawn below a panel; the rest are counted.
 const MOST_NOTES: usize = 9;
 
-/// Evenings up to which a season is parted by months.
+/// Longest season that is divided by months [evenings].
 const MONTHS_UP_TO: i64 = 800;
 
-/// The sky from day to night, and what is lit. What is drawn again by `use` is out of reach of a rule
-/// that begins with the picture's own class.
+/// The sky from day to night, and the lit area. A copy made by `use` is out of reach of a rule that begins with
+/// the picture's own class.
 pub(in crate::picture) const STYLE: &str = "\
 .pwp-day{fill:#fcfbf7}\
 .pwp-civil{fill:#dfe5e6}\
@@ -66,10 +66,10 @@ const BRIGHT: [(&str, &str); 4] = [
     ("pwp-astronomical", "astronomical"),
 ];
 
-/// Where one panel is drawn.
+/// The place of one panel.
 struct Panel {
     top: f64,
-    /// Units an hour.
+    /// Units per hour.
     hour: f64,
     evenings: usize,
 }
@@ -88,7 +88,7 @@ impl Panel {
     }
 }
 
-/// Daylight, twilights and every zone's lit time over a season; `skies` are those of its evenings.
+/// Daylight, twilights and every zone's lit time in a season; `skies` are those of its evenings.
 pub fn season_svg(site: &Site, season: &Season, skies: &[Sky]) -> Picture {
     let title = format!("{}, {} to {}", site.name, season.from, season.to);
     let (head, mut y) = heading(
@@ -205,7 +205,7 @@ fn sky(panel: &Panel, site: &Site, skies: &[Sky]) -> Markup {
                 match morning {
                     true if rises >= sky.evening.ends => DAY,
                     true => at(sky, rises),
-                    // Where it stays brighter all night, evening and morning show no joint.
+                    // Where it stays brighter all night, evening and morning must join without a seam.
                     false if sets == rises => at(sky, sets) + 0.1,
                     false => at(sky, sets),
                 }
@@ -220,7 +220,7 @@ fn sky(panel: &Panel, site: &Site, skies: &[Sky]) -> Markup {
             (panel.x(0.0), panel.y(noon)),
         ];
         let mut points: Vec<(f64, f64)> = line.into_iter().chain(ends).collect();
-        // Both parts run the same way round, so that where they meet they do not cancel.
+        // Both parts run in the same direction, so that they do not cancel where they overlap.
         if morning {
             points.reverse();
         }
@@ -235,7 +235,7 @@ fn sky(panel: &Panel, site: &Site, skies: &[Sky]) -> Markup {
     }
 }
 
-/// Hours and months as a grid, and the names of the hours.
+/// Hours and months as a grid, with the names of the hours.
 fn frame(panel: &Panel, season: &Season) -> Markup {
     let (left, right) = (panel.x(0.0), panel.x(panel.evenings as f64));
     let mut grid = String::new();
@@ -269,12 +269,12 @@ fn frame(panel: &Panel, season: &Season) -> Markup {
     }
 }
 
-/// Whether a season is too long for its months to be told apart: it is parted by years.
+/// Whether a season is too long to tell its months apart: it is divided by years.
 fn by_years(season: &Season) -> bool {
     (season.to - season.from).num_days() > MONTHS_UP_TO
 }
 
-/// Evenings with which a month, or a year, begins inside the season, counted from its first, and their
+/// First evenings of the months, or years, that begin inside the season, counted from its first, with their
 /// dates.
 fn month_starts(season: &Season) -> Vec<(usize, chrono::NaiveDate)> {
     let nights = usize::try_from((season.to - season.from).num_days() + 1).unwrap_or(0);
@@ -307,7 +307,7 @@ fn month_names(panel: &Panel, season: &Season, y: f64) -> Markup {
             let (left, right) = (panel.x(from as f64), panel.x(to as f64));
             (left, right, name)
         })
-        // A month of few evenings leaves the room to its neighbour.
+        // A month of few evenings leaves the space to its neighbour.
         .filter(|(left, right, name)| lone || right - left >= width(name))
         .map(|(left, right, name)| {
             let half = width(&name) / 2.0;
@@ -346,8 +346,8 @@ fn band(panel: &Panel, run: &Run, group: &Group, site: &Site, season: &Season) -
     }
 }
 
-/// Strokes through a band, so that lit is told from twilight without colour: every so many evenings one,
-/// from the hour when it goes on to the hour when it goes off.
+/// Strokes through a band, so that lit and twilight differ without colour: one every so many evenings, from the
+/// hour it goes on to the hour it goes off.
 fn strokes(panel: &Panel, run: &Run) -> String {
     let step = (APART / (panel.x(1.0) - panel.x(0.0))).ceil().max(1.0);
     let mut path = String::new();
@@ -381,7 +381,7 @@ fn spans(lit: &[(f64, f64)]) -> String {
     format!("on {}, off {}", span(|band| band.0), span(|band| band.1))
 }
 
-/// Nothing to see: what a pointer that rests on a month, or a year, is told.
+/// Invisible areas that give a pointer the text of a month, or a year.
 fn months_bare(panel: &Panel, group: &Group, site: &Site, season: &Season) -> Markup {
     let format = if by_years(season) { "%Y" } else { "%B %Y" };
     html! {
@@ -425,10 +425,10 @@ fn seam_places(season: &Season) -> Vec<(usize, String)> {
         .collect()
 }
 
-/// Most clock changes that are named above the picture; of a season of many years they are only drawn.
+/// Most clock changes that are named above the picture; more than these are only drawn.
 const MOST_SEAMS: usize = 4;
 
-/// What happens at the seams, above the first panel; and where that ends.
+/// What happens at the clock changes, above the first panel; returns where that ends.
 fn seams_said(season: &Season, evenings: usize, top: f64) -> (Markup, f64) {
     let panel = Panel {
         top,
@@ -444,7 +444,7 @@ fn seams_said(season: &Season, evenings: usize, top: f64) -> (Markup, f64) {
         .map(|(evening, label)| (panel.x(*evening as f64 + 0.5), width(label) + 4.0))
         .collect();
     let flags = flags(&marks, WIDE - EDGE);
-    // Two whose labels have room beside each other share a line.
+    // Two labels that fit side by side share a line.
     let one_line = marks.len() == 2
         && !flags[0].to_the_left
         && (flags[1].to_the_left && marks[0].0 + marks[0].1 + marks[1].1 + 8.0 < marks[1].0
@@ -514,7 +514,7 @@ fn strip_path(sort: Sort, areas: impl Iterator<Item = (f64, f64, f64, f64)>, tol
     html! { path class=(class) d=(path) { @if !told.is_empty() { title { (told) } } } }
 }
 
-/// A letter under the first run of every note, where there is room; and where that ends.
+/// A letter under the first run of every note, where there is room; returns where that ends.
 fn letters(panel: &Panel, notes: &[Note], top: f64) -> (Markup, f64) {
     if notes.is_empty() {
         return (html! {}, top - 2.0);
@@ -524,7 +524,7 @@ fn letters(panel: &Panel, notes: &[Note], top: f64) -> (Markup, f64) {
         .take(MOST_NOTES)
         .zip('a'..)
         .flat_map(|(note, letter)| {
-            // Of nights that come week by week one letter is enough.
+            // For nights that recur weekly one letter is enough.
             let worth = |&(index, &(first, last)): &(usize, &(usize, usize))| {
                 index == 0 || last - first >= 3
             };
@@ -546,7 +546,7 @@ fn letters(panel: &Panel, notes: &[Note], top: f64) -> (Markup, f64) {
     (markup, top + LETTER)
 }
 
-/// What the letters mean; and where that ends.
+/// What the letters mean; returns where that ends.
 fn note_lines(notes: &[Note], season: &Season, top: f64) -> (Markup, f64) {
     let mut y = top;
     let room = WIDE - 2.0 * EDGE - 14.0;
@@ -574,7 +574,7 @@ fn note_lines(notes: &[Note], season: &Season, top: f64) -> (Markup, f64) {
     (markup, y + 4.0)
 }
 
-/// What shades and marks mean; and where that ends.
+/// What shades and marks mean; returns where that ends.
 fn key(top: f64) -> (Markup, f64) {
     const BOX: f64 = 16.0;
     let entries: [(&str, Option<Sort>, &str); 9] = [

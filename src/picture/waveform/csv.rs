@@ -1,17 +1,17 @@
-//! The samples for other programs.
+//! The samples, for other programs.
 
 use std::fmt::Write;
 
 use super::{Trace, contact};
 
-/// One line a sample, SI units; armature 0 open … 1 closed, contact 0 or 1.
+/// One line per sample, SI units; armature 0 open … 1 closed, contact 0 or 1.
 pub fn waveform_csv(trace: &Trace) -> String {
     let mut out = String::from(
         "at_s,far_v,dc_v,coil_v,wire_a,rectifier_a,capacitor_a,coil_a,armature,contact\n",
     );
     for (sample, closed) in trace.samples.iter().zip(contact(&trace.samples)) {
         let s = sample;
-        // Zero has no sign.
+        // Avoids −0.
         let [far_v, dc_v, coil_v] = [s.far_v, s.dc_v, s.coil_v].map(|v| round(v, 1e4));
         let [wire_a, rectifier_a, capacitor_a, coil_a] =
             [s.wire_a, s.rectifier_a, s.capacitor_a, s.coil_a].map(|v| round(v, 1e6));

@@ -1,25 +1,25 @@
-//! When to look: closely around switch-on and switch-off, not at all in between.
+//! When to sample: densely around switch-on and switch-off, not at all in between.
 
 use crate::picture::scale::whole;
 use crate::transient::{Link, Source, Transient};
 
-/// Step wherever something may happen fast [s].
+/// Step where anything may happen fast [s].
 const DENSE_S: f64 = 50e-6;
 
-/// Steps in one stretch at most, about; longer stretches have longer steps.
+/// Roughly the most steps in one stretch; longer stretches have longer steps.
 const STEPS: f64 = 2000.0;
 
-/// Shown beyond the last thing that happens, at least [s].
+/// Shortest time shown after the last event [s].
 const BEYOND_S: f64 = 25e-3;
 
-/// Shown of a relay that never settles, in mains periods.
+/// Time shown of a relay that never settles [mains periods].
 const CHATTER_PERIODS: f64 = 6.0;
 
-/// What is left out of the time axis, of what is shown, at least.
+/// Shortest break in the time axis, as a fraction of the time shown.
 const WORTH_A_GAP: f64 = 0.2;
 
-/// Instants after switch-on [s], rising, for [`crate::transient::record`]: all that a picture of this
-/// link should show. `transient` is what [`crate::transient::simulate`] says of it.
+/// Instants after switch-on [s], in rising order, for [`crate::transient::record`]: all that a picture of this
+/// link should show. `transient` is the result of [`crate::transient::simulate`].
 pub fn instants(link: &Link, transient: &Transient) -> Vec<f64> {
     let off_s = link.on_for_s;
     let end_s = off_s + after_s(link, transient).min(link.off_for_s);
@@ -59,7 +59,7 @@ fn on_s(link: &Link, transient: &Transient) -> f64 {
 fn after_s(link: &Link, transient: &Transient) -> f64 {
     match transient.drop_out_s {
         Some(drop_out_s) => 1.2 * drop_out_s + 0.4 * BEYOND_S,
-        // It stays in, or never was: what the capacitor does.
+        // The relay stays in, or never was: shows the capacitor.
         None if transient.closed_at_end => link.off_for_s,
         None => link.capacitor.map_or(BEYOND_S, |capacitor| {
             BEYOND_S + 2.0 * (link.series_ohm + link.coil.ohm) * capacitor.farad
@@ -67,12 +67,12 @@ fn after_s(link: &Link, transient: &Transient) -> f64 {
     }
 }
 
-/// Shown before switch-off [s].
+/// Time shown before switch-off [s].
 fn before_s(after_s: f64) -> f64 {
     (0.1 * after_s).max(BEYOND_S)
 }
 
-/// Switch-off itself and 1 µs later, so that what jumps is seen to; longer steps where nothing is fast.
+/// Switch-off itself and 1 µs later, so that a jump shows as one; longer steps where nothing is fast.
 fn off_stretch(from_s: f64, off_s: f64, end_s: f64) -> Vec<f64> {
     let quiet_s = off_s + (0.1 * (end_s - off_s)).max(BEYOND_S).min(end_s - off_s);
     let quick_s = ((off_s - from_s) / STEPS).max(DENSE_S);
@@ -85,7 +85,7 @@ fn off_stretch(from_s: f64, off_s: f64, end_s: f64) -> Vec<f64> {
     instants
 }
 
-/// Instants from `from_s` on, the last before `to_s`.
+/// Evenly spaced instants from `from_s`, the last before `to_s`.
 fn even(from_s: f64, to_s: f64, step_s: f64) -> Vec<f64> {
     let count = ((to_s - from_s) / step_s - 0.01).ceil();
     (0..whole(count))

@@ -17,16 +17,16 @@ const LEFT: usize = 8;
 /// Columns for the names of the levels.
 const RIGHT: usize = 10;
 
-/// Between the stretches.
+/// Separates the stretches.
 const GAP: &str = " : ";
 
 /// Narrowest sketch [columns].
 const NARROWEST: usize = 40;
 
-/// Events with a letter, in one stretch.
+/// Most events with a letter in one stretch.
 const LETTERS: usize = 5;
 
-/// What a plot shows of a sample.
+/// The value of a sample that a plot shows.
 type Value = fn(&Sample) -> f64;
 
 /// A stretch and its columns.
@@ -46,9 +46,8 @@ impl Part<'_> {
     }
 }
 
-/// The pair's voltage, the capacitor's, the coil current with its thresholds, armature, contact and the
-/// marks, no line wider than `columns`
-/// (80 is usual; below 40 it is drawn as for 40).
+/// The pair's voltage, the capacitor's, the coil current with its thresholds, armature, contact and the marks,
+/// no line wider than `columns` (80 is usual; below 40 counts as 40).
 pub fn waveform_sketch(trace: &Trace, columns: usize) -> String {
     let columns = columns.max(NARROWEST);
     let mut out = String::new();
@@ -177,7 +176,7 @@ fn armature_text(out: &mut String, trace: &Trace, parts: &[Part<'_>]) {
     let mut cells = blank(parts);
     let mut before = 0.0;
     for sample in &trace.samples {
-        // To a millionth of its travel, so that rounding is no movement.
+        // Compares to a millionth of the travel, so that rounding does not look like movement.
         let position = (sample.position * 1e6).round() / 1e6;
         let sign = if position >= 1.0 {
             '='
@@ -205,7 +204,7 @@ fn named(out: &mut String, label: &str, cells: &[char], name: &str) {
     out.push('\n');
 }
 
-/// Letters under what happened; returns what they stand for.
+/// Letters under the events; returns what they mean.
 fn marks_text(out: &mut String, trace: &Trace, parts: &[Part<'_>]) -> String {
     let mut cells = blank(parts);
     let mut said = Vec::new();
@@ -216,7 +215,7 @@ fn marks_text(out: &mut String, trace: &Trace, parts: &[Part<'_>]) -> String {
         for (mark, letter) in shown.into_iter().zip(&mut letters) {
             let at = part.column(mark.at_s);
             let end = part.first + part.wide;
-            // The next free column, or the last before.
+            // The next free column, or the last one before it.
             let free = (at..end)
                 .find(|&column| cells[column] == ' ')
                 .or_else(|| (part.first..at).rev().find(|&column| cells[column] == ' '));

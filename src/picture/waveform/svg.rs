@@ -11,31 +11,31 @@ use crate::picture::scale::{Scale, outward, said, ticks};
 use crate::text::amps;
 use crate::transient::Sample;
 
-/// Left edge of the panels: labels of the value axis stand before it.
+/// Left edge of the panels: labels of the value axis are to the left of it.
 const LEFT: f64 = 54.0;
 
-/// Between the two stretches.
+/// Width between the two stretches.
 const GAP: f64 = 16.0;
 
-/// Events with a label, in one stretch.
+/// Most events with a label in one stretch.
 const LABELLED: usize = 4;
 
-/// Between a line and its label.
+/// Distance between a line and its label.
 const BESIDE: f64 = 3.0;
 
-/// Letters of one label.
+/// Most letters of a label.
 const LABEL_LETTERS: usize = 24;
 
 /// Height of the panels of far end, capacitor, coil, armature.
 const HIGH: [f64; 4] = [76.0, 76.0, 148.0, 34.0];
 
-/// Below zero, of what is above: not worth an axis of its own.
+/// Values below zero smaller than this fraction of those above get no axis of their own.
 const LITTLE: f64 = -0.08;
 
 /// Height of the contact's bar.
 const BAR: f64 = 15.0;
 
-/// A stretch and where it is drawn.
+/// A stretch and its place in the picture.
 struct Column<'a> {
     stretch: Stretch<'a>,
     time: Scale,
@@ -115,14 +115,14 @@ struct Mark {
     place: f64,
     switching: bool,
     label: String,
-    /// Where the label begins, and the top of its line of text.
+    /// Left end of the label, and the top of its line of text.
     label_left: f64,
     label_top: f64,
-    /// Where the line begins.
+    /// Upper end of the line.
     top: f64,
 }
 
-/// What to write above which line, what to say of those left out, and where the labels end.
+/// The labels over their lines, the remark about those left out, and where the labels end.
 struct Marks {
     lines: Vec<Mark>,
     more: Vec<(f64, f64, String)>,
@@ -157,7 +157,7 @@ fn event_marks(trace: &Trace, columns: &[Column<'_>], top: f64) -> Marks {
             let (label_left, under) = match flag.to_the_left {
                 false => (place + BESIDE, false),
                 true if place - BESIDE - wide >= left => (place - BESIDE - wide, false),
-                // There is room on neither side: the line begins under the label.
+                // There is no room on either side: the line begins under the label.
                 true => ((right - wide).max(left), true),
             };
             out.lines.push(Mark {
@@ -261,7 +261,7 @@ fn time_axis(trace: &Trace, columns: &[Column<'_>], top: f64, foot: f64) -> Mark
     }
 }
 
-/// Name of a panel, its value axis and grid.
+/// Name of a panel, with its value axis and grid.
 fn frame(columns: &[Column<'_>], panel: Panel, name: &str, scale: Scale) -> Markup {
     let (values, step) = ticks(
         scale.values.0,
@@ -314,7 +314,7 @@ fn volts_panel(
     value: fn(&Sample) -> f64,
 ) -> Markup {
     let (least, most) = extremes(&trace.samples, value);
-    // What little a diode lets through is no reason for an axis below zero.
+    // The small reverse current of a diode does not deserve an axis below zero.
     let least = if least > LITTLE * most { 0.0 } else { least };
     let scale = Scale::new(outward(least, most, 3.0), (panel.bottom, panel.top));
     html! {
@@ -334,7 +334,7 @@ fn coil_scale(trace: &Trace, panel: Panel) -> Scale {
     )
 }
 
-/// Where the relay surely lets go, and where its coil gets too much.
+/// Where the relay surely lets go, and where the coil's current is too high.
 fn coil_bands(trace: &Trace, columns: &[Column<'_>], panel: Panel) -> Markup {
     let scale = coil_scale(trace, panel);
     let release_y = scale.place(trace.thresholds.release_a * 1e3);
@@ -396,7 +396,7 @@ fn coil_panel(trace: &Trace, columns: &[Column<'_>], panel: Panel) -> Markup {
         bottom: y + 0.5,
     }));
     let mut labels = Vec::new();
-    // What is above all that is drawn has one place only, so it comes first.
+    // A label above the whole drawing has only one possible place, so it goes first.
     let (above, inside): (Vec<_>, Vec<_>) = levels.iter().partition(|level| level.1 < panel.top);
     for (label, y, _) in above.into_iter().chain(inside) {
         if *y < panel.top {
@@ -407,7 +407,7 @@ fn coil_panel(trace: &Trace, columns: &[Column<'_>], panel: Panel) -> Markup {
                 right: WIDE - EDGE,
                 bottom: panel.top + LETTER,
             };
-            // With some air below it.
+            // Leaves some space below it.
             taken.push(Area {
                 bottom: panel.top + LINE + 2.0,
                 ..area
@@ -439,7 +439,7 @@ fn coil_panel(trace: &Trace, columns: &[Column<'_>], panel: Panel) -> Markup {
     }
 }
 
-/// Where the label of a level may stand: close above or below it, from the right.
+/// Possible places for the label of a level: close above or below it, from the right.
 fn places(label: &str, y: f64, columns: &[Column<'_>], panel: Panel) -> Vec<Area> {
     let wide = width(label);
     let mut places = Vec::new();

@@ -2,7 +2,7 @@
 
 use crate::text::with_minus;
 
-/// Stretches from here on have an axis in seconds [s].
+/// A stretch at least this long has an axis in seconds [s].
 const LONG_S: f64 = 2.0;
 
 /// `0 ms`, `6.9 ms`, `182 ms`, `1.35 s`.

@@ -7,11 +7,11 @@ use maud::{Markup, html};
 use super::{Block, LANE, Piece, SYMBOL, Symbol, Wire};
 use crate::picture::look::{EDGE, LETTER, LINE, WIDE, broken, number, width};
 
-/// Between two lamps of a run, at least; those nearer are not drawn one by one.
+/// Smallest distance between two lamps of a run; closer ones are not drawn one by one.
 const LAMP: f64 = 7.0;
 
-/// Places of the lamps to draw, from far to near: those that would touch the one behind move up, as far as
-/// there is room for so much `apart`.
+/// Places of the lamps to draw, from far to near: a lamp that would touch the one behind it moves up, as long
+/// as there is room for `apart` between lamps.
 pub(super) fn lamps_drawn(lamps: &[f64], from: f64, to: f64, apart: f64) -> Vec<f64> {
     let mut places: Vec<f64> = Vec::new();
     for lamp in lamps.iter().rev() {
@@ -75,7 +75,7 @@ pub(super) fn block_drawn(block: &Block, left: f64) -> Markup {
     }
 }
 
-/// A run with its lamps; those at which volts are measured, the first and the last, are filled.
+/// A run with its lamps; the first and the last, where volts are measured, are filled.
 fn lamps(piece: &Piece, left: f64) -> Markup {
     let (from, to) = (left + SYMBOL, WIDE - EDGE - 4.0);
     let places = lamps_drawn(&piece.lamps, from, to, LAMP);
@@ -91,7 +91,7 @@ fn lamps(piece: &Piece, left: f64) -> Markup {
     }
 }
 
-/// A symbol from `left` on, about the height `y`.
+/// A symbol from `left` on, centred at the height `y`.
 fn symbol(symbol: Symbol, left: f64, y: f64) -> Markup {
     let box_at = |x: f64, wide: f64, high: f64| {
         html! {

@@ -1,22 +1,22 @@
-//! Which zone stands where, and which lane its wires run down.
+//! The order of the zones, and the lane of each one's wires.
 
 use crate::site::{Site, Switching, ZoneId};
 
-/// Those that follow a zone.
+/// The zones that follow a zone.
 fn followers(site: &Site, master: ZoneId) -> impl Iterator<Item = ZoneId> {
     (0..site.zones.len())
         .map(ZoneId)
         .filter(move |zone| site.master_of(*zone) == Some(master))
 }
 
-/// How many zones hang on a zone, itself counted.
+/// How many zones hang on a zone, including itself.
 fn weight(site: &Site, zone: ZoneId) -> usize {
     1 + followers(site, zone)
         .map(|zone| weight(site, zone))
         .sum::<usize>()
 }
 
-/// Every zone after its master; of siblings the heaviest last.
+/// Every zone after its master; among siblings the heaviest last.
 pub(super) fn order(site: &Site) -> Vec<ZoneId> {
     fn visit(site: &Site, zone: ZoneId, order: &mut Vec<ZoneId>) {
         order.push(zone);
@@ -54,7 +54,7 @@ pub(super) fn lanes_needed(site: &Site, order: &[ZoneId]) -> usize {
         .map_or(0, |lane| lane + 1)
 }
 
-/// Every zone with followers: pilot wires and board wires apart.
+/// Every zone with followers; pilot wires and board wires are listed separately.
 pub(super) fn spans(site: &Site, order: &[ZoneId]) -> Vec<(ZoneId, Vec<ZoneId>, bool)> {
     let mut spans = Vec::new();
     for master in order {
@@ -70,7 +70,7 @@ pub(super) fn spans(site: &Site, order: &[ZoneId]) -> Vec<(ZoneId, Vec<ZoneId>, 
     spans
 }
 
-/// A lane for every span, so that no two in one lane meet.
+/// A lane for every span; spans in one lane do not overlap.
 pub(super) fn assigned(spans: &[(f64, f64)]) -> Vec<usize> {
     let mut busy: Vec<f64> = Vec::new();
     spans

@@ -2,7 +2,7 @@
 
 use crate::site::{Site, SupplyKind, Switching, Trunk, ZoneId};
 
-/// What stands at every point, by its number.
+/// The place of every point, by its number.
 pub(super) const PLACES: [(u32, &str); 11] = [
     (1, "transformer"),
     (2, "rectifier"),
@@ -25,13 +25,13 @@ pub(super) fn of_zone(site: &Site, id: ZoneId) -> Vec<u32> {
     match zone.switching {
         Switching::Timed(_) => {}
         Switching::Follows(_) => points.extend([2, 3, 4, 10, 11]),
-        // A line that the file does not name is nowhere to be measured.
+        // A line that the file does not name cannot be measured.
         Switching::Senses(sensing) => {
             points.extend(site.output_of(id).map(|_| 4));
             points.extend(site.input_of(sensing.master).map(|_| 10));
         }
     }
-    // A timed zone is switched elsewhere: nothing meets the input of its supply.
+    // A timed zone is switched elsewhere: its supply's remote-on line is not wired.
     if !supply.is_ac() && !matches!(zone.switching, Switching::Timed(_)) {
         points.push(5);
     }

@@ -12,20 +12,20 @@ use crate::site::{Fuse, RunLabels, Site, Switching, Trunk, ZoneId};
 /// Distance from one line of text to the next.
 const PITCH: f64 = 13.0;
 
-/// Where text begins, behind a relay, and behind a supply with its run.
+/// Left edge of text after a relay, and after a supply with its run.
 const BEHIND: (f64, f64) = (22.0, 37.0);
 
-/// Where a run begins beside its supply.
+/// Left edge of a run beside its supply.
 const BESIDE: f64 = 16.0;
 
-/// What stands at the far end of every pilot wire, if it is the same at all of them.
+/// The parts at the far end of every pilot wire, if all are the same.
 pub(super) fn common(site: &Site) -> Option<String> {
     let mut ends = site.links.iter().map(|link| far_end_said(link, false));
     let first = ends.next()?;
     ends.all(|end| end == first).then_some(first)
 }
 
-/// A zone at this height; `common`: what all links have in common is said elsewhere.
+/// A zone at this height; `common`: what all links have in common is printed elsewhere.
 pub(super) fn block(
     site: &Site,
     labels: &RunLabels,
@@ -51,7 +51,7 @@ pub(super) fn block(
     let name = broken(&format!("{},", zone.name), (right - left - name_x) / 1.1);
     let mut y = top + PITCH * name.len() as f64;
     let mut pieces = Vec::new();
-    // Beside the name, if there is room for all of it; else below.
+    // Beside the name if all of it fits there, else below.
     let beside = name_x + name.last().map_or(0.0, |line| bold_width(line)) + 9.0;
     let text_x = match broken(&told, right - left - beside).as_slice() {
         [_] => beside,

@@ -21,25 +21,25 @@ use crate::site::{RunLabels, Site, ZoneId};
 /// Columns of a lane.
 const LANE: usize = 2;
 
-/// Columns of a symbol and the blank behind it.
+/// Columns of a symbol and the blank after it.
 const SYMBOL: usize = 4;
 
 /// Longest run [columns].
 const LONGEST: usize = 72;
 
-/// Between two lamps, at least [columns].
+/// Smallest distance between two lamps [columns].
 const LAMP: f64 = 2.0;
 
-/// Rows of a zone in which wires end.
+/// Rows of a zone where wires end.
 struct Ends {
     zone: ZoneId,
-    /// Where it is told to go on.
+    /// Row of the relay, or the board, that switches it.
     told: Option<usize>,
     supply: usize,
 }
 
-/// The diagram of a yard in characters, no line wider than `columns`; `colour` puts in the sequences that a
-/// terminal takes for colours.
+/// The diagram of a yard in characters, no line wider than `columns`; `colour` adds a terminal's colour
+/// sequences.
 pub fn yard_text(site: &Site, columns: usize, colour: bool) -> String {
     let mut page = Page::new(columns, colour);
     let order = order(site);
@@ -124,7 +124,7 @@ fn block(
             rows.push(std::mem::take(&mut row));
         }
     }
-    // From the relay down to the supply that it lets on; from the supply to its runs.
+    // From the relay down to the supply that it switches; from the supply to its runs.
     if let Some(told) = ends.told {
         for row in &mut rows[told + 1..ends.supply] {
             row.put(left + 1, ":", Ink::Faint);
@@ -183,7 +183,7 @@ fn wires(site: &Site, order: &[ZoneId], ends: &[Ends], rows: &mut [Row], left: u
             row.put(*lane, if *board { ":" } else { "|" }, Ink::Faint);
         }
     }
-    // What runs across is drawn over what runs down: it passes there, and does not end.
+    // Horizontal wires are drawn over vertical ones: the vertical one passes there, and does not end.
     for ((from, to, board), lane) in wires.iter().zip(&lanes) {
         let across = if *board { '.' } else { '-' };
         rows[*from].fill(lane + 1..left, across, Ink::Faint);

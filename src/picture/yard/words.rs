@@ -28,7 +28,7 @@ fn fuse_said(fuse: Fuse) -> String {
     }
 }
 
-/// `P1: `, and what is said of a run behind it.
+/// `P1: ` and the text of a run.
 pub(super) fn labelled(label: Option<&str>, said: &str) -> String {
     match label {
         Some(label) => format!("{}{said}", kept(&format!("{label}: "))),
@@ -36,7 +36,7 @@ pub(super) fn labelled(label: Option<&str>, said: &str) -> String {
     }
 }
 
-/// A pilot wire and what stands at its far end, with test points.
+/// A pilot wire and the parts at its far end, with test points.
 pub(super) fn link_said(link: &Link) -> String {
     format!(
         "pilot wire {} {}; {}",
@@ -46,7 +46,7 @@ pub(super) fn link_said(link: &Link) -> String {
     )
 }
 
-/// `20 AWG, 79.2 m, fuse 500 mA, 2 splices`; in `feet` as well.
+/// `20 AWG, 79.2 m, fuse 500 mA, 2 splices`; with feet if `feet`.
 pub(super) fn pair_said(link: &Link, feet: bool) -> String {
     let wire = match (&link.cable, link.measured_loop_ohm) {
         (Some(cable), _) if feet => cable_said(cable),
@@ -66,7 +66,7 @@ pub(super) fn pair_said(link: &Link, feet: bool) -> String {
     said
 }
 
-/// `33 ohm, bridge, 220 µF, relay r720`, with test points if they are wanted.
+/// `33 ohm, bridge, 220 µF, relay r720`, with test points if wanted.
 pub(super) fn far_end_said(link: &Link, points: bool) -> String {
     let mut parts = Vec::new();
     if link.series_ohm > 0.0 {
@@ -98,7 +98,7 @@ fn line_said(line: &Line) -> String {
     }
 }
 
-/// The board's input from a master and its output to a zone, with test points if they are wanted.
+/// The board's input from a master and its output to a zone, with test points if wanted.
 pub(super) fn board_said(site: &Site, zone: ZoneId, sensing: &Sensing, points: bool) -> String {
     let has = points::of_zone(site, zone);
     let line = |what: &str, at: Option<(&str, &Line)>, point: u32| {
@@ -183,7 +183,7 @@ pub(super) fn output_said(supply: &Supply) -> String {
     }
 }
 
-/// `[rail TP6, standby TP9]`, a single one by its number alone; may break behind a comma.
+/// `[rail TP6, standby TP9]`, or a single point by its number alone; may break after a comma.
 fn points_said(points: &[&(&str, u32)]) -> String {
     let said: Vec<String> = match points {
         [(_, number)] => vec![format!("TP{number}")],
@@ -195,7 +195,8 @@ fn points_said(points: &[&(&str, u32)]) -> String {
     format!("[{}]", said.join(", "))
 }
 
-/// A run, its fuse and its test points; `number`: which of the runs with lamps it is, where a zone has several.
+/// A run, its fuse and its test points; `number`: its number among the zone's runs with lamps, if there are
+/// several.
 pub(super) fn trunk_said(trunk: &Trunk, number: Option<usize>) -> String {
     let lamps: u32 = trunk.lamps.iter().map(|group| group.count).sum();
     if lamps == 0 {

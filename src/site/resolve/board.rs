@@ -123,7 +123,7 @@ impl Resolver {
         parts
     }
 
-    /// The service's settings; their defaults are worth a word only where it has a line to drive.
+    /// The service's settings; their defaults are only mentioned if it has a line to drive.
     pub(super) fn daemon(&mut self, table: DaemonTable, drives: bool) -> Daemon {
         let before = self.assumed.len();
         let daemon = self.daemon_of(table);

@@ -11,13 +11,13 @@ use crate::site::{Cable, Fuse, Laid, LampGroup, LampKind, Trunk};
 
 use super::{At, Names, Resolver, Table, numbered, said};
 
-/// Apparent over real power of an LED lamp on AC where the file gives none (from memory: 1.2 to 2).
+/// Apparent power divided by real power of an LED lamp on AC if the file gives none (from memory: 1.2 to 2).
 const LED_VA_PER_W: f64 = 1.5;
 
 /// Most lamps of a zone: far beyond any yard, far below what would fill the memory.
 const MOST_LAMPS: u32 = 10_000;
 
-/// A trunk as written, before its lamps are hung.
+/// A trunk as written, before its lamps are placed.
 struct Bare {
     zone: Option<usize>,
     name: Option<String>,
@@ -30,11 +30,10 @@ struct Bare {
     lamps: Vec<LampGroup>,
 }
 
-/// Where a lamp hangs.
 enum Hung {
     /// On this trunk of the file.
     On(usize),
-    /// On none: the file gives no cable for its zone.
+    /// On none: the file states no cable for its zone.
     Loose,
 }
 
@@ -122,7 +121,7 @@ impl Resolver {
         hung
     }
 
-    /// Hangs the lamps; unless they are the `whole` of them their number says nothing.
+    /// Places the lamps; the number of lamps is only checked if they are the `whole` of them.
     fn hang(&mut self, bare: Bare, whole: bool) -> Option<Trunk> {
         let Bare {
             cable,
@@ -196,7 +195,7 @@ impl Resolver {
     }
 }
 
-/// What a message calls the zone of a trunk.
+/// The zone of a trunk, for a message.
 fn zone_of(trunk: &Bare, zones: &Names) -> String {
     let name = trunk.zone.and_then(|at| zones.list[at].as_deref());
     format!("zone {}", name.unwrap_or_default())
@@ -270,7 +269,7 @@ impl Table<'_> {
         Some((zone, hung?, group?))
     }
 
-    /// The trunk the lamp hangs on, if its zone has one.
+    /// The trunk of a lamp, if its zone has one.
     fn trunk_for(&mut self, zone: usize, named: Option<At<Name>>, trunks: &[Bare]) -> Option<Hung> {
         let mine: Vec<usize> = (0..trunks.len())
             .filter(|at| trunks[*at].zone == Some(zone))

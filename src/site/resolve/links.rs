@@ -1,4 +1,4 @@
-//! Pilot wires, relays and diodes: who follows whom, over what.
+//! Pilot wires, relays and diodes: which zone follows which, and over what.
 
 use std::ops::Range;
 
@@ -47,7 +47,7 @@ pub(super) struct Masters {
     of: Vec<Option<String>>,
     /// Slaves of links, each after its master.
     order: Vec<usize>,
-    /// Whether a link is wrong about its ends, so that a zone may follow where none seems to.
+    /// Whether an end of some link is wrong: a zone may follow though no link seems to name it.
     pub(super) unsure: bool,
 }
 
@@ -64,7 +64,7 @@ impl Masters {
     }
 }
 
-/// One end-to-end pair of zones, before anything else of the link is known.
+/// The two zones of a link, before anything else about it is known.
 struct Ends {
     master: Option<At<usize>>,
     slave: Option<At<usize>>,
@@ -291,7 +291,7 @@ impl Resolver {
 }
 
 impl Table<'_> {
-    /// What a conductor is made of; where the file does not say, the more resistive column for mm².
+    /// How the conductor is made; if the file does not say, the column with more resistance for mm².
     pub(super) fn stranding(&mut self, stated: Option<Stranding>, gauge: Gauge) -> Stranding {
         stated.unwrap_or_else(|| {
             let usual = gauge.usual_stranding();

@@ -1,4 +1,4 @@
-//! The temperatures of every month, and the year that they make.
+//! The temperatures of every month, and the year's extremes that follow from them.
 //!
 //! The year's coldest and hottest must hold every month's: verdict and limits cover the year as stated, and
 //! a month outside it would be a season that no check has covered. Left out, the year is that of the months,
@@ -19,7 +19,7 @@ use super::{At, Problem, Table};
 /// As in the file: January to December, each coldest, typical, hottest.
 pub(crate) type Monthly = List<List<Field<Temperature>, 3>, 12>;
 
-/// What stands at each place of a month.
+/// The meaning of each place in a month's list.
 const EVENINGS: [&str; 3] = ["coldest", "typical", "hottest"];
 
 const MONTH_SHAPE: &str =
@@ -62,7 +62,7 @@ impl Months {
         self.extreme(2, 1.0)
     }
 
-    /// The first month with the greatest value at a place, times a sign.
+    /// The first month with the highest value of `sign` times the temperature at a place.
     fn extreme(&self, evening: usize, sign: f64) -> Extreme<'_> {
         let mut extreme = 0;
         for index in 1..self.0.len() {
@@ -77,7 +77,7 @@ impl Months {
         }
     }
 
-    /// The mean of the typical evenings [°C], to a tenth of a degree: no box is known better.
+    /// The mean of the typical evenings [°C], to a tenth of a degree: no box temperature is known better.
     pub(super) fn mean_c(&self) -> f64 {
         let sum_c: f64 = self.0.iter().map(|[_, typical, _]| typical.value.0).sum();
         (sum_c / 12.0 * 10.0).round() / 10.0
@@ -85,7 +85,7 @@ impl Months {
 }
 
 impl Table<'_> {
-    /// The months, if they are given and every one of them is as it should be.
+    /// The months, if they are given and all of them are valid.
     pub(super) fn monthly(&mut self, list: Option<Monthly>) -> Option<Months> {
         let List { span, entries } = list?;
         let remedy = "write twelve lists, January to December, each of three temperatures";

@@ -43,7 +43,7 @@ impl Resolver {
     }
 }
 
-/// Least and greatest inductance of a relay's coil over its resistance [s]; usual are 1 to 5 ms.
+/// Lowest and highest inductance of a relay's coil divided by its resistance [s]; usual are 1 to 5 ms.
 const LEAST_COIL_S: f64 = 2e-4;
 const MOST_COIL_S: f64 = 0.05;
 
@@ -116,7 +116,7 @@ impl Table<'_> {
             &table.operate_voltage,
         ]
         .map(span_of);
-        // Guarantees of the trade: operate 75 %, must-release 5 % (IEC 61810-1), typically 30 %,
+        // Usual guarantees in the trade: operate 75 %, must-release 5 % (IEC 61810-1), typically 30 %,
         // continuous 110 % of rated (the usual class limit).
         let limit = span_of(&table.max_coil_voltage).or(span_of(&table.operate_voltage));
         let operate_v = self.bounded_or(
@@ -133,7 +133,7 @@ impl Table<'_> {
             volts.clone(),
             said,
         );
-        // Where the usual share lies outside the guaranteed ones, the middle between these.
+        // If the usual share lies outside the guaranteed voltages, takes the middle between these.
         let usual_v = milli(rated_v * 0.30);
         let typical_v = match usual_v {
             usual_v if release_v < usual_v && usual_v < operate_v => usual_v,
@@ -220,7 +220,7 @@ impl Table<'_> {
         relay
     }
 
-    /// Coil resistance at 20 °C [Ω]; a usual one where it is missing or wrong, which is reported.
+    /// Coil resistance at 20 °C [Ω]; a usual one if it is missing or wrong, which is reported.
     fn coil_ohm(&mut self, field: Option<Field<Resistance>>) -> f64 {
         let coil = self.need("coil_resistance", field, "coil_resistance = \"400 ohm\"");
         let coil = self.bound(
@@ -242,8 +242,8 @@ impl Table<'_> {
         )
     }
 
-    /// A voltage between release and operate voltage; its default, a share of rated that is usual for
-    /// small DC relays, is moved between them.
+    /// A voltage between release and operate voltage. Its default, a share of rated that is usual for small DC
+    /// relays, is moved in between.
     fn between(
         &mut self,
         key: &'static str,
@@ -251,7 +251,7 @@ impl Table<'_> {
         usual_v: f64,
         bounds: Range<f64>,
     ) -> f64 {
-        // Out of order themselves, they are reported elsewhere.
+        // If these are out of order themselves, that is reported elsewhere.
         let (low, high) = (bounds.start, bounds.end.max(bounds.start));
         self.bounded_or(
             key,
@@ -262,7 +262,8 @@ impl Table<'_> {
         )
     }
 
-    /// Its voltages in the order in which a coil meets them; `spans` and `limit` say where they are.
+    /// Checks that its voltages are in the order in which a coil reaches them; `spans` and `limit` are their
+    /// places.
     fn in_order(
         &mut self,
         relay: &Relay,

@@ -1,4 +1,4 @@
-//! Where the yard lies, its mains, its temperatures.
+//! The yard's place, its mains, its temperatures.
 
 use std::ops::Range;
 
@@ -15,7 +15,6 @@ use crate::site::{Mains, Region, Tariff, Temperatures};
 use super::months::{Extreme, Months};
 use super::{At, Resolver, Table, ZoneRules};
 
-/// What `[site]` says.
 pub(super) struct Whereabouts {
     pub(super) name: String,
     pub(super) place: Option<Place>,
@@ -25,13 +24,14 @@ pub(super) struct Whereabouts {
     pub(super) tariff: Option<Tariff>,
 }
 
-/// Ordinary dusk in a temperate garden [°C] (assumed).
+/// Ordinary temperature at dusk in a temperate garden [°C] (assumed).
 const TYPICAL_C: f64 = 15.0;
 
-/// From an ordinary evening to the coldest and to the hottest [K] (assumed: spans continental years).
+/// Difference from an ordinary evening to the coldest and to the hottest [K] (assumed: covers continental
+/// years).
 const SEASONS_K: f64 = 25.0;
 
-/// What a box in the weather, or in the sun, can be at [°C] (assumed).
+/// Range of box temperatures outdoors, in shade or sun [°C] (assumed).
 pub(super) const WEATHER: Range<f64> = -70.0..90.0;
 
 /// The same as a remedy.
@@ -55,7 +55,7 @@ impl Resolver {
             }
             (SiteTable::default(), 0..0)
         };
-        // One message for the missing table, not one more for each of its keys.
+        // One message for the missing table, and none for its keys.
         let quiet = self.only_values;
         self.only_values |= span == (0..0);
         let whereabouts = self.table("[site]", span).whereabouts(table, rules);
@@ -114,14 +114,13 @@ impl Resolver {
     }
 }
 
-/// One end of the year.
 struct End {
     key: &'static str,
-    /// From the typical evening [K].
+    /// Distance from the typical evening [K].
     away_k: f64,
-    /// Where the wrong side of it lies.
+    /// Where a month must not be, relative to it.
     beyond: &'static str,
-    /// Where it must not lie itself.
+    /// Where it must not be, relative to the typical evening.
     before: &'static str,
     of_months: fn(&Months) -> Extreme<'_>,
 }
@@ -143,8 +142,8 @@ const HOTTEST: End = End {
 };
 
 impl Table<'_> {
-    /// The coldest or hottest evening, which must lie on its own side of the typical one, and which
-    /// no month may pass: the verdict would not hold for that month.
+    /// The coldest or hottest evening. It must be on its own side of the typical one, and no month may pass it:
+    /// the verdict would not hold for that month.
     fn limit(
         &mut self,
         end: &End,

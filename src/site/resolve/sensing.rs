@@ -1,4 +1,4 @@
-//! Zones that this board switches as an input says: whom they follow, how, and with which lines.
+//! Zones that this board switches by an input: which zone each follows, how, and with which lines.
 //!
 //! This board may drive the master of a `follows_input` as well. The input shows what the master really
 //! does, its output only what was asked for: a zone that follows the input stays dark when the master's fuse
@@ -22,28 +22,28 @@ use crate::site::{IfSilent, Sensing, Supply, ZoneId};
 use super::links::Masters;
 use super::{At, Names, Resolver, Table, numbered, said};
 
-/// What the file says of inputs and outputs, before anything else of zones and lines is known.
+/// What the file states about inputs and outputs, before other facts about zones and lines are known.
 pub(super) struct Sensed {
-    /// For every zone: whose input it follows.
+    /// For every zone, the input that it follows.
     of: Vec<Follows>,
     outputs: Lined,
     inputs: Lined,
 }
 
-/// Whose input a zone follows.
+/// The zone whose input a zone follows.
 enum Follows {
-    /// It does not say that it follows one.
+    /// The file names none.
     Nobodys,
-    /// It says so, but not usably.
+    /// The file names one, but not usably.
     Somebodys,
-    /// That of this zone.
+    /// The input of this zone.
     Of(At<usize>),
 }
 
-/// Which zones have a line of one kind.
+/// The zones that have a line of one kind.
 struct Lined {
     zones: Vec<bool>,
-    /// Whether a line does not say usably whose it is.
+    /// Whether some line does not name its zone usably.
     unsure: bool,
 }
 
@@ -69,7 +69,7 @@ impl Lined {
 }
 
 impl Sensed {
-    /// The zone whose input `zone` follows, and where it says so.
+    /// The zone whose input `zone` follows, and the place in the file that says so.
     pub(super) fn master_of(&self, zone: usize) -> Option<(usize, Range<usize>)> {
         match &self.of[zone] {
             Follows::Of(at) => Some((at.value, at.span.clone())),
@@ -77,13 +77,13 @@ impl Sensed {
         }
     }
 
-    /// Whether `zone` says that it follows an input, usably or not.
+    /// Whether the file names an input for `zone` to follow, usably or not.
     pub(super) fn says(&self, zone: usize) -> bool {
         !matches!(self.of[zone], Follows::Nobodys)
     }
 }
 
-/// Who follows whom, over links and by inputs.
+/// Which zone follows which, over links and by inputs.
 #[derive(Clone, Copy)]
 pub(super) struct Following<'a> {
     pub(super) masters: &'a Masters,
@@ -91,13 +91,12 @@ pub(super) struct Following<'a> {
     pub(super) names: &'a Names,
 }
 
-/// What a zone follows, in words.
 pub(super) struct Leader {
     /// The zone at its head.
     pub(super) master: String,
     /// `front`, or `the input of front`.
     pub(super) said: String,
-    /// How it would not.
+    /// How to stop it following.
     pub(super) undo: String,
 }
 
@@ -106,7 +105,6 @@ impl Following<'_> {
         self.names.list[zone].as_deref().unwrap_or("it")
     }
 
-    /// What `zone` follows, if it follows.
     pub(super) fn leader(&self, zone: usize) -> Option<Leader> {
         if let Some((_, master)) = self.masters.link_to(zone) {
             return Some(Leader {
@@ -164,7 +162,7 @@ impl Resolver {
     }
 }
 
-/// The keys of a `[[zone]]` that are about its lines.
+/// The keys of a `[[zone]]` about its lines.
 pub(super) struct Keys {
     on_delay: Option<Field<TimeSpan>>,
     off_delay: Option<Field<TimeSpan>>,
@@ -175,7 +173,7 @@ pub(super) struct Keys {
 }
 
 impl Keys {
-    /// Takes them out of their table.
+    /// Takes the keys out of their table.
     pub(super) fn of(table: &mut ZoneTable) -> Self {
         Self {
             on_delay: table.on_delay.take(),
@@ -192,23 +190,22 @@ impl Keys {
 pub(super) struct Lines {
     /// How it follows an input, if it does.
     pub(super) sensing: Option<Sensing>,
-    /// On for at least so long [s].
+    /// Minimum on-time [s].
     pub(super) minimum_lit_s: f64,
-    /// Off for at least so long [s].
+    /// Minimum off-time [s].
     pub(super) minimum_dark_s: f64,
 }
 
-/// What a line does where the file does not say [s]: longer than any contact bounces, shorter than
-/// anybody waits (assumed).
+/// Default of a line's times [s]: longer than any contact bounces, shorter than a person would wait (assumed).
 const USUAL: TimeSpan = TimeSpan(1.0);
 
-/// Longest delay of a line, and longest time that it must stay as it is [s] (assumed).
+/// Longest delay of a line, and longest minimum on-time or off-time [s] (assumed).
 const LONGEST_S: f64 = 3600.0;
 
 const UP_TO_AN_HOUR: &str = "write a time between 0 s and 1 h, such as `\"2 s\"`";
 
 impl Table<'_> {
-    /// The keys about lines of the zone at `index`, whose supply is `supply`.
+    /// The keys about lines for the zone at `index`, whose supply is `supply`.
     pub(super) fn lines(
         &mut self,
         keys: Keys,
@@ -281,7 +278,7 @@ impl Table<'_> {
         }
     }
 
-    /// How a zone follows an input, whosever that is.
+    /// How a zone follows an input, whichever zone's it is.
     fn sensing(
         &mut self,
         on_delay: Option<Field<TimeSpan>>,
@@ -336,7 +333,7 @@ impl Table<'_> {
         (lit_s, dark_s)
     }
 
-    /// Keys that say nothing where the zone does not have what they are about.
+    /// Reports keys that have no effect because the zone lacks what they are about.
     fn needless<const N: usize>(
         &mut self,
         given: [Option<(&'static str, Range<usize>)>; N],
@@ -359,7 +356,6 @@ impl Table<'_> {
     }
 }
 
-/// A key that is given, and where.
 fn at<T>(key: &'static str, field: Option<&Field<T>>) -> Option<(&'static str, Range<usize>)> {
     field.map(|field| (key, field.span.clone()))
 }

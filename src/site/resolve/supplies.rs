@@ -9,7 +9,7 @@ use crate::site::{Supply, SupplyKind, SupplyOutput};
 
 use super::{At, Names, Resolver, Table, numbered};
 
-/// What a supply of this kind is taken to be where the file says nothing.
+/// The defaults for a supply of this kind.
 struct Usual {
     start_s: f64,
     rise_s: f64,
@@ -19,8 +19,8 @@ struct Usual {
 }
 
 impl SupplyKind {
-    /// Desktop-PC: ATX12V design guide (power-on < 500 ms, rise ≤ 20 ms, hold-up ≥ 16 ms, ≥ 70 %),
-    /// older units' standby from memory. Others: assumed, common practice.
+    /// Desktop-PC: ATX12V design guide (power-on < 500 ms, rise ≤ 20 ms, hold-up ≥ 16 ms, ≥ 70 %); standby of
+    /// older units from memory. Others: assumed, common practice.
     fn usual(self) -> Usual {
         match self {
             Self::Transformer => Usual {
@@ -48,12 +48,12 @@ impl SupplyKind {
     }
 }
 
-/// Voltages a lighting supply can have [V]; above extra-low voltage the cautions stop.
+/// Possible voltages of a lighting supply [V]; above extra-low voltage the cautions give a STOP.
 const VOLTS: std::ops::Range<f64> = 1.0..250.0;
 const VOLTS_SAID: &str = "write the output voltage of a lighting supply, such as `\"12.0 V\"`";
 
-/// Least and greatest voltage in service of a DC supply where the file does not say [V]: 12 V rail
-/// ±5 % (ATX12V design guide; taken for other 12 V supplies too), or the same about another voltage.
+/// Lowest and highest service voltage of a DC supply if the file does not say [V]: the 12 V rail ±5 % (ATX12V
+/// design guide, taken for other 12 V supplies too), or the same range around another voltage.
 pub(crate) fn usual_band(voltage_v: f64) -> (f64, f64) {
     let nominal_v = if (10.8..=13.2).contains(&voltage_v) {
         12.0
@@ -211,7 +211,6 @@ impl Table<'_> {
         })
     }
 
-    /// A key of another kind of supply is a misunderstanding, and said so.
     /// Reports the faulty values of a supply of unknown kind.
     fn values_of(&mut self, table: SupplyTable) {
         for volts in [table.no_load_voltage, table.full_load_voltage] {

@@ -1,4 +1,4 @@
-//! Zones, their windows, and the days out of the ordinary.
+//! Zones, their windows, and exceptional dates.
 
 use chrono::{NaiveTime, Timelike};
 use toml::Spanned;
@@ -39,7 +39,7 @@ impl Timing {
         }
     }
 
-    /// The timing keys that are given, and where.
+    /// The timing keys that are given, with their places.
     fn given(&self) -> Vec<(&'static str, std::ops::Range<usize>)> {
         fn at<T>(
             key: &'static str,
@@ -158,7 +158,7 @@ impl Table<'_> {
             return match (link, sensed) {
                 (Some((link, _)), false) => Some(Switching::Follows(link)),
                 (None, true) => sensing.map(Switching::Senses),
-                // Said already, where the links are looked at.
+                // Reported already with the links.
                 (Some(_), true) => None,
                 (None, false) => {
                     if !self.resolver.only_values && !following.masters.unsure {

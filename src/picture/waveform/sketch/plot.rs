@@ -7,26 +7,25 @@ use crate::picture::scale::{Scale, round_step, said, whole};
 use crate::picture::waveform::Trace;
 use crate::transient::Sample;
 
-/// Rows of a plot that is read: a label at every second.
+/// Rows of a detailed plot: a label at every second row.
 pub(super) const ROWS: usize = 9;
 
-/// Rows of one that is glanced at.
+/// Rows of a coarse plot.
 pub(super) const FEW_ROWS: usize = 5;
 
-/// Below zero, of what is above: not worth rows of its own.
+/// Values below zero smaller than this fraction of those above get no rows of their own.
 const LITTLE: f64 = -0.08;
 
-/// What a plot is of.
 pub(super) struct Plot<'a> {
     pub(super) name: &'a str,
     pub(super) rows: usize,
     /// Levels, named at the right.
     pub(super) levels: &'a [(&'a str, f64)],
-    /// What the axis reaches at least.
+    /// Value that the axis must include.
     pub(super) reach: f64,
 }
 
-/// One value over time.
+/// Plots one value over time.
 pub(super) fn plot_text(
     out: &mut String,
     trace: &Trace,
@@ -47,7 +46,7 @@ pub(super) fn plot_text(
         .fold((0.0_f64, reach), |(least, most), v| {
             (least.min(v), most.max(v))
         });
-    // All steps up from zero, or half of them on either side of it.
+    // All steps above zero, or half of them on either side.
     let last = (count - 1) as f64;
     let steps = last / 2.0;
     let two_sided = least < LITTLE * most;
@@ -66,7 +65,7 @@ pub(super) fn plot_text(
             continue;
         }
         let near = whole(place).min(count - 1);
-        // Two levels in one row: the lower makes way. Their currents stand below the sketch.
+        // If two levels share a row, the lower moves. Their currents are listed below the sketch.
         let Some(row) = (near..count).find(|&row| names[row].is_empty()) else {
             continue;
         };
@@ -89,13 +88,13 @@ pub(super) fn plot_text(
             let high = column.iter().map(&value).fold(f64::NEG_INFINITY, f64::max);
             let row = |value| whole(rows.place(value)).min(count - 1);
             let (mut top, mut foot) = (row(high), row(low));
-            // No row is left blank between a column and the one before.
+            // Fills the rows between a column and the one before.
             if let Some(end) = before {
                 top = top.min(end + 1);
                 foot = foot.max(end.saturating_sub(1));
             }
             if foot == top + 1 {
-                // One step: where most of the column is.
+                // A single step: draws it where most of the column is.
                 let mean = column.iter().map(&value).sum::<f64>() / column.len() as f64;
                 top = row(mean).clamp(top, foot);
                 foot = top;
@@ -118,7 +117,7 @@ pub(super) fn plot_text(
     }
 }
 
-/// A fairly round step at or above `least`, so that a quarter of the rows is not left empty.
+/// A fairly round step at or above `least`, so that no quarter of the rows stays empty.
 fn quarter(least: f64) -> f64 {
     let ten = round_step(least, 1.0).log10().ceil();
     [1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0]
