@@ -1,7 +1,7 @@
 //! Time per event of the almanac against the `sunrise` crate, in one interleaved run.
 //!
-//! `cargo bench --bench almanac`. Several repetitions of all contenders in turn; the shortest of each counts, so that
-//! a busy machine hurts none of them more than the others.
+//! `cargo bench --bench almanac`. All contenders run in turn, several times; the shortest time of each counts,
+//! so that a busy machine slows none of them more than the others.
 
 use std::hint::black_box;
 use std::time::Duration;
@@ -69,7 +69,7 @@ fn timed(run: &dyn Fn() -> i64) -> Duration {
     start.elapsed()
 }
 
-/// All events of all days at all sites from one table, which is made within the measured time.
+/// All events of all days at all sites from one table; making the table is part of the measured time.
 fn shared(sites: &[Place], dates: &[NaiveDate]) -> i64 {
     let table =
         SunTable::for_dates(dates[0]..=dates[dates.len() - 1]).expect("years of the almanac");
@@ -82,7 +82,7 @@ fn shared(sites: &[Place], dates: &[NaiveDate]) -> i64 {
     sum
 }
 
-/// The same, every site-day from nothing.
+/// The same, each site-day calculated from scratch.
 fn alone(sites: &[Place], dates: &[NaiveDate]) -> i64 {
     let mut sum = 0;
     for &site in sites {
@@ -97,7 +97,7 @@ fn alone(sites: &[Place], dates: &[NaiveDate]) -> i64 {
     sum
 }
 
-/// One event of every site-day from nothing.
+/// One event of each site-day, calculated from scratch.
 fn single(sites: &[Place], dates: &[NaiveDate]) -> i64 {
     let mut sum = 0;
     for &site in sites {
@@ -109,7 +109,7 @@ fn single(sites: &[Place], dates: &[NaiveDate]) -> i64 {
     sum
 }
 
-/// The same events from the crate, sharing what it can share: one `SolarDay` for the eight events.
+/// The same events from the `sunrise` crate, sharing what it can share: one `SolarDay` for the eight events.
 fn crate_sunrise(sites: &[Place], dates: &[NaiveDate]) -> i64 {
     let events = [
         SolarEvent::Sunrise,

@@ -1,7 +1,7 @@
 //! Time per on/off transient and per steady state, one thread.
 //!
-//! `cargo bench --bench transient`. The twenty reference links, then ten thousand variations of
-//! them as a Monte-Carlo run draws them; the shortest of several repetitions counts.
+//! `cargo bench --bench transient`. Runs the twenty reference links, then ten thousand variations of them as a
+//! Monte-Carlo run draws them; the shortest of several repetitions counts.
 
 use std::hint::black_box;
 use std::time::Duration;

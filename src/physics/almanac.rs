@@ -52,10 +52,10 @@ use first_estimate::FirstEstimate;
 /// The years of the local solar dates that the almanac answers for.
 pub const YEARS: RangeInclusive<i32> = 1950..=2100;
 
-/// A question the almanac does not answer.
+/// A question that the almanac does not answer.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum AlmanacError {
-    /// Nearer to a pole than 1°, where morning and evening mean little, or not a latitude [°].
+    /// A latitude closer to a pole than 1°, where morning and evening mean little, or no latitude at all [°].
     Latitude(f64),
     /// Not a longitude from −180° to +180° [°].
     Longitude(f64),
@@ -95,9 +95,10 @@ impl std::error::Error for AlmanacError {}
 
 /// The same event by the `sunrise` crate: an independent formula, good to a few minutes, worse where the sun climbs slowly.
 ///
-/// Its time differs from [`SolarDay::event`]'s by less than 0.7° of altitude in the years 2020 to 2030, a bound that tells
-/// a blunder from its known errors (it leaves out precession, which makes it worse by the year, and keeps the declination
-/// of noon). Nothing where it knows no event, which near the limit of polar day and night it misjudges.
+/// Its time differs from [`SolarDay::event`]'s by less than 0.7° of altitude in the years 2020 to 2030. This
+/// bound tells a blunder from the crate's known errors: it leaves out precession, so it gets worse by the year,
+/// and it keeps the declination of noon. `None` where the crate knows no event; close to polar day and night it
+/// can be wrong about that.
 pub fn second_opinion(place: Place, date: NaiveDate, event: SunEvent) -> Option<DateTime<Utc>> {
     FirstEstimate::new(place, date).passage(event.half(), event.altitude_deg().to_radians())
 }
@@ -114,7 +115,7 @@ fn unix_seconds(day: i32) -> i64 {
     (i64::from(day) + 10_957) * 86_400
 }
 
-/// Day number and the part of the UTC day gone by.
+/// Day number, and the elapsed fraction of the UTC day.
 fn day_and_fraction(instant: DateTime<Utc>) -> (i32, f64) {
     let midnight = instant.date_naive();
     let day = day_number(midnight);
@@ -131,7 +132,7 @@ fn check_year(year: i32) -> Result<(), AlmanacError> {
     }
 }
 
-/// Instants are good as far as the events of the first and last date may reach.
+/// Accepts instants as far as events of the first and last date may reach.
 fn check_instant(instant: DateTime<Utc>) -> Result<(), AlmanacError> {
     const MARGIN: TimeDelta = TimeDelta::days(2);
     let inside = |shifted: Option<DateTime<Utc>>| {

@@ -1,7 +1,7 @@
-//! What is computed for long: the sun's times, and circuits from transformer to relay coil.
+//! The long calculations: the sun's times, and circuits from transformer to relay coil.
 //!
-//! A package of its own so that it can be built for speed, while the service around it is built small: the
-//! compiler takes one level of optimisation a package. It knows nothing of site files, zones or clocks.
+//! A package of its own, because the compiler takes one optimisation level per package: this one is built for
+//! speed, the service around it for size. It knows nothing of site files, zones or clocks.
 //!
 //! Why small: the kernel maps sixteen pages around each one that is touched, so nearly all of the text stays
 //! in memory however little of it runs. Measured idle, one link worked out: 8.3 to 8.8 MB with everything at

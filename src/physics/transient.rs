@@ -72,7 +72,7 @@ pub struct Coil {
     pub open_h: f64,
     /// Inductance with the armature closed [H].
     pub closed_h: f64,
-    /// Current at which it is driven [A].
+    /// Current at which it starts to pull in [A].
     pub operate_a: f64,
     /// Current at which it lets go [A].
     pub release_a: f64,
@@ -88,43 +88,41 @@ pub struct Link {
     pub source: Source,
     /// Resistance of the source [Ω].
     pub source_ohm: f64,
-    /// The master's switch, closed [Ω].
+    /// Resistance of the master's closed switch [Ω].
     pub switch_on_ohm: f64,
-    /// The master's switch, open: its leakage [Ω].
+    /// Leakage resistance of the master's open switch [Ω].
     pub switch_off_ohm: f64,
     /// Lamps across the near end, behind the switch [Ω].
     pub lamps_ohm: Option<f64>,
     /// The loop of both conductors, splices included [Ω].
     pub wire_ohm: f64,
-    /// What rectifies at the far end.
     pub rectifier: Rectifier,
     /// Each of its diodes, at its temperature.
     pub diode: Junction,
-    /// Smoothing, if any.
+    /// Smoothing capacitor, if any.
     pub capacitor: Option<Capacitor>,
-    /// Between capacitor and coil [Ω].
+    /// Resistance between capacitor and coil [Ω].
     pub series_ohm: f64,
     pub coil: Coil,
-    /// Across the coil, if any.
+    /// Diode across the coil, if any.
     pub flyback: Option<Junction>,
     /// How long the master is on [s].
     pub on_for_s: f64,
-    /// How long it is watched afterwards [s].
+    /// How long the simulation goes on afterwards [s].
     pub off_for_s: f64,
 }
 
 /// Why there is no answer.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum CannotConclude {
-    /// A parameter that no link has.
+    /// A parameter value that no link can have.
     Impossible {
-        /// Its name.
         what: &'static str,
         value: f64,
     },
-    /// The steps that one transient may take are used up.
+    /// The transient used up its number of steps.
     TooManySteps {
-        /// When, after switch-on [s].
+        /// Time since switch-on [s].
         at_s: f64,
     },
     /// No periodic solution was found.
@@ -153,7 +151,7 @@ impl std::fmt::Display for CannotConclude {
 impl std::error::Error for CannotConclude {}
 
 impl Link {
-    /// Refuses what no link has.
+    /// Refuses values that no link can have.
     fn checked(&self) -> Result<&Self, CannotConclude> {
         let (hz, volts, phase) = match self.source {
             Source::Ac {
@@ -203,7 +201,7 @@ impl Link {
             ("ESR", capacitor.esr_ohm),
             ("release current", coil.release_a),
             ("off-time", self.off_for_s),
-            // Any finite phase.
+            // The phase may be any finite number.
             ("phase", phase.abs()),
         ];
         for (what, value) in positive {
@@ -225,7 +223,7 @@ impl Link {
         Ok(self)
     }
 
-    /// What the near end looks like through the wire with the switch at that resistance.
+    /// The near end seen through the wire, with the switch at that resistance.
     fn feed(&self, switch_ohm: f64) -> network::Feed {
         let inner_ohm = self.source_ohm + switch_ohm;
         let peak_v = match self.source {

@@ -1,12 +1,14 @@
 //! The sun's course over a place: its extremes, and when it passes an altitude between them.
 //!
-//! Times are days of TT from noon TT of a base day, and altitudes are sines of the altitude seen from the earth's centre.
-//! The sine is what comes out of the geometry, and it spares an arc sine per step.
+//! Times are days of TT from noon TT of a base day. Altitudes are sines of the altitude seen from the earth's
+//! centre: the sine follows directly from the geometry, and saves an arc sine per step.
 //!
-//! An event needs its first look and mostly no other. What that takes is inlined into the loop over the events of a day, so
-//! that the processor works at several side by side; called one by one they take a sixth more time.
+//! An event needs a first look at the sun, and mostly no other. The code for it is inlined into the loop over a
+//! day's events, so that the processor works at several in parallel; called one by one they take a sixth more
+//! time.
 //!
-//! Turning by a small or a known angle replaces most sines and cosines: a day needs one pair of them, an event another.
+//! Rotation by a small or known angle replaces most sines and cosines: a day needs one pair of them, an event
+//! another.
 
 #![expect(
     clippy::inline_always,
@@ -22,7 +24,7 @@ use super::sky::{Cubic, Path};
 /// A search ends when what it leaves is below this: ten microseconds [days].
 const CLOSE_ENOUGH_DAYS: f64 = 1e-10;
 
-/// The sun's direction and the place that turns under it, around one noon.
+/// The sun's direction, and the place that turns under it, around one noon.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Course {
     frame: Frame,
@@ -52,11 +54,11 @@ pub(super) struct Extreme {
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Search {
     pub(super) target: f64,
-    /// Where the sun is below it.
+    /// A time when the sun is below it.
     pub(super) below: f64,
-    /// Where the sun is above it.
+    /// A time when the sun is above it.
     pub(super) above: f64,
-    /// Where to look first.
+    /// Where the search starts.
     pub(super) start: f64,
 }
 
@@ -69,7 +71,7 @@ struct Climb {
     third: f64,
 }
 
-/// What the sun does at a moment.
+/// Altitude and rate of climb of the sun at a moment.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Look {
     moment: Moment,
@@ -91,7 +93,7 @@ impl Course {
         Moment { time, sin, cos }
     }
 
-    /// Closer to the time at which the hour angle is zero: within a millisecond from a quarter of an hour away.
+    /// One step closer to the time of zero hour angle: to within a millisecond from a quarter of an hour away.
     pub(super) fn towards_transit(&self, from: Moment) -> Moment {
         let Moment { time, sin, cos } = from;
         let (x, y) = (self.x.value(time), self.y.value(time));
@@ -104,7 +106,7 @@ impl Course {
     /// The highest or lowest sun next to a moment.
     pub(super) fn extreme_near(&self, mut moment: Moment) -> Extreme {
         let mut sin_altitude = 0.0;
-        // The start is within minutes, so that two steps do even at 89°.
+        // The start is within minutes, so two steps are enough even at 89°.
         for _ in 0..8 {
             let Climb {
                 value,
@@ -126,7 +128,7 @@ impl Course {
         }
     }
 
-    /// A time to start a search from that misses by seconds: takes the sine of the altitude for a cosine of time.
+    /// A start for a search, right to within seconds: treats the sine of the altitude as a cosine of time.
     pub(super) fn estimate(lowest: &Extreme, highest: &Extreme, target: f64) -> f64 {
         let middle = 0.5 * (highest.sin_altitude + lowest.sin_altitude);
         let reach = 0.5 * (highest.sin_altitude - lowest.sin_altitude);
@@ -134,7 +136,7 @@ impl Course {
         highest.moment.time + (lowest.moment.time - highest.moment.time) * phase / PI
     }
 
-    /// The sun at several times: one after the other they need not wait for each other's results.
+    /// Looks at several times: none has to wait for another's result.
     pub(super) fn looks<const N: usize>(&self, times: [f64; N]) -> [Look; N] {
         let turned = times.map(|time| sin_cos(self.frame.angle(time)));
         std::array::from_fn(|i| {
@@ -147,7 +149,8 @@ impl Course {
         })
     }
 
-    /// The time of a sine of altitude, from a first look at a time that may miss by minutes: then one step is mostly enough.
+    /// The time of a sine of altitude, from a first look that may be minutes off: one more step is mostly
+    /// enough.
     #[inline(always)]
     pub(super) fn crossing(&self, search: &Search, mut look: Look) -> f64 {
         let Search {
@@ -168,7 +171,8 @@ impl Course {
             let step = self.step(&climb, miss);
             let time = moment.time + step;
             let (first, last) = (below.min(above), below.max(above));
-            // A step leaves about its fifth power, by the turn of the earth and by how the slope changes on the way.
+            // A step leaves about the fifth power of itself, from the turn of the earth and the change of slope
+            // on the way.
             let turn = self.frame.rate * step;
             let bend = step * climb.curvature / climb.slope;
             let share = turn * turn + bend * bend;
@@ -184,14 +188,14 @@ impl Course {
         look.moment.time
     }
 
-    /// The step to where a miss becomes nothing: Householder's method of the fourth order, the second and third after
-    /// Newton's and Halley's.
+    /// The step to where the miss becomes zero: Householder's method of fourth order, the next after Newton's
+    /// and Halley's.
     fn step(&self, climb: &Climb, miss: f64) -> f64 {
         let inverse = 1.0 / climb.slope;
         let newton = miss * inverse;
         let second = newton * climb.curvature * inverse * 0.5;
         let third = newton * newton * climb.third * inverse * (1.0 / 6.0);
-        // The fourth derivative is to the second as the third is to the first in a plain cosine, near enough.
+        // As in a plain cosine, the fourth derivative is about to the second as the third is to the first.
         let turn = self.frame.rate * newton;
         let fourth = -turn * turn * second * (1.0 / 12.0);
         -newton * (1.0 - 2.0 * second + third)
@@ -200,7 +204,7 @@ impl Course {
 
     /// Half a day earlier (−1) or later (+1).
     pub(super) fn half_a_day(&self, from: Moment, direction: f64) -> Moment {
-        // Half a turn of the earth and a little more.
+        // Half a turn of the earth, and a little more.
         let (sin, cos) = small_sin_cos(direction * (0.5 * self.frame.rate - PI));
         from.turned(from.time + 0.5 * direction, (-sin, -cos))
     }
@@ -237,14 +241,14 @@ impl Course {
             value: self.z.value(time) + up,
             slope: self.z.slope(time) + up_slope + rate * east,
             curvature: own_curvature + rate * (2.0 * east_slope - rate * up),
-            // What the curvature of the sun's own path adds to this is left out, as 10⁻⁴ of it.
+            // The curvature of the sun's own path is left out: it is 10⁻⁴ of this.
             third: -rate * rate * (3.0 * up_slope + rate * east),
         }
     }
 }
 
 impl Moment {
-    /// At another time, turned by an angle of this sine and cosine.
+    /// At another time, after turning by an angle with this sine and cosine.
     fn turned(self, time: f64, (sin, cos): (f64, f64)) -> Self {
         Self {
             time,
@@ -254,7 +258,8 @@ impl Moment {
     }
 }
 
-/// Up to this angle [rad] the series of [`small_sin_cos`] leave less than 10⁻¹³: half an hour's turn.
+/// Largest angle for [`small_sin_cos`] [rad]: its series then leave less than 10⁻¹³. That is half an hour's
+/// turn.
 const SMALL_TURN: f64 = 0.13;
 
 fn small_sin_cos(turn: f64) -> (f64, f64) {

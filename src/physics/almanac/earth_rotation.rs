@@ -1,4 +1,5 @@
-//! How far the turning earth, the clock on the wall and the uniform time of the planets' motion are apart.
+//! The differences between the turning earth, the clock on the wall and the uniform time of the planets'
+//! motion.
 //!
 //! Three time scales meet here. The sun's place is computed in terrestrial time (TT), the earth turns by UT1, and people
 //! read UTC. ΔT = TT − UT1 is observed, not computed, so it comes as a table.
@@ -55,9 +56,9 @@ const TT_MINUS_TAI_S: f64 = 32.184;
 
 /// ΔT = TT − UT1 [s] on a day number, which may have a fraction.
 ///
-/// After 2028 the table is carried on by 69.075 s + 0.0051 s × (years since 2028)²: about 71.5 s in 2050 and 95.5 s in
-/// 2100, within 0.5 s of skyfield's curve. Nobody knows better; an error of 10 s would move the sun by 0.4″ and an event
-/// by 0.03 s.
+/// After 2028 the table continues as 69.075 s + 0.0051 s × (years since 2028)²: about 71.5 s in 2050 and 95.5 s
+/// in 2100, within 0.5 s of skyfield's curve. There is no better prediction; an error of 10 s would move the
+/// sun by 0.4″ and an event by 0.03 s.
 pub(super) fn delta_t_s(day: f64) -> f64 {
     if day >= LAST_DAY {
         let years = (day - LAST_DAY) / 365.25;
@@ -87,13 +88,13 @@ pub(super) fn tt_minus_utc_s(day: f64) -> f64 {
 pub(super) fn mean_sidereal_time(day: f64, fraction: f64) -> f64 {
     let since_noon = day - 0.5 + fraction;
     let t = since_noon / 36525.0;
-    // Whole turns of `day` drop out before they can cost precision.
+    // Whole turns of `day` are dropped before they can cost precision.
     let turns = 0.7790572732640 - 0.5 + fraction + 0.00273781191135448 * since_noon;
     let precession_arcsec = 0.014506 + (4612.156534 + 1.3915817 * t) * t;
     (turns.fract() + precession_arcsec / 1_296_000.0) * TAU
 }
 
-/// How fast [`mean_sidereal_time`] grows [rad per day of UT1].
+/// Rate of [`mean_sidereal_time`] [rad per day of UT1].
 pub(super) const SIDEREAL_RATE: f64 =
     TAU * (1.0027378119113545 + 4612.156534 / 36525.0 / 1_296_000.0);
 

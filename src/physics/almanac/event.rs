@@ -1,10 +1,10 @@
-//! What can happen to the sun in a day.
+//! The sun events of a day.
 
 use chrono::{DateTime, Utc};
 
 use super::sine::sin_cos;
 
-/// Which side of the day's highest point.
+/// Side of the day's highest sun.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Half {
     /// From the altitude minimum before the day's maximum to that maximum; the sun climbs all the time.

@@ -1,4 +1,4 @@
-//! What the `sunrise` crate says about a day.
+//! The `sunrise` crate's estimate for a day.
 //!
 //! The crate's answer is only where the search begins; one step of the fourth order on the true altitude
 //! ends it. On its own it is up to 28 minutes off at 60° of latitude (it leaves out precession, and takes
@@ -22,7 +22,7 @@ impl FirstEstimate {
         Self(sunrise::SolarDay::new(site, date))
     }
 
-    /// When the sun's centre passes an altitude [rad], if the crate thinks that it does.
+    /// When the sun's centre passes an altitude [rad], if the crate finds that it does.
     #[inline]
     pub(super) fn passage(&self, half: Half, altitude: f64) -> Option<DateTime<Utc>> {
         self.0.event_time(sunrise::SolarEvent::Elevation {

@@ -1,4 +1,4 @@
-//! All the periodic terms at once, day by day.
+//! All periodic terms at once, day by day.
 //!
 //! Every term turns by the same angle each day, so a day further costs one complex multiplication per term instead of a
 //! sine and a cosine, and the days around one cost even less ([`Harmonics::sums_around`]). The rounding that steps from day
@@ -33,7 +33,7 @@ const PLANETARY: [(usize, usize); 6] = [
     (R0_END, R1_END),
 ];
 
-/// Terms handled side by side; the compiler turns each such group into a few vector instructions.
+/// Terms handled in parallel; the compiler turns each such group into a few vector instructions.
 const LANES: usize = 4;
 
 /// Days from one fresh start of the recurrence to the next.
@@ -77,7 +77,7 @@ impl Harmonics {
         Self { sin, cos, days }
     }
 
-    /// One day on.
+    /// Advances by one day.
     pub(super) fn advance(&mut self) {
         for i in 0..COUNT {
             let (sin, cos) = (self.sin[i], self.cos[i]);
@@ -100,10 +100,10 @@ impl Harmonics {
         )
     }
 
-    /// The series summed up for one and a half and half a day earlier, and half a day and one and a half later.
+    /// The series summed for half a day and one and a half days earlier, and for as much later.
     ///
-    /// What is even in time is the same on both sides and what is odd changes its sign, so that a term costs less than
-    /// turning it by a day.
+    /// The even part in time is the same on both sides, and the odd part changes its sign, so a term costs less
+    /// than turning it by a day.
     pub(super) fn sums_around(&self) -> [Sums; 4] {
         let [(c, b), (d, a)] = [&HALF_A_DAY, &ONE_AND_A_HALF_DAYS].map(|turned| {
             let nutation = R1_END..NUTATION_END;
@@ -157,7 +157,7 @@ impl Sums {
     }
 }
 
-/// Sum of products in [`LANES`] partial sums, which do not wait for each other.
+/// Sum of products in [`LANES`] partial sums that do not depend on one another.
 fn dot(a: &[f64], b: &[f64]) -> f64 {
     let (a_groups, a_rest) = a.as_chunks::<LANES>();
     let (b_groups, b_rest) = b.as_chunks::<LANES>();
@@ -171,7 +171,7 @@ fn dot(a: &[f64], b: &[f64]) -> f64 {
     partial.iter().sum::<f64>() + rest
 }
 
-/// Amplitudes, angles and daily steps of all terms, in arrays that loops can run through abreast.
+/// Amplitudes, angles and daily steps of all terms, in arrays that a loop can vectorise.
 struct Terms {
     amplitude: [f64; COUNT],
     /// Amplitudes of the cosines of the nutation's angles [rad].
@@ -184,7 +184,7 @@ struct Terms {
     step_cos: [f64; COUNT],
 }
 
-/// Amplitudes times the cosine and the sine of what the angle grows by in some days.
+/// Amplitudes times cosine and sine of the growth of the angle over some days.
 struct Turned {
     days: f64,
     cos: [f64; COUNT],

@@ -10,7 +10,7 @@ pub struct Place {
 }
 
 impl Place {
-    /// Greatest distance from the equator that is accepted, either way [°].
+    /// Highest latitude accepted, north or south [°].
     pub const MAX_LATITUDE_DEG: f64 = 89.0;
 
     /// Geodetic latitude [°, north positive, −89 to 89] and longitude [°, east positive, −180 to 180].

@@ -1,4 +1,4 @@
-//! Sine and cosine for many angles abreast.
+//! Sine and cosine of many angles at once.
 
 use std::f64::consts::TAU;
 
@@ -20,9 +20,9 @@ const fn taylor(neighbour: f64) -> [f64; 7] {
 
 /// Sine and cosine, within 10⁻¹¹ for angles up to 20 000 rad.
 ///
-/// Without branches or calls, so that the loop over the terms runs several at a time (the library's functions do not
-/// allow that), and usable at compile time. The angle is taken to within half a turn, quartered, put through the Taylor
-/// series and doubled twice.
+/// It has no branches or calls, so the loop over the terms can be vectorised (the library's functions prevent
+/// that), and it works at compile time. The angle is reduced to within half a turn, quartered, put through the
+/// Taylor series and doubled twice.
 pub(super) const fn sin_cos(angle: f64) -> (f64, f64) {
     // Adding and subtracting 1.5 × 2⁵² rounds to a whole number: that large, a double has no fraction left.
     const ROUNDER: f64 = 6_755_399_441_055_744.0;

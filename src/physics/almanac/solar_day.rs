@@ -15,7 +15,7 @@ use super::{
 
 /// The sun's course over one place on one local solar date.
 ///
-/// Holds the work that all events of the day share.
+/// It holds the work shared by all events of the day.
 #[derive(Debug, Clone, Copy)]
 pub struct SolarDay {
     /// Day number whose noon TT the times of the course count from.
@@ -28,7 +28,7 @@ pub struct SolarDay {
     highest: Extreme,
     lowest_after: Extreme,
     first_estimate: FirstEstimate,
-    /// Two days before the base day, so that cutting off a fraction of what goes by from then on always rounds down.
+    /// Two days before the base day, so that truncating the time elapsed since then always rounds down.
     start: DateTime<Utc>,
     /// TT − UTC [s] before the day begins.
     tt_minus_utc_s: f64,
@@ -36,7 +36,7 @@ pub struct SolarDay {
     utc_is_steady: bool,
 }
 
-/// A passage to look for: the altitude [rad] and its sine.
+/// A passage to find: the altitude [rad] and its sine.
 #[derive(Debug, Clone, Copy)]
 struct Wanted {
     half: Half,
@@ -47,7 +47,7 @@ struct Wanted {
 impl SolarDay {
     /// The day of a local solar date in [`YEARS`](super::YEARS).
     ///
-    /// For many days or places, [`SunTable::day`](super::SunTable::day) gives the same for less.
+    /// For many days or places, [`SunTable::day`](super::SunTable::day) gives the same at less cost.
     pub fn new(place: Place, date: NaiveDate) -> Result<Self, AlmanacError> {
         check_year(date.year())?;
         let places = four_places(Self::first_place(place, date));
@@ -61,7 +61,7 @@ impl SolarDay {
 
     /// The UTC day that holds the local mean noon.
     fn base(place: Place, date: NaiveDate) -> i32 {
-        // Mean noon comes at (180° - longitude) / 360° of the UTC date; only at -180° is that the next one.
+        // Mean noon comes at (180° - longitude) / 360° of the UTC date; only at -180° is that the next date.
         day_number(date) + i32::from(place.longitude_deg() <= -180.0)
     }
 
@@ -117,7 +117,8 @@ impl SolarDay {
         occurrence
     }
 
-    /// In stages, each for all: see [`Course::looks`]. A passage that never happens gets a look too, at noon.
+    /// In stages, each for all passages: see [`Course::looks`]. A passage that never happens gets a look too,
+    /// at noon.
     fn passages<const N: usize>(&self, wanted: [Wanted; N]) -> [Occurrence; N] {
         let searches = wanted.map(|wanted| self.search(wanted));
         let starts: [f64; N] =
@@ -129,7 +130,7 @@ impl SolarDay {
         })
     }
 
-    /// Where to search for a passage, unless there is none.
+    /// Where to search for a passage, or why there is none.
     fn search(&self, wanted: Wanted) -> Result<Search, Occurrence> {
         let Wanted {
             half,
@@ -153,7 +154,7 @@ impl SolarDay {
             .first_estimate
             .passage(half, altitude)
             .map(|instant| self.time(instant))
-            // Next to an extreme the crate may place it in the other half.
+            // Close to an extreme the crate may place it in the other half.
             .filter(|&time| below.min(above) < time && time < below.max(above))
             .unwrap_or_else(|| Course::estimate(lowest, &self.highest, target));
         Ok(Search {
@@ -164,10 +165,10 @@ impl SolarDay {
         })
     }
 
-    /// Solar noon: the sun's passage through the meridian, which is what almanacs print.
+    /// Solar noon: the sun's passage through the meridian, as in printed almanacs.
     ///
-    /// The highest sun, which the day is counted by, comes up to 30 s earlier or later at middle latitudes, and up to a
-    /// quarter of an hour at 89°.
+    /// The highest sun, by which days are counted, comes up to 30 s earlier or later at middle latitudes, and
+    /// up to a quarter of an hour at 89°.
     pub fn solar_noon(&self) -> DateTime<Utc> {
         self.utc(self.course.towards_transit(self.transit).time)
     }

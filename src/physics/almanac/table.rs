@@ -9,8 +9,8 @@ use super::{AlmanacError, Place, SolarDay, SunPosition, check_instant, check_yea
 
 /// The sun's apparent places over a range of dates, shared by all sites.
 ///
-/// A day alone spends a third of its time on the four places it needs; here each place is made once. The answers are
-/// those of [`SolarDay::new`] and [`SunPosition::at`], to the microsecond.
+/// Calculating one day alone takes a third of its time for the four places it needs; here each place is made
+/// once. The answers are those of [`SolarDay::new`] and [`SunPosition::at`], to the microsecond.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SunTable {
     /// Day number of the first place.
@@ -23,7 +23,8 @@ impl SunTable {
     pub fn for_dates(dates: RangeInclusive<NaiveDate>) -> Result<Self, AlmanacError> {
         check_year(dates.start().year())?;
         check_year(dates.end().year())?;
-        // A solar date at longitude -180° is centred on the end of that UTC date, and a cubic takes two places either way.
+        // A solar date at longitude -180° is centred on the end of that UTC date, and a cubic needs two places
+        // on either side.
         let first = day_number(*dates.start()) - 1;
         let last = day_number(*dates.end()) + 3;
         let count = usize::try_from(last - first + 1).unwrap_or(0);
@@ -41,7 +42,7 @@ impl SunTable {
         Ok(SolarDay::from_places(place, date, places))
     }
 
-    /// Where the sun stands at an instant.
+    /// Position of the sun at an instant.
     ///
     /// The UTC date of the instant, the day before it and the two days after it must be in the table.
     pub fn position(

@@ -1,6 +1,6 @@
 //! The zero of a falling function by halving its bracket.
 
-/// Halvings that take any bracket used here below the spacing of `f64`.
+/// Halvings that shrink any bracket used here to the spacing of `f64`.
 const HALVINGS: u32 = 200;
 
 /// The place between `low` and `high` where `falling` passes zero.

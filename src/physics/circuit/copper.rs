@@ -24,8 +24,7 @@ pub fn factor(copper_c: f64) -> f64 {
     1.0 + PER_KELVIN * (copper_c - REFERENCE_C)
 }
 
-/// Temperature [°C] at which [`factor`] takes this value: what a warm coil's resistance tells about
-/// its temperature.
+/// Temperature [°C] for a value of [`factor`]: a warm coil's resistance tells its temperature this way.
 pub fn temperature_c(factor: f64) -> f64 {
     REFERENCE_C + (factor - 1.0) / PER_KELVIN
 }

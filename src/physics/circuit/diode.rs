@@ -88,7 +88,7 @@ const KNOWN: [(&str, Diode, f64); 10] = [
 ];
 
 impl Diode {
-    /// The 1N4007, what a link gets unless somebody says otherwise.
+    /// The 1N4007: the default diode of a link.
     pub const fn usual() -> Self {
         RECTIFIER
     }
@@ -101,12 +101,12 @@ impl Diode {
             .map(|&(_, law, reverse_v)| Self { reverse_v, ..law })
     }
 
-    /// Every type name that [`Diode::named`] knows.
+    /// Every type name that [`Diode::named`] accepts.
     pub fn names() -> impl Iterator<Item = &'static str> {
         KNOWN.iter().map(|&(name, ..)| name)
     }
 
-    /// A silicon junction diode of one's own; its temperature law takes the SPICE defaults (1.11
+    /// A silicon junction diode with constants of your own; its temperature law uses the SPICE defaults (1.11
     /// eV, exponent 3).
     pub const fn custom(saturation_a: f64, emission: f64, series_ohm: f64, reverse_v: f64) -> Self {
         Self {

@@ -5,9 +5,8 @@
 //!   filament:         I = P/12·(V/12)^0.55                            less voltage, less current and far less light
 //! ```
 //!
-//! Source: constant power is what a switching driver does; filament rerating exponents of the
-//! encyclopaedia's "lamp rerating" (after a lamp maker and Fink & Beaty): current 0.55, power 1.6,
-//! light 3.4, life −13.
+//! Source: a switching driver takes constant power; the exponents for filaments come from the encyclopaedia's
+//! "lamp rerating" (after a lamp maker and Fink & Beaty): current 0.55, power 1.6, light 3.4, life −13.
 //! Holds: LED inside its label's voltage window, filament 80–110 % of rated voltage. Leaves out:
 //! the lock-out below the window (compare the voltage with the label), cold inrush (ten times for
 //! halogen), the power factor's phase (currents are added as plain numbers, which is on the safe
@@ -29,7 +28,6 @@ const FILAMENT_LIGHT: f64 = 3.4;
 /// Exponent of a filament's life; sources give −12 to −16.
 const FILAMENT_LIFE: f64 = -13.0;
 
-/// What flows in a trunk.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Current {
     /// Mains-frequency alternating current.
@@ -79,11 +77,11 @@ impl Lamp {
 /// What a filament lamp does at another voltage, relative to its rated 12 V.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rerated {
-    /// Power over rated power.
+    /// Power as a fraction of rated.
     pub power: f64,
-    /// Light over rated light.
+    /// Light as a fraction of rated.
     pub light: f64,
-    /// Life over rated life.
+    /// Life as a multiple of rated.
     pub life: f64,
 }
 

@@ -40,7 +40,7 @@ mod no_capacitor;
 
 pub use conduction::half_conduction_angle;
 
-/// What stands between the pair and the coil.
+/// The rectifier between pair and coil.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Rectifier {
     /// Four diodes.
@@ -78,7 +78,7 @@ impl Rectifier {
 /// What feeds the pair at its near end.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Feed {
-    /// Mains-frequency sine.
+    /// A sine at mains frequency.
     Ac {
         /// Voltage with the near zone lit [V RMS].
         rms_v: f64,
@@ -94,11 +94,8 @@ pub enum Feed {
 /// Everything that decides the coil's voltage.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Input {
-    /// What feeds the pair.
     pub feed: Feed,
-    /// What rectifies at the far end.
     pub rectifier: Rectifier,
-    /// The type of its diodes.
     pub diode: Diode,
     /// Temperature of the diodes [°C].
     pub diode_c: f64,
@@ -123,21 +120,21 @@ pub enum Method {
     BareAlternating,
 }
 
-/// Why an answer is not to be trusted to the stated accuracy.
+/// Why an answer may miss the stated accuracy.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum OutsideRange {
     /// The capacitor empties too far between two pulses; the true mean is lower.
     CapacitorTooSmall {
         /// p·f·R·C, the coil's time constant in charging intervals.
         intervals: f64,
-        /// The least for which the method holds.
+        /// Smallest value for which the method holds.
         least: f64,
     },
     /// So little resistance that the ripple, not the pulse, sets the mean; the true mean is lower.
     SourceTooStiff {
         /// Resistance before the rectifier [Ω].
         source_ohm: f64,
-        /// The least for which the method holds [Ω].
+        /// Smallest value for which the method holds [Ω].
         least_ohm: f64,
     },
     /// No smoothing: the coil gets two thirds of the usual voltage and may buzz; how it behaves
@@ -161,7 +158,7 @@ pub struct Rectified {
     pub pulses_per_period: u8,
     /// Drop of one diode `V_f` [V].
     pub diode_drop_v: f64,
-    /// What the diodes leave, `peak_v` − n·`V_f` [V].
+    /// Peak voltage less the diodes' drops, `peak_v` − n·`V_f` [V].
     pub net_peak_v: f64,
     /// `R_s/R`.
     pub resistance_ratio: f64,
@@ -177,9 +174,9 @@ pub struct Rectified {
     pub coil_a: f64,
     /// Peak-to-peak ripple [V], an upper bound.
     pub ripple_v: f64,
-    /// Least coil voltage [V]: mean less half the ripple bound. This is what must hold the relay.
+    /// Lowest coil voltage [V]: mean less half the ripple bound. This voltage must hold the relay in.
     pub coil_least_v: f64,
-    /// Greatest current in the pair and the diodes [A].
+    /// Peak current in the pair and the diodes [A].
     pub peak_a: f64,
     /// Current in the pair [A RMS]: what a true-RMS meter shows.
     pub pair_rms_a: f64,

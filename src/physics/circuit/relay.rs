@@ -44,8 +44,8 @@ pub fn threshold_v(volts_20c: f64, coil_c: f64) -> f64 {
     volts_20c * copper::factor(coil_c)
 }
 
-/// How far `coil_v` lies above the operate voltage, as a fraction of it: 0.15 is 15 % in hand,
-/// negative is too little.
+/// Margin of `coil_v` over the operate voltage, as a fraction of it: 0.15 is 15 % in hand; negative is too
+/// little.
 pub fn operate_margin(coil_v: f64, operate_v: f64) -> f64 {
     coil_v / operate_v - 1.0
 }
@@ -60,7 +60,7 @@ pub fn coil_temperature_c(ohm_20c: f64, coil_v: f64, box_c: f64, kelvin_per_watt
     copper::temperature_c(f64::midpoint(cold, (cold * cold + heating).sqrt()))
 }
 
-/// A coil that has been on long enough to be as warm as it gets.
+/// A coil after it has been on long enough to reach its final temperature.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct WarmCoil {
     /// Coil temperature [°C].
@@ -77,14 +77,14 @@ pub struct WarmCoil {
 /// works.
 const ROUNDS: u32 = 200;
 
-/// The warm coil when its voltage itself depends on its resistance: `coil_v_at` gives volts for
-/// ohms.
+/// The warm coil when its voltage itself depends on its resistance: `coil_v_at` gives the voltage at a
+/// resistance.
 ///
 /// Iterates [`coil_temperature_c`] with the voltage at the last resistance, starting cold, until it
 /// moves less than `settled_k` [K].
 ///
 /// # Errors
-/// Those of `coil_v_at`.
+/// The first error of `coil_v_at`.
 pub fn warm_coil<E>(
     ohm_20c: f64,
     box_c: f64,

@@ -1,29 +1,28 @@
-//! A resistor in the pair that takes a coil's over-voltage off.
+//! A resistor in the pair that removes a coil's over-voltage.
 //!
 //! ```text
 //!   ○──▭ R_series ──── pair ──►├── C ── coil        smallest E12 value with V_coil(R_series) ≤ limit
 //! ```
 //!
-//! It sits on the AC side, where it also softens the charging pulses, and becomes part of `R_s`.
-//! Voltage and current are asked from the rectifier for every value tried, since the voltage rises
-//! as the load falls.
+//! It sits on the AC side, where it also softens the charging pulses, and becomes part of `R_s`. The rectifier
+//! gives voltage and current for every value tried, since the voltage rises as the load falls.
 //! Source: IEC 60063 for the E12 values; a rating of twice the heat is common practice.
 //! Holds: 1 Ω…820 kΩ. Leaves out: the resistor's tolerance (5 %), and the pull-in margin at low
 //! mains, which has to be computed again with the resistor in place.
 
-/// E12 series of IEC 60063: what a drawer holds.
+/// E12 series of IEC 60063: the values in an ordinary drawer.
 pub const E12: [f64; 12] = [1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2];
 
 /// Decades searched [Ω].
 const DECADES_OHM: [f64; 6] = [1.0, 10.0, 100.0, 1e3, 1e4, 1e5];
 
-/// Power ratings sold [W]. Common practice.
+/// Power ratings on sale [W]. Common practice.
 const RATINGS_W: [f64; 8] = [0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 25.0];
 
 /// Rating over heat. Common practice.
 const DERATING: f64 = 2.0;
 
-/// What a link does with a given series resistor.
+/// State of a link with a given series resistor.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Loaded {
     /// Coil voltage [V].
@@ -39,7 +38,7 @@ pub struct SeriesResistor {
     pub ohm: f64,
     /// Heat in it [W].
     pub power_w: f64,
-    /// Smallest rating sold that is at least twice the heat [W]; `None` if none is.
+    /// Smallest rating on sale that is at least twice the heat [W]; `None` if there is none.
     pub rating_w: Option<f64>,
     /// Coil voltage with it [V].
     pub coil_v: f64,
@@ -48,9 +47,8 @@ pub struct SeriesResistor {
 /// The smallest E12 resistor that keeps the coil at or below `limit_v`; `None` if the largest does
 /// not.
 ///
-/// `with_series_ohm` gives the link's state with that much resistance added; call it for the high
-/// corner (mains +10 %, lightly loaded transformer, cold wire). Whether a resistor is needed at all
-/// is for the caller to see at 0 Ω.
+/// `with_series_ohm` gives the link's state with that much resistance added; call it for the high corner (mains
+/// +10 %, lightly loaded transformer, cold wire). The caller checks at 0 Ω whether a resistor is needed at all.
 pub fn smallest_below(
     limit_v: f64,
     with_series_ohm: impl Fn(f64) -> Loaded,
@@ -113,7 +111,7 @@ mod tests {
             E12[index - 1]
         );
         assert_eq!(chosen.rating_w, Some(0.25));
-        // To the relay's rated voltage and a little above it takes some twenty ohms.
+        // It takes about twenty ohms to bring the coil to a little above the relay's rated voltage.
         assert!((20.0..40.0).contains(&smallest_below(14.1, link).unwrap().ohm));
     }
 

@@ -1,4 +1,4 @@
-//! The supply: what it gives under load, and the fuse between it and the wire.
+//! The supply: its voltage under load, and the fuse between it and the wire.
 //!
 //! ```text
 //!   ~ V_noload ──▭ R_source ──●── V        V = V_noload − (V_noload − V_full)·S/S_rated
@@ -28,12 +28,12 @@ impl Transformer {
         mains * (self.no_load_v - (self.no_load_v - self.full_load_v) * load_va / self.rated_va)
     }
 
-    /// Resistance of the source [Ω]: the sag over the current that makes it.
+    /// Resistance of the source [Ω]: the sag divided by the current that causes it.
     pub fn source_ohm(&self) -> f64 {
         (self.no_load_v - self.full_load_v) * self.full_load_v / self.rated_va
     }
 
-    /// Sag from no load to full load over the full-load voltage.
+    /// Sag from no load to full load, as a fraction of the full-load voltage.
     pub fn regulation(&self) -> f64 {
         (self.no_load_v - self.full_load_v) / self.full_load_v
     }
@@ -47,14 +47,15 @@ pub fn short_circuit_a(supply_v: f64, loop_ohm: f64, source_ohm: f64) -> f64 {
     supply_v / (loop_ohm + source_ohm)
 }
 
-/// Times its rating that a time-lag fuse needs to blow within seconds. IEC 60127-2 (from memory).
+/// Current, as a multiple of its rating, that makes a time-lag fuse blow within seconds. IEC 60127-2 (from
+/// memory).
 pub const BLOWS_AT: f64 = 2.75;
 
-/// Fuse rating over steady load. Common practice.
+/// Fuse rating as a multiple of the steady load. Common practice.
 pub const LOAD_HEADROOM: f64 = 1.25;
 
-/// Ratings sold [A]: miniature fuses of IEC 60127 and the 3, 5, 7.5, 15, 20, 25 and 30 A blade
-/// sizes (from memory).
+/// Ratings on sale [A]: miniature fuses of IEC 60127, and the 3, 5, 7.5, 15, 20, 25 and 30 A blade sizes (from
+/// memory).
 pub const FUSES_A: [f64; 32] = [
     0.032, 0.04, 0.05, 0.063, 0.08, 0.1, 0.125, 0.16, 0.2, 0.25, 0.315, 0.4, 0.5, 0.63, 0.8, 1.0,
     1.25, 1.6, 2.0, 2.5, 3.0, 3.15, 4.0, 5.0, 6.3, 7.5, 8.0, 10.0, 15.0, 20.0, 25.0, 30.0,
@@ -84,7 +85,7 @@ pub enum NoFuse {
         /// What the wire may carry [A].
         ampacity_a: f64,
     },
-    /// The smallest fuse that carries the load does not see a far-end short.
+    /// The smallest fuse that carries the load does not blow in a far-end short.
     ShortNotSeen {
         /// Smallest rating for the load [A].
         needed_a: f64,
@@ -96,7 +97,7 @@ pub enum NoFuse {
 /// Every rating from the smallest that carries `load_a` with a quarter in hand to the largest that
 /// the wire's `ampacity_a` and a far-end short of `short_a` allow.
 pub fn fuse_range(load_a: f64, short_a: f64, ampacity_a: f64) -> Result<FuseRange, NoFuse> {
-    // A hair of slack: a limit that equals a rating admits it.
+    // A little slack: a limit equal to a rating still admits it.
     let at_most = |rating_a: f64, limit_a: f64| rating_a <= limit_a * (1.0 + 1e-9);
     let blown_a = largest_blown_a(short_a);
     let needed_a = FUSES_A

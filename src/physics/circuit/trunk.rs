@@ -19,7 +19,7 @@ use super::lamp::{Current, Lamp};
 
 mod walk;
 
-/// A lamp and where it hangs.
+/// A lamp and its place.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Tap {
     /// Distance along the trunk from the supply [m].
@@ -32,8 +32,8 @@ pub struct Tap {
 pub struct Trunk {
     /// Supply voltage before its own resistance [V RMS or V DC].
     pub supply_v: f64,
-    /// Resistance of the supply and of anything common to all lamps [Ω]; 0 when `supply_v` was
-    /// measured under load.
+    /// Resistance of the supply and of everything common to all lamps [Ω]; 0 if `supply_v` was measured under
+    /// load.
     pub supply_ohm: f64,
     pub current: Current,
     /// Resistance there and back per metre of trunk [Ω/m]: twice the conductor's.
@@ -50,7 +50,6 @@ pub struct LampState {
     pub amps: f64,
 }
 
-/// What a trunk does.
 #[derive(Debug, Clone, PartialEq)]
 pub enum TrunkState {
     /// All lamps run.
@@ -62,12 +61,12 @@ pub enum TrunkState {
     },
     /// The trunk cannot carry these lamps: the voltage collapses until drivers lock out.
     BrownOut {
-        /// Largest factor on all powers that it could carry, below 1.
+        /// Largest factor on all powers that it could carry; it is below 1.
         load_margin: f64,
     },
 }
 
-/// Factors beyond this count as no limit.
+/// A larger factor counts as no limit.
 const LARGEST_MARGIN: f64 = 1e4;
 
 /// Halvings of the bracket around the margin: a part in a million million.
@@ -81,7 +80,7 @@ impl Trunk {
                 let supply_a = lamps.iter().map(|lamp| lamp.amps).sum();
                 TrunkState::Lit { lamps, supply_a }
             }
-            // What cannot carry its lamps has a limit; a supply without voltage has the limit 0.
+            // A trunk that cannot carry its lamps has a limit; with a supply without voltage the limit is 0.
             None => TrunkState::BrownOut {
                 load_margin: self.load_margin().unwrap_or(0.0),
             },

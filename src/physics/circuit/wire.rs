@@ -23,7 +23,7 @@ mod size;
 pub use ampacity::{Ampacity, AmpacityBasis, ampacity};
 pub use size::WireError;
 
-/// Conductor size as it is printed on the reel.
+/// Conductor size as printed on the reel.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Gauge {
     /// American Wire Gauge number, 0 to 30.
@@ -32,7 +32,7 @@ pub enum Gauge {
     SquareMillimetres(f64),
 }
 
-/// How the conductor is built.
+/// How the conductor is made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Stranding {
     /// One solid wire (IEC 60228 class 1).
@@ -54,8 +54,7 @@ const SEVEN_STRANDS: f64 = 1.024;
 const FINE_STRANDS: f64 = 1.06;
 
 impl Gauge {
-    /// Stranding to assume when nobody says: American wire solid, metric wire flexible (the higher
-    /// of its columns).
+    /// Default stranding: American wire solid, metric wire flexible (the column with more resistance).
     pub fn usual_stranding(self) -> Stranding {
         match self {
             Self::Awg(_) => Stranding::Solid,

@@ -15,7 +15,7 @@
 
 use super::Coil;
 
-/// Where the armature stands and what it is about to do.
+/// Position and direction of the armature.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Armature {
     /// Driven towards closing.
@@ -25,7 +25,7 @@ pub(super) struct Armature {
     pub(super) closed: bool,
 }
 
-/// What happened to the contact.
+/// A change of the contact.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Happening {
     Driven,
@@ -50,7 +50,7 @@ impl Armature {
         }
     }
 
-    /// Time until it arrives where it is going [s]; `None` at rest.
+    /// Time until it arrives [s]; `None` at rest.
     pub(super) fn arrives_in_s(&self, coil: &Coil) -> Option<f64> {
         match (self.driven, self.position) {
             (true, p) if p < 1.0 => Some((1.0 - p) * coil.close_s),
@@ -59,7 +59,7 @@ impl Armature {
         }
     }
 
-    /// The current that would change its mind, and the side on which it lies now: +1 below it.
+    /// The current at which it would turn round, and on which side of it the current is now: +1 below.
     pub(super) fn threshold(&self, coil: &Coil) -> (f64, f64) {
         if self.driven {
             (coil.release_a, -1.0)
@@ -78,7 +78,7 @@ impl Armature {
         }
     }
 
-    /// Stands at the end of its travel; says what that does to the contact.
+    /// Stops at the end of its travel; returns what that does to the contact.
     pub(super) fn arrive(&mut self) -> Option<Happening> {
         self.position = if self.driven { 1.0 } else { 0.0 };
         let happening = match (self.driven, self.closed) {

@@ -5,8 +5,8 @@
 //!      └──────────── those channels, in order, through a bounded queue ──────────────────┘
 //! ```
 //!
-//! The queue bounds what is under way, so endless input takes constant memory. A chunk ends where
-//! no whole line is waiting, so a slow source gets its answers at once.
+//! The queue limits the lines in progress, so endless input takes constant memory. A chunk ends where no whole
+//! line is waiting, so a slow source gets its answers at once.
 
 use std::io::{self, BufRead, BufReader, BufWriter, Read, Write};
 use std::sync::Mutex;
@@ -18,19 +18,19 @@ use serde_json::Value;
 
 use super::case::{Case, Reference};
 
-/// Lines that travel together at most.
+/// Most lines in a chunk.
 const CHUNK_LINES: usize = 64;
 
-/// Chunks under way per thread.
+/// Chunks in progress per thread.
 const CHUNKS_PER_THREAD: usize = 4;
 
-/// Longest line that is looked at [bytes]; a case has 2 kB.
+/// Longest line accepted [bytes]; a case has 2 kB.
 const LONGEST_LINE: usize = 1 << 20;
 
 /// Reads the time; for timing.
 pub type Clock<'c> = &'c (dyn Fn() -> Duration + Sync);
 
-/// A line, or what is wrong with it before it is even read.
+/// A line, or why it cannot even be parsed.
 type Line = Result<Vec<u8>, &'static str>;
 
 struct Chunk {
@@ -40,8 +40,8 @@ struct Chunk {
 
 /// Simulates one link per line of `reader` on `threads` threads and writes one result per line.
 ///
-/// A line is a [`Case`] or an object with one under `case`. A line that is neither is answered by an
-/// object with `error` in its place. With a `clock`, every result carries the seconds it took.
+/// A line is a [`Case`] or an object with one under `case`. Any other line gets an object with `error` in its
+/// place. With a `clock`, every result carries the seconds it took.
 pub fn batch(
     reader: impl Read + Send,
     writer: impl Write,
@@ -64,7 +64,7 @@ pub fn batch(
                     for line in &chunk.lines {
                         answer_line(line, clock, &mut text);
                     }
-                    // Nobody waits for it once the writer has failed.
+                    // If the writer has failed, nothing is waiting for this answer any more.
                     let _ = chunk.answer.send(text);
                 }
             });
@@ -81,7 +81,7 @@ pub fn batch(
     })
 }
 
-/// Reads lines and deals them out; ends when input ends or nobody takes them.
+/// Reads lines and deals them out; ends when the input ends, or the receivers are gone.
 fn deal(
     mut reader: BufReader<impl Read>,
     to_workers: &SyncSender<Chunk>,
@@ -108,7 +108,7 @@ fn deal(
     }
 }
 
-/// The next line; `None` at the end of input. A line that is too long is passed over.
+/// The next line; `None` at the end of input. The rest of a line that is too long is skipped.
 fn read_line(reader: &mut impl BufRead) -> io::Result<Option<Line>> {
     let mut line = Vec::new();
     let most = LONGEST_LINE as u64 + 1;

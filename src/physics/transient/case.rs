@@ -7,10 +7,10 @@ use crate::circuit::copper;
 use crate::circuit::diode::{Diode, Junction};
 use crate::circuit::rectifier::Rectifier;
 
-/// One link as the batch interface writes it; SI units and °C. Unknown names are passed over.
+/// One link as the batch interface writes it; SI units and °C. Unknown names are ignored.
 #[derive(Debug, Clone, Deserialize)]
 pub struct Case {
-    /// Handed back with the answer.
+    /// Returned with the answer.
     #[serde(default)]
     pub id: serde_json::Value,
     source: SourceCase,
@@ -58,7 +58,7 @@ struct WireCase {
     awg: Option<f64>,
     #[serde(default)]
     mm2: Option<f64>,
-    /// The loop as measured, at its temperature; instead of gauge or section.
+    /// The measured loop, at its temperature; instead of gauge or section.
     #[serde(default)]
     loop_ohm: Option<f64>,
     #[serde(default)]
@@ -112,10 +112,10 @@ struct RelayCase {
     t_open_s: f64,
 }
 
-/// Temperature of a flyback diode where nothing says it [°C]: the SPICE default.
+/// Default temperature of a flyback diode [°C]: the SPICE default.
 const DEFAULT_C: f64 = 27.0;
 
-/// Greatest frequency of any mains [Hz]: ships and aircraft have 400.
+/// Highest frequency of any mains [Hz]: ships and aircraft have 400.
 const GREATEST_HZ: f64 = 400.0;
 
 /// Resistivity of annealed copper at 20 °C [Ωm]: International Annealed Copper Standard.

@@ -148,7 +148,7 @@ impl Course {
         [0, 1].map(|k| self.rest[k] + c * self.offset[k] + s * self.turned[k])
     }
 
-    /// How a departure at the start has grown after `t` seconds: e^{A·t}.
+    /// The growth of a small departure from the start after `t` seconds: e^{A·t}.
     pub(super) fn growth(&self, t: f64) -> Matrix {
         self.spectrum.exponential(&self.matrix, t)
     }
@@ -159,7 +159,7 @@ impl Course {
         [0, 1].map(|k| self.matrix[k][0] * offset[0] + self.matrix[k][1] * offset[1])
     }
 
-    /// Where it comes to rest, and how far it ever is from there, at most.
+    /// Where it comes to rest, and its greatest distance from there.
     pub(super) fn bounds(&self) -> [(f64, f64); 2] {
         let per_turn = 1.0 / self.spectrum.spread;
         [0, 1].map(|k| {
@@ -168,7 +168,7 @@ impl Course {
         })
     }
 
-    /// Stretch in which an oscillating solution turns at most once [s]; infinite for the others.
+    /// Longest stretch in which an oscillating solution turns at most once [s]; infinite for the others.
     pub(super) fn single_turn_s(&self) -> f64 {
         if self.spectrum.oscillates {
             0.5 * std::f64::consts::PI / self.spectrum.spread

@@ -1,4 +1,4 @@
-//! What meters and an oscilloscope would show over a stretch of time.
+//! The readings of meters and an oscilloscope over a stretch of time.
 
 use super::network::{Flow, Guess};
 use super::run::{Piece, Run};
@@ -12,10 +12,10 @@ const NODES: [f64; 2] = [0.276_393_202_250_021, 0.723_606_797_749_979];
 const NODE_WEIGHT: f64 = 5.0 / 12.0;
 const END_WEIGHT: f64 = 1.0 / 12.0;
 
-/// Panels into which a half-period is cut at least.
+/// Fewest panels in a half-period.
 const PANELS: f64 = 4.0;
 
-/// RMS over mean of a sine, π/(2√2): what an average-responding meter multiplies with.
+/// RMS divided by mean of a sine, π/(2√2): the factor built into an average-responding meter.
 const FORM_FACTOR: f64 = std::f64::consts::FRAC_PI_2 * std::f64::consts::FRAC_1_SQRT_2;
 
 /// Every voltage and current at one instant.
@@ -54,7 +54,7 @@ pub(super) fn count(whole: f64) -> u32 {
     count
 }
 
-/// What flows at an instant of a piece.
+/// Currents and voltages at an instant of a piece.
 pub(super) fn sample(
     run: &Run<'_>,
     wire_ohm: f64,
@@ -66,7 +66,7 @@ pub(super) fn sample(
     shown(run, wire_ohm, piece, at_s, &flow, coil_a)
 }
 
-/// The same, from what flows.
+/// The same from the flow.
 fn shown(
     run: &Run<'_>,
     wire_ohm: f64,
@@ -101,21 +101,21 @@ fn shown(
 pub struct Window {
     /// Mean voltage across the capacitor [V].
     pub dc_mean_v: f64,
-    /// Greatest [V].
+    /// Highest voltage across the capacitor [V].
     pub dc_peak_v: f64,
-    /// Least [V].
+    /// Lowest voltage across the capacitor [V].
     pub dc_trough_v: f64,
     /// Mean coil voltage [V].
     pub coil_mean_v: f64,
-    /// What a meter on AC volts, true RMS and without the mean, shows across the coil [V RMS].
+    /// Coil voltage on a meter set to AC volts, true RMS and without the mean [V RMS].
     pub coil_ac_v: f64,
     /// Mean coil current [A].
     pub coil_mean_a: f64,
-    /// Least coil current [A].
+    /// Lowest coil current [A].
     pub coil_least_a: f64,
-    /// Greatest coil current [A].
+    /// Highest coil current [A].
     pub coil_most_a: f64,
-    /// Greatest current out of the rectifier [A].
+    /// Peak current out of the rectifier [A].
     pub rectifier_peak_a: f64,
     /// In the wire [A RMS].
     pub wire_rms_a: f64,
@@ -144,7 +144,7 @@ pub struct Meter {
 pub(super) struct Measure {
     wire_ohm: f64,
     total_s: f64,
-    /// What the coil's resistance does not take of the coil's voltage, over time [Vs].
+    /// Coil voltage beyond the resistive drop, integrated over time [Vs].
     flux_vs: f64,
     coil_ohm: f64,
     sums: [f64; 12],
@@ -152,7 +152,7 @@ pub(super) struct Measure {
     coil: Extremes,
     rectifier: Extremes,
     guess: Guess,
-    /// At the end of the last piece.
+    /// Sample at the end of the last piece.
     last: Option<Sample>,
 }
 
@@ -164,7 +164,7 @@ impl Measure {
         }
     }
 
-    /// Takes in a piece.
+    /// Adds a piece.
     pub(super) fn add(&mut self, run: &Run<'_>, piece: &Piece) {
         let whole_s = piece.end_s - piece.start_s;
         if whole_s <= 0.0 {
@@ -251,7 +251,7 @@ impl Measure {
             dc_mean_v: mean[0],
             dc_peak_v: self.dc.most,
             dc_trough_v: self.dc.least,
-            // By the law of induction, however sharply it bends.
+            // By the law of induction, however sharply the voltage bends.
             coil_mean_v: self.flux_vs / self.total_s + self.coil_ohm * mean[1],
             coil_ac_v: (mean[11] - mean[10] * mean[10]).max(0.0).sqrt(),
             coil_mean_a: mean[1],

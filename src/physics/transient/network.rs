@@ -35,19 +35,19 @@ use together::Together;
 /// Stands in for the missing load of a bridge without a capacitor [Ω]; takes 0.1 µA.
 const OPEN_OHM: f64 = 1e8;
 
-/// A diode that carries less than this beyond its reverse current counts as blocking [A].
+/// A diode whose current exceeds its reverse current by less than this counts as blocking [A].
 const BLOCKING_A: f64 = 1e-6;
 
-/// Current that a source must be able to push to count as on [A].
+/// Smallest current that a source must be able to push to count as on [A].
 const SILENT_A: f64 = 1e-6;
 
-/// Peak voltage below which the source is as good as off, and nothing need follow it [V].
+/// Peak voltage below which the source counts as off [V].
 const SILENT_V: f64 = 0.05;
 
-/// What the master end looks like through the wire.
+/// The master end seen through the wire.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Feed {
-    /// Peak, or direct, voltage after the lamps' sag [V].
+    /// Peak voltage, or DC voltage, after the lamps' sag [V].
     pub(super) peak_v: f64,
     /// Resistance before the rectifier [Ω].
     pub(super) ohm: f64,
@@ -103,7 +103,7 @@ pub(super) struct Guess {
 }
 
 impl Feed {
-    /// Itself, or no voltage at all where that makes no difference.
+    /// The feed itself, or no voltage at all where that makes no difference.
     fn or_silence(self) -> Self {
         let silent = self.peak_v < SILENT_V || self.peak_v < SILENT_A * self.ohm;
         Self {
@@ -183,7 +183,7 @@ impl Network {
         }
     }
 
-    /// How far the source is from driving the rectifier [V]; negative while it blocks.
+    /// Voltage that drives the rectifier [V]; negative while it blocks.
     pub(super) fn drive_v(&self, source_v: f64, node_v: f64) -> f64 {
         let source_v = if self.rectifier == Rectifier::Bridge {
             source_v.abs()
@@ -193,8 +193,8 @@ impl Network {
         source_v - node_v - self.in_path() * self.blocking_v
     }
 
-    /// How far the coil is from driving the flyback diode or the bridge's own freewheeling [V];
-    /// negative while they block.
+    /// Voltage with which the coil drives the flyback diode or the bridge's own freewheeling [V]; negative
+    /// while they block.
     pub(super) fn freewheel_v(&self, node_v: f64, coil_v: f64) -> f64 {
         let through_bridge = if self.rectifier == Rectifier::Bridge {
             -node_v - 2.0 * self.blocking_v.min(0.0) - 1e-3
@@ -204,7 +204,7 @@ impl Network {
         through_bridge.max(-coil_v - self.flyback_blocking_v)
     }
 
-    /// Currents and voltages when the source stands at `source_v` behind its resistance.
+    /// Currents and voltages with the source at `source_v` behind its resistance.
     pub(super) fn solve(
         &self,
         source_v: f64,
@@ -248,7 +248,7 @@ impl Network {
             pair_y = y;
             guess.y[0] = y;
             guess.known = true;
-            // The side without the large R_eq of a missing capacitor.
+            // Uses the side without the large R_eq of a missing capacitor.
             node_v = forward_v - pair_a * ohm - nodes * self.bridge.slope_v * y;
         }
         let coil_v = node_v - self.series_ohm * coil_a;
@@ -261,14 +261,14 @@ impl Network {
                 coil_v,
             };
         }
-        // By symmetry the first pair is the one that is driven.
+        // By symmetry the driven pair can be taken as the first.
         let together = Together::of(self, forward_v, idle_v, coil_a);
         let mut flow = together.flow(together.solve(guess));
         flow.ac_a *= sign;
         flow
     }
 
-    /// Whether all but the pair with this y block.
+    /// Whether every diode blocks except the pair with this y.
     pub(super) fn others_block(&self, node_v: f64, coil_v: f64, pair_y: f64) -> bool {
         let opposite_v = -node_v - pair_y.max(self.blocking_y) * self.bridge.slope_v;
         (self.rectifier != Rectifier::Bridge || opposite_v < self.blocking_v.min(0.0))

@@ -1,4 +1,4 @@
-//! On, settled, off: one whole transient.
+//! One whole transient: on, settled, off.
 
 use super::armature::Happening;
 use super::measure::{Extremes, Measure, Sample, Window, sample};
@@ -12,24 +12,24 @@ mod skip;
 /// Seconds before switch-off over which the steady figures are taken.
 const WINDOW_S: f64 = 0.1;
 
-/// How often an armature may be driven and let go while the capacitor charges for the first time.
+/// How often an armature may start and fall back while the capacitor charges for the first time.
 const FALSE_STARTS: u32 = 2;
 
-/// What one switching on and off does.
+/// The result of switching on and off once.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Transient {
     /// The last tenth of a second before switch-off, in whole periods.
     pub window: Window,
-    /// Greatest current out of the rectifier in the whole on-time [A].
+    /// Peak current out of the rectifier during the whole on-time [A].
     pub inrush_a: f64,
-    /// First closing of the contact, after switch-on [s]; `None` if it never closes.
+    /// From switch-on to the first closing of the contact [s]; `None` if it never closes.
     pub pull_in_s: Option<f64>,
-    /// First opening of the contact after switch-off, from there [s]; `None` if it never opens, or
-    /// never closed.
+    /// From switch-off to the first opening of the contact after it [s]; `None` if it never opens, or never
+    /// closed.
     pub drop_out_s: Option<f64>,
     /// How often the contact opened while on.
     pub opens_while_on: u32,
-    /// How often the armature was let go while on.
+    /// How often the armature fell back while on.
     pub releases_while_on: u32,
     /// The contact at the end.
     pub closed_at_end: bool,
@@ -40,13 +40,13 @@ pub struct Transient {
 }
 
 impl Transient {
-    /// The relay lets go again and again while on: the contact opened, or the armature was let go more
-    /// often than the first charge of the capacitor explains.
+    /// The relay lets go repeatedly while on: the contact opened, or the armature fell back more often than the
+    /// first charge of the capacitor explains.
     pub fn keeps_letting_go(&self) -> bool {
         self.opens_while_on > 0 || self.releases_while_on > FALSE_STARTS
     }
 
-    /// The contact opened, or the armature was let go, at least once while on.
+    /// The contact opened, or the armature fell back, at least once while on.
     pub fn chatters(&self) -> bool {
         self.opens_while_on > 0 || self.releases_while_on > 0
     }
@@ -57,7 +57,7 @@ pub fn simulate(link: &Link) -> Result<Transient, CannotConclude> {
     Passage::new(link.checked()?).complete(true, &mut |_, _| {})
 }
 
-/// The same, and tells `show` what flows at each of the `instants` (rising, in seconds since
+/// The same, and calls `show` with the sample at each of the `instants` (in rising order, in seconds since
 /// switch-on). Nothing is skipped.
 pub fn record(
     link: &Link,
@@ -90,9 +90,9 @@ struct Log {
     drop_out_at_s: Option<f64>,
     opens: u32,
     releases: u32,
-    /// How often the relay did anything.
+    /// How often the relay has acted.
     actions: u32,
-    /// Anything happened since this was cleared.
+    /// Whether anything happened since this was cleared.
     stirred: bool,
 }
 
@@ -167,7 +167,7 @@ impl<'a> Passage<'a> {
         }
     }
 
-    /// Runs to `until` as it comes.
+    /// Runs to `until` without skipping.
     fn plainly<S>(&mut self, until: f64, on: bool, show: &mut S) -> Result<(), CannotConclude>
     where
         S: FnMut(&Run<'_>, &Piece),

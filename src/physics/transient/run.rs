@@ -1,4 +1,4 @@
-//! One piece after the other: closed form while nothing conducts, small steps while a diode does.
+//! One piece after another: closed form while nothing conducts, small steps while a diode does.
 //!
 //! ```text
 //!   C·v_C' = i_dc − i_ser − v_n/R_p        blocking:   linear, solved in closed form up to the
@@ -8,8 +8,8 @@
 //!                                          freewheel:  a Rosenbrock step of order 4
 //! ```
 //!
-//! A piece ends where the relay changes its mind, where the armature arrives, where a diode begins
-//! to conduct, or where its caller wants it to.
+//! A piece ends where the relay turns round, where the armature arrives, where a diode begins to conduct, or
+//! where the caller wants it to.
 
 use super::armature::{Armature, Happening};
 use super::linear::{Course, Matrix, crossing};
@@ -38,20 +38,20 @@ pub(super) use wave::Wave;
 use wave::{Drive, Turning};
 pub(super) use wright::exp;
 
-/// Instants are found to this [s].
+/// Precision of instants [s].
 pub(super) const INSTANT_S: f64 = 1e-9;
 
-/// The capacitor's voltage may be off by this in one step, of full scale; what is shown between the
-/// ends is off by more.
+/// Permissible error of the capacitor's voltage in one step, of full scale; values shown between the ends have
+/// a larger error.
 const ALLOWED: f64 = 2e-6;
 
-/// The same, of what it sags by in a half-period.
+/// The same, as a fraction of its sag in a half-period.
 const ALLOWED_OF_SAG: f64 = 4e-5;
 
-/// Steps that one transient may take.
+/// Most steps of one transient.
 const MOST_STEPS: u32 = 2_000_000;
 
-/// A link on its way through time.
+/// A link while time goes on.
 #[derive(Debug, Clone)]
 pub(super) struct Run<'a> {
     pub(super) coil: &'a Coil,
@@ -64,9 +64,9 @@ pub(super) struct Run<'a> {
     pub(super) armature: Armature,
     /// Relative tolerance of one step.
     pub(super) tolerance: f64,
-    /// Where 1 is full scale for the error.
+    /// Full scale for the error.
     scale: [f64; 2],
-    /// What one step may be off by where one pair conducts.
+    /// Permissible error of one step where one pair conducts.
     allowed: [f64; 2],
     guess: Guess,
     next_step_s: f64,
@@ -90,7 +90,7 @@ impl<'a> Run<'a> {
             network.feed.peak_v.abs().max(1.0),
             coil.operate_a * coil.open_h,
         ];
-        // What the coil takes out of the capacitor in a half-period.
+        // The voltage that the coil takes out of the capacitor in a half-period.
         let sag_v = network.capacitance_f.map_or(f64::INFINITY, |farad| {
             scale[0] / (network.coil_ohm + network.series_ohm) * wave.half_s / farad
         });
@@ -118,13 +118,13 @@ impl<'a> Run<'a> {
         }
     }
 
-    /// Continues behind other resistances: the master has switched.
+    /// Goes on behind other resistances: the master has switched.
     pub(super) fn switch_to(&mut self, network: Network) {
         self.network = network;
         self.forget();
     }
 
-    /// Continues from elsewhere.
+    /// Goes on from another time and state.
     pub(super) fn jump(&mut self, now: f64, state: [f64; 2]) {
         self.now = now;
         self.state = state;
@@ -155,7 +155,7 @@ impl<'a> Run<'a> {
         self.state[1] / self.inductance_h()
     }
 
-    /// Whether nothing comes from the source.
+    /// Whether the source gives nothing.
     pub(super) fn is_silent(&self) -> bool {
         self.network.feed.peak_v == 0.0
     }
@@ -164,7 +164,7 @@ impl<'a> Run<'a> {
         self.network.feed.peak_v * self.wave.at(t)
     }
 
-    /// Capacitor voltage [V] and flux [Vs] that count as 1.
+    /// Full scale of capacitor voltage [V] and flux [Vs].
     pub(super) fn full_scale(&self) -> [f64; 2] {
         self.scale
     }
@@ -184,7 +184,7 @@ impl<'a> Run<'a> {
         self.here().flow
     }
 
-    /// The next piece, not beyond `until`, and what the relay did at its end.
+    /// The next piece, at most to `until`, and what the relay did at its end.
     pub(super) fn advance(
         &mut self,
         until: f64,
@@ -208,7 +208,7 @@ impl<'a> Run<'a> {
         self.now = piece.end_s;
         self.state = piece.end;
         if piece.end_s >= until {
-            // The source may turn here.
+            // The source may change direction here.
             self.last = None;
         }
         let happening = if arrives {
@@ -229,8 +229,8 @@ impl<'a> Run<'a> {
         happening
     }
 
-    /// How far the coil current lies on the quiet side of the relay's threshold: negative once the
-    /// relay changes its mind.
+    /// Distance of the coil current from the relay's threshold, on the side where the relay stays as it is [A]:
+    /// negative once the relay turns round.
     fn content_a(&self, coil_a: f64) -> f64 {
         let (threshold, side) = self.armature.threshold(self.coil);
         side * (threshold - coil_a)

@@ -1,4 +1,4 @@
-//! The periodic state, by shooting: the state that one period maps onto itself.
+//! The periodic state, by shooting: finds the state that one period maps onto itself.
 //!
 //! ```text
 //!   x* = P(x*)        x ← x + (1 − M)⁻¹·(P(x) − x)        M = ∂P/∂x
@@ -22,37 +22,36 @@ use crate::circuit::rectifier::{Rectifier, half_conduction_angle};
 /// Rounds of Newton's method; three are usual.
 const ROUNDS: u32 = 60;
 
-/// Rounds after which a search that goes to and fro within [`COARSE`] ends.
+/// Rounds after which a search that oscillates within [`COARSE`] ends.
 const MANY: u32 = 16;
 
-/// Where next to nothing flows, the current below which a diode counts as blocking breaks the map into
+/// Where almost no current flows, the threshold below which a diode counts as blocking breaks the map into
 /// steps of about this size [V], and of the flux's full scale. On a lit link it is 0.01 % of the voltage.
 const COARSE: [f64; 2] = [2e-3, 1e-3];
 
-/// A state that a period changes by less than this, of full scale, repeats.
+/// A state that changes over a period by less than this, of full scale, repeats.
 pub(super) const REPEATS: f64 = 1e-5;
 
-/// The same on direct voltage, where nothing moves.
+/// The same for direct voltage, where nothing moves.
 const RESTS: f64 = 1e-9;
 
-/// Steps of Newton's method in volts and in flux below these, of full scale, leave less than 1e-4 of it:
-/// the mean is then good to 0.02 %. The diodes bend the map along the voltage; along the flux it is
-/// nearly straight.
+/// Newton steps below these, in volts and in flux as a fraction of full scale, leave an error below 1e-4 of it:
+/// the mean is then good to 0.02 %. The diodes bend the map along the voltage; along the flux it is almost
+/// straight.
 const NEAR: [f64; 2] = [5e-3, 3e-2];
 
-/// The same of the flux alone, without a capacitor.
+/// The same for the flux alone, without a capacitor.
 const NEAR_BARE: f64 = 1.2e-2;
 
-/// Time constants between a crest and the rise of the next half below which a capacitor is as good as
-/// empty then.
+/// Time constants from a crest to the rise of the next half below which a capacitor counts as empty by then.
 const DRIED: f64 = 3.0;
 
-/// Ripple as a part of the voltage, squared, times this is missing in the mean behind a stiff source (by
-/// simulation of twenty links; only where the search begins).
+/// Correction of the mean behind a stiff source: this times the squared relative ripple is missing (by
+/// simulation of twenty links; only the start of the search depends on it).
 const SAGS: f64 = 0.9;
 
-/// Ripple as a part of the voltage, times this is what the coil current is above its mean where the
-/// source passes zero (likewise).
+/// Excess of the coil current over its mean where the source passes zero: this times the relative ripple (by
+/// the same simulation).
 const LAGS: f64 = 0.1;
 
 /// Relative tolerance of a step. The periodic mean is then good to 0.001 %.
@@ -63,9 +62,9 @@ pub(super) const TOLERANCE: f64 = 4e-6;
 pub(super) struct Orbit {
     pub(super) state: [f64; 2],
     pub(super) decay: Matrix,
-    /// Least and greatest coil current on it [A].
+    /// Range of the coil current on it [A].
     pub(super) coil_a: (f64, f64),
-    /// What meters show on it, if it was measured.
+    /// The meters' readings over it, if it was measured.
     pub(super) window: Window,
 }
 
@@ -85,9 +84,9 @@ pub(super) fn departure(run: &Run<'_>, from: [f64; 2], to: [f64; 2]) -> f64 {
     ((to[0] - from[0]).abs() / volts).max((to[1] - from[1]).abs() / flux)
 }
 
-/// Finds the orbit, starting from where `run` stands, which must be at a boundary with the armature
-/// at rest; measures it if told the wire's resistance [Ω]. `None` if the relay acts on the way: then
-/// there is no orbit with this armature.
+/// Finds the orbit, starting from the state of `run`, which must be at a boundary with the armature at rest;
+/// measures it if given the wire's resistance [Ω]. `None` if the relay acts on the way: then there is no orbit
+/// with this armature.
 pub(super) fn orbit(
     run: &Run<'_>,
     measured_with: Option<f64>,
@@ -98,11 +97,11 @@ pub(super) fn orbit(
     let mut x = run.state;
     let mut change = f64::INFINITY;
     let mut last: Option<Grown> = None;
-    // With one state, the map rises less than its argument: a bracket always closes.
+    // With one state, the map's slope is below 1: a bracket always closes.
     let mut bracket = (f64::NEG_INFINITY, f64::INFINITY);
     for round in 0..ROUNDS {
         run.jump(start_s, x);
-        // Close by, the last round's sensitivity serves for this one, too.
+        // Close by, the last round's sensitivity is good enough for this one too.
         let mut measure = measured_with.filter(|_| last.is_some()).map(Measure::new);
         let Some(grown) = grow(&mut run, until, last, measure.as_mut())? else {
             return Ok(None);
@@ -115,7 +114,7 @@ pub(super) fn orbit(
             [1.0 - decay[0][0], -decay[0][1]],
             [-decay[1][0], 1.0 - decay[1][1]],
         ];
-        // A step that makes things worse, or none, falls back to letting the link itself settle.
+        // If a step makes things worse, or there is none, the link itself runs until it settles.
         let newton = solve_two(&loose, rest).filter(|by| by[0].is_finite() && by[1].is_finite());
         let better = now < change;
         change = now;
@@ -138,7 +137,7 @@ pub(super) fn orbit(
                 };
             }
         }
-        // A state that changes little in a period may still be far from where it is going.
+        // A state that changes little in a period may still be far from the end.
         let by = departure(&run, x, next);
         let direct = run.wave.omega == 0.0;
         let near = newton.is_some() && better && is_near(&run, x, next)
@@ -164,7 +163,7 @@ pub(super) fn orbit(
     Err(CannotConclude::NotPeriodic { change })
 }
 
-/// Whether a step is no larger than so many volts, and that part of the flux's full scale.
+/// Whether a step is within this many volts, and this fraction of the flux's full scale.
 fn is_within(run: &Run<'_>, from: [f64; 2], to: [f64; 2], [volts, share]: [f64; 2]) -> bool {
     let [_, flux] = run.full_scale();
     (to[0] - from[0]).abs() < volts && (to[1] - from[1]).abs() < share * flux
@@ -184,7 +183,7 @@ fn is_near(run: &Run<'_>, from: [f64; 2], to: [f64; 2]) -> bool {
     }
 }
 
-/// What one period does to a small departure.
+/// The effect of one period on a small departure.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Grown {
     pub(super) decay: Matrix,
@@ -192,7 +191,7 @@ pub(super) struct Grown {
     pub(super) coil_a: (f64, f64),
 }
 
-/// Runs to `until` and returns how a small departure at the start has grown by then, unless that is
+/// Runs to `until` and returns how much a small departure at the start has grown by then, unless that is
 /// `known`; `None` if the relay acts.
 pub(super) fn grow(
     run: &mut Run<'_>,
@@ -228,10 +227,10 @@ pub(super) fn grow(
     })))
 }
 
-/// The periodic state of a link that is left on.
+/// The periodic state of a link that stays on.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SteadyState {
-    /// What meters show, over one period.
+    /// The meters' readings, over one period.
     pub window: Window,
 }
 
@@ -239,7 +238,7 @@ pub struct SteadyState {
 pub fn steady_state(link: &Link) -> Result<SteadyState, CannotConclude> {
     let link = link.checked()?;
     let network = Network::new(link, link.feed(link.switch_on_ohm));
-    // The relay is held: its thresholds are out of the way.
+    // The relay is held in: its thresholds are moved out of the way.
     let mut coil = link.coil;
     coil.release_a = f64::NEG_INFINITY;
     let mut wave = link.wave();
@@ -290,7 +289,7 @@ fn first_guess(link: &Link, network: &Network, inductance_h: f64) -> [f64; 2] {
             // The drop at the pulse's own peak.
             let peak_a = network.feed.peak_v * (1.0 - cos) / ohm;
             let net_v = network.feed.peak_v - drop_v(peak_a);
-            // A dried capacitor has emptied since the last crest; another hardly has.
+            // A capacitor that has dried out has emptied since the last crest; a sound one hardly has.
             let since_s = (0.25 + if pulses > 1.0 { 0.0 } else { 0.5 }) / hz;
             let farad = network.capacitance_f.unwrap_or_default();
             let empties_s = load_ohm * farad;

@@ -1,4 +1,4 @@
-//! AC without smoothing: what is left when the capacitor is missing, or the rectifier.
+//! AC without smoothing: the coil voltage when the capacitor or the rectifier is missing.
 
 use std::f64::consts::{PI, SQRT_2};
 

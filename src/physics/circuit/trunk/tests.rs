@@ -101,7 +101,7 @@ fn supply_resistance_counts_for_all_lamps() {
 
 #[test]
 fn evenly_spread_lamps_drop_about_half_of_the_lumped_figure() {
-    // Constant current is what tiny drops look like: (n + 1)/(2n) of lumped.
+    // With tiny drops the current is constant: (n + 1)/(2n) of lumped.
     for lamps in [1, 2, 5, 12] {
         let each_w = 0.01;
         let taps: Vec<(f64, Lamp)> = (1..=lamps)

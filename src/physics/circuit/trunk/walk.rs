@@ -3,18 +3,16 @@
 use super::super::bisection::zero_of_falling;
 use super::{LampState, Tap, Trunk};
 
-/// Steps before giving up: 0.8^400 of any supply is nothing, so the search ends by itself long
-/// before.
+/// Most steps: 0.8^400 of any supply is zero, so the search ends by itself long before.
 const STEPS: u32 = 400;
 
-/// No step goes below this fraction of the voltage, so that none leaps over the turning point and
-/// all beyond it.
+/// A step keeps at least this fraction of the voltage, so that it cannot jump over the turning point.
 const LONGEST_STEP: f64 = 0.8;
 
-/// Supply voltage met to this fraction is met.
+/// Tolerance of the supply voltage, as a fraction.
 const MET: f64 = 1e-13;
 
-/// What the trunk asks for when its last lamp is to get a certain voltage.
+/// The supply voltage that a certain voltage at the last lamp calls for.
 struct Need {
     /// Supply voltage needed [V].
     supply_v: f64,
@@ -22,8 +20,8 @@ struct Need {
     slope: f64,
 }
 
-/// State of every lamp in the order of the trunk's taps, with all powers times `factor`; `None` if
-/// the supply cannot.
+/// State of every lamp in the order of the trunk's taps, with all powers times `factor`; `None` if the supply
+/// cannot feed them.
 pub(super) fn lamps_at(trunk: &Trunk, factor: f64) -> Option<Vec<LampState>> {
     let order = far_to_near(&trunk.taps);
     let end_v = end_voltage(trunk, &order, factor)?;
@@ -67,8 +65,8 @@ fn end_voltage(trunk: &Trunk, order: &[usize], factor: f64) -> Option<f64> {
             return Some(closing(end_v, above_v));
         }
         if now.slope <= 0.0 {
-            // Below the turning point, where less voltage asks for more again: the least need lies
-            // in between.
+            // Below the turning point, where a lower voltage calls for more supply voltage again: the lowest
+            // need lies in between.
             let turning_v = zero_of_falling(end_v, above_v, |end_v| -need(end_v).slope);
             return (need(turning_v).supply_v <= supply_v).then(|| closing(turning_v, above_v));
         }

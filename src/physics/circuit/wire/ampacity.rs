@@ -8,14 +8,14 @@
 
 use super::Gauge;
 
-/// Where an ampacity comes from.
+/// Source of an ampacity.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum AmpacityBasis {
     /// National Electrical Code 240.4(D), small conductors.
     SmallConductorRule,
     /// National Electrical Code table 310.16, 60 °C column.
     ConductorTable,
-    /// No code figure: what careful people allow on thin wire.
+    /// No code figure: what a careful installer allows on thin wire.
     CommonPractice,
 }
 
@@ -24,7 +24,6 @@ pub enum AmpacityBasis {
 pub struct Ampacity {
     /// Permissible continuous current [A].
     pub amps: f64,
-    /// Where the figure comes from.
     pub basis: AmpacityBasis,
 }
 
@@ -60,7 +59,7 @@ const THINNEST: Ampacity = Ampacity {
 /// Permissible current of a copper pair. Metric wire takes the row of the next smaller American
 /// area.
 pub fn ampacity(gauge: Gauge) -> Ampacity {
-    // A hair of slack, so that a size entered as an AWG number finds its own row.
+    // A little slack, so that a size entered as an AWG number finds its own row.
     let area = gauge.area_mm2() * (1.0 + 1e-9);
     TABLE
         .iter()

@@ -19,19 +19,18 @@ const IEC_60228: [(f64, f64, f64); 8] = [
     (10.0, 1.83, 1.91),
 ];
 
-/// Other sizes sold [mm²]: signal cable, Japanese cords and conductors, and the thick end. Common
-/// practice.
+/// Other sizes on sale [mm²]: signal cable, Japanese cords and conductors, and the thick end. Common practice.
 const TRADED_ELSEWHERE: [f64; 20] = [
     0.05, 0.08, 0.1, 0.14, 0.2, 0.22, 0.25, 0.3, 0.34, 0.35, 0.4, 1.25, 2.0, 3.5, 5.5, 8.0, 14.0,
     16.0, 25.0, 35.0,
 ];
 
-/// A conductor size that nobody sells.
+/// A conductor size that is not on sale.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct WireError {
     /// The size asked for.
     pub asked: Gauge,
-    /// The size in the trade that comes nearest (by ratio of areas).
+    /// The nearest size on sale (by ratio of areas).
     pub nearest: Gauge,
 }
 
@@ -67,7 +66,7 @@ pub(super) fn iec_60228_maximum(area_mm2: f64, stranding: Stranding) -> Option<f
     })
 }
 
-/// The size itself when it is sold but not in the table of IEC 60228.
+/// The size itself if it is on sale but not in the table of IEC 60228.
 pub(super) fn traded_elsewhere(area_mm2: f64) -> Option<f64> {
     TRADED_ELSEWHERE
         .into_iter()
@@ -87,7 +86,7 @@ pub(super) fn unknown_metric(area_mm2: f64) -> WireError {
     }
 }
 
-/// 0.75 typed, 0.75 meant: sizes that agree to a part in a thousand are one size.
+/// Sizes that agree to a part in a thousand are the same size.
 fn same_size(listed_mm2: f64, asked_mm2: f64) -> bool {
     (asked_mm2 / listed_mm2 - 1.0).abs() < 1e-3
 }

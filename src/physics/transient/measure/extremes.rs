@@ -1,7 +1,7 @@
-//! The greatest and the least between looks.
+//! The highest and the lowest value between samples.
 
-/// The greatest and the least of something smooth that is looked at here and there: a parabola
-/// through the last three looks.
+/// The highest and the lowest value of a smooth curve that is sampled here and there: a parabola through the
+/// last three samples.
 #[derive(Debug, Clone, Copy)]
 pub(in super::super) struct Extremes {
     pub(in super::super) most: f64,
@@ -22,7 +22,7 @@ impl Default for Extremes {
 }
 
 impl Extremes {
-    /// Forgets the looks, not the extremes: what follows does not continue what was.
+    /// Forgets the samples, but not the extremes: what follows does not continue the curve.
     pub(in super::super) fn break_off(&mut self) {
         self.looks = 0;
     }

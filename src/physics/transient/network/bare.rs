@@ -1,4 +1,4 @@
-//! Without a capacitor: what the coil's current and the source make of the coil's voltage.
+//! Without a capacitor: the coil's voltage as its current and the source determine it.
 //!
 //! ```text
 //!   |e| ╲         ╱     carried:    one pair carries the coil's current,
@@ -18,11 +18,11 @@ use crate::circuit::rectifier::Rectifier;
 /// Coil current above which it decides which diodes conduct [A].
 const CARRIED_A: f64 = 1e-5;
 
-/// Resistance before the rectifier up to which the current of a diode that counts as blocking makes
-/// no difference [Ω]: a millivolt.
+/// Highest resistance before the rectifier at which a blocking diode's current does not matter [Ω]: it drops a
+/// millivolt.
 const STIFFEST_OHM: f64 = 1e3;
 
-/// How the coil's voltage answers to its current [Ω] and to the source [1].
+/// Change of the coil's voltage with its current [Ω] and with the source [1].
 #[derive(Debug, Clone, Copy, Default)]
 pub(in super::super) struct Response {
     pub(in super::super) per_a: f64,
@@ -35,8 +35,8 @@ impl Network {
         self.capacitance_f.is_none() && self.rectifier != Rectifier::None
     }
 
-    /// What flows behind a source at `source_v`, as the driven pair sees it, and how the coil's
-    /// voltage answers.
+    /// Currents and voltages with the source at `source_v`, as the driven pair sees it, and the change of the
+    /// coil's voltage.
     pub(in super::super) fn bare_flow(
         &self,
         source_v: f64,
@@ -56,7 +56,7 @@ impl Network {
         (together.flow(y), together.response(y))
     }
 
-    /// One pair carries it all; `None` if others conduct.
+    /// One pair carries the whole current; `None` if others conduct.
     fn carried(&self, source_v: f64, coil_a: f64) -> Option<(Flow, Response)> {
         if self.feed.ohm > STIFFEST_OHM {
             return None;
@@ -87,7 +87,8 @@ impl Network {
         })
     }
 
-    /// The flyback diode behind a blocking single diode carries it all; `None` if that conducts.
+    /// The flyback diode behind a blocking single diode carries the whole current; `None` if that diode
+    /// conducts.
     fn let_run(&self, source_v: f64, coil_a: f64) -> Option<(Flow, Response)> {
         let fly = self.flyback?;
         if self.rectifier != Rectifier::SingleDiode {
@@ -115,7 +116,7 @@ impl Network {
         })
     }
 
-    /// The source voltages between which more than one way is open to this coil current [V].
+    /// The source voltages between which this coil current has more than one path [V].
     pub(in super::super) fn handover_v(&self, coil_a: f64) -> (f64, f64) {
         let (nodes, bridge) = (self.in_path(), &self.bridge);
         let y = (coil_a / bridge.saturation_a).ln_1p();

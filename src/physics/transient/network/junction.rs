@@ -10,10 +10,10 @@
 
 use super::super::run::exp;
 
-/// Steps of Newton's method at most; four are usual.
+/// Most steps of Newton's method; four are usual.
 const STEPS: u32 = 120;
 
-/// Last step of y; the convergence is quadratic, so its square remains.
+/// Size of the last step of y; the convergence is quadratic, so its square remains.
 const STILL: f64 = 1e-7;
 
 /// y with `ohm`·`I_s`·(eʸ − 1) + `slope_v`·y = `a`, from a guess.
@@ -31,7 +31,7 @@ pub(super) fn junction_y(a: f64, ohm: f64, slope_v: f64, is: f64, start: f64) ->
         let next = (y - step).min(above);
         let moved = (next - y).abs();
         y = next;
-        // A deep reverse voltage is known to no better than its own resolution.
+        // A deep reverse voltage is only known to its own resolution.
         if moved < STILL + f64::EPSILON * y.abs() {
             break;
         }

@@ -1,4 +1,4 @@
-//! Without a rectifier: linear but for the flyback diode.
+//! Without a rectifier: linear except for the flyback diode.
 //!
 //! ```text
 //!   v_n = (v_n0 + g·e)/(1 + g)      g = R_eq/R_th
@@ -27,7 +27,7 @@ impl Network {
                 f64::MAX,
             );
             flyback_a = diode.saturation_a * (y.exp() - 1.0);
-            // The side without the large R_eq of a missing capacitor.
+            // Uses the side without the large R_eq of a missing capacitor.
             coil_v = -diode.slope_v * y - diode.series_ohm * flyback_a;
             node_v = coil_v + self.series_ohm * (coil_a - flyback_a);
         }

@@ -8,10 +8,10 @@
 //!   node:          P + v_n0 + R_eq·(i₁ + i₂ + i_f) = 0                                 (3)
 //! ```
 //!
-//! Newton's method on all three finds most solutions in a few steps from the last one. Where it does
-//! not, y₁ is the one unknown: (1) gives y₂ and (2) gives `y_f` from it, each a junction behind a
-//! resistance, and the left side of (3) rises with y₁, without end on either side. So there is one
-//! solution, and bisection with Newton's steps inside the bracket always finds it.
+//! Newton's method on all three usually converges in a few steps from the last solution. Where it does not, y₁
+//! is the one unknown: (1) gives y₂ and (2) gives `y_f` from it, each a junction behind a resistance, and the
+//! left side of (3) rises with y₁ from minus to plus infinity. So there is one solution, and bisection with
+//! Newton's steps inside the bracket always finds it.
 //!
 //! Source: Kirchhoff's laws; the bridge's symmetry makes (1) and (3) of five nodes.
 //! Holds: always.
@@ -23,22 +23,22 @@ use super::{Flow, Guess, Network};
 use crate::circuit::diode::Junction;
 use crate::circuit::rectifier::Rectifier;
 
-/// Steps of the quick method, after which the sure one takes over.
+/// Most steps of the quick method before the sure one takes over.
 const QUICK_STEPS: u32 = 12;
 
-/// Last step of y in the quick method; half its square remains.
+/// Size of the last step of y in the quick method; half its square remains.
 const QUICK_STILL: f64 = 1e-4;
 
-/// Steps of the sure method: forty doublings and a hundred halvings leave nothing to find.
+/// Most steps of the sure method: forty doublings and a hundred halvings are enough for any bracket.
 const SURE_STEPS: u32 = 200;
 
-/// Last step of y in the sure method: behind megohms, 1e-10 of y is a tenth of a microvolt.
+/// Size of the last step of y in the sure method: behind megohms, 1e-10 of y is a tenth of a microvolt.
 const SURE_STILL: f64 = 1e-14;
 
 /// First step of the sure method towards a bracket.
 const FIRST_REACH: f64 = 4.0;
 
-/// Greatest current that any iterate may name [A].
+/// Highest current of any iterate [A].
 const GREATEST_A: f64 = 1e5;
 
 /// The equations at one instant.
@@ -56,8 +56,7 @@ pub(super) struct Together {
     coil_a: f64,
 }
 
-/// The step that Newton's method takes, and the left side of (3) with its slope against y₁ along (1)
-/// and (2).
+/// A step of Newton's method, and the left side of (3) with its slope against y₁ along (1) and (2).
 struct Newton {
     step: [f64; 3],
     left_v: f64,
@@ -79,7 +78,7 @@ impl Together {
         }
     }
 
-    /// The solution, from the last one; leaves it as the next guess.
+    /// Solves the equations, starting from the last solution; stores this one as the next guess.
     pub(super) fn solve(&self, guess: &mut Guess) -> [f64; 3] {
         let start = if guess.known { guess.y } else { self.cold() };
         let y = self.quick(start).unwrap_or_else(|| self.sure());
@@ -92,7 +91,7 @@ impl Together {
         self.bridge.series_ohm + self.feed_ohm
     }
 
-    /// Where the coil's current is shared evenly: a start for want of a better one.
+    /// A start without a guess: the coil's current is shared evenly.
     fn cold(&self) -> [f64; 3] {
         let Junction {
             saturation_a: is,
@@ -115,8 +114,8 @@ impl Together {
         }
     }
 
-    /// y beyond which the exponential rules: what a diode carries is then more than the coil's
-    /// current, and drops more in the resistances than in the junction.
+    /// y beyond which the exponential dominates: a diode then carries more than the coil's current, and drops
+    /// more in the resistances than in the junction.
     fn steep_y(&self, k: usize) -> f64 {
         let (diode, ohm) = match &self.flyback {
             Some(fly) if k == 2 => (fly, fly.series_ohm + self.series_ohm),
@@ -126,14 +125,14 @@ impl Together {
         (self.coil_a.max(own_a) / diode.saturation_a).ln_1p()
     }
 
-    /// Newton's method on all three from `y`; `None` where it goes astray.
+    /// Newton's method on all three from `y`; `None` where it diverges.
     fn quick(&self, mut y: [f64; 3]) -> Option<[f64; 3]> {
         for _ in 0..QUICK_STEPS {
             let Newton { step, .. } = self.newton(y);
-            // A sum, because a maximum passes over what is not a number.
+            // A sum, because a maximum would ignore NaN.
             let mut moved = 0.0;
             for k in 0..3 {
-                // In the exponential part a Newton step in the current is the logarithm of one in y.
+                // In the exponential part, a Newton step in the current is the logarithm of one in y.
                 let mut next = y[k] + step[k];
                 if step[k] > 0.5 {
                     let base = self.steep_y(k).max(y[k]);
@@ -211,7 +210,7 @@ impl Together {
         [y1, y2, yf]
     }
 
-    /// The linear equations of one step, solved by hand: they have no more than two unknowns each.
+    /// The linear equations of one step, solved by hand: each has at most two unknowns.
     #[inline]
     fn newton(&self, y: [f64; 3]) -> Newton {
         let Junction {
@@ -258,7 +257,7 @@ impl Together {
         }
     }
 
-    /// How the coil's voltage answers at a solution: the same equations, each diode a resistance.
+    /// Change of the coil's voltage at a solution: the same equations, each diode taken as a resistance.
     pub(super) fn response(&self, y: [f64; 3]) -> Response {
         let Junction {
             saturation_a: is,
@@ -291,7 +290,7 @@ impl Together {
         }
     }
 
-    /// Everything by the way on which an error of y makes the smaller one.
+    /// Currents and voltages, each calculated the way that makes an error of y matter least.
     pub(super) fn flow(&self, y: [f64; 3]) -> Flow {
         let Junction {
             saturation_a: is,
@@ -309,7 +308,7 @@ impl Together {
         let (i2, ac_a, node_v) = if self.is_bridge {
             let i2 = is * (exp(y[1]) - 1.0);
             let all_a = i1 + i2 + 2.0 * is;
-            // Behind megohms, the difference of two amperes would say nothing of microamperes.
+            // Behind megohms, the difference of two amperes says nothing about microamperes.
             let ac_a = if all_a * self.feed_ohm > 2.0 * slope_v + rs * all_a {
                 (self.source_v - slope_v * (y[0] - y[1]) - rs * (i1 - i2)) / self.feed_ohm
             } else {

@@ -1,4 +1,4 @@
-//! Over what repeats: the settled part of the on-time, a relay that chatters, a source that leaks.
+//! Skips what repeats: the settled part of the on-time, a relay that chatters, a source that leaks.
 
 use super::super::armature::Armature;
 use super::super::linear::{Matrix, product};
@@ -7,32 +7,32 @@ use super::super::run::{INSTANT_S, Piece, Run};
 use super::super::settle::{Grown, Orbit, REPEATS, departure, grow, halves, orbit};
 use super::{CannotConclude, Passage};
 
-/// Change over one period, of full scale, below which the periodic solution is looked for.
+/// Largest change over one period, of full scale, at which the search for a periodic solution starts.
 const NEARLY: f64 = 0.05;
 
-/// Departure from the periodic solution, of full scale, below which it dies away linearly, to the
-/// same fraction of what is left.
+/// Largest departure from the periodic solution, of full scale, that decays linearly, to the same fraction of
+/// what is left.
 const LINEARLY: f64 = 0.05;
 
-/// Difference of full scale, or of the travel, below which a chattering relay repeats itself.
+/// Largest difference, of full scale or of the travel, at which a chattering relay counts as repeating itself.
 const SAME: f64 = 1e-5;
 
-/// What may be left of it, of full scale, to be trusted to that fraction.
+/// Largest remaining departure, of full scale, that may be trusted to that fraction.
 const LEFT: f64 = 1e-3;
 
-/// How far a leap goes, of full scale: the diodes bend what a period does.
+/// Length of a leap, of full scale: further, the diodes bend what a period does.
 const FAR: f64 = 0.1;
 
-/// Periods below which a leap is not worth two of them.
+/// Shortest leap worth its cost of two periods.
 const LEAST_LEAP: f64 = 8.0;
 
-/// What a leap's prediction may miss, of full scale; what remains after its correction is far less.
+/// Largest error of a leap's prediction, of full scale; far less remains after its correction.
 const STRAIGHT: f64 = 1e-3;
 
-/// How often a relay acts in one stretch before it counts as one that goes on so.
+/// Actions of a relay in one stretch after which it counts as going on like that.
 const TIRING: u32 = 500;
 
-/// A state that repeats after so many half-periods, and what the relay does in between.
+/// A state that repeats after so many half-periods, and the relay's actions in between.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Cycle {
     state: [f64; 2],
@@ -40,7 +40,7 @@ pub(super) struct Cycle {
     halves: f64,
     opens: u32,
     releases: u32,
-    /// What meters show on it, if that is known already.
+    /// The meters' readings over it, if known already.
     window: Option<Window>,
 }
 
@@ -54,8 +54,8 @@ struct Boundary {
 }
 
 impl Passage<'_> {
-    /// Runs to `until`. With `skip`, jumps over what repeats as soon as it does; returns the cycle
-    /// if the link is on one, in which case it stands at the last boundary before `until`.
+    /// Runs to `until`. With `skip`, jumps over what repeats as soon as it does; returns the cycle if the link
+    /// is on one, and then stands at the last boundary before `until`.
     pub(super) fn go<S>(
         &mut self,
         until: f64,
@@ -73,7 +73,7 @@ impl Passage<'_> {
         let period_halves = halves(&self.run);
         let period = f64::from(period_halves);
         let mut half = self.run.wave.half_at(self.run.now);
-        // The last boundary and the one before.
+        // The last two boundaries.
         let mut before: [Option<Boundary>; 2] = [None; 2];
         let mut known: Option<Orbit> = None;
         let mut patience = 0;
@@ -87,7 +87,7 @@ impl Passage<'_> {
             half += 1.0;
             let boundary = self.run.wave.start_of(half);
             self.stretch(boundary.min(until), on, show)?;
-            // Where a period has two halves, its even boundaries.
+            // Where a period has two halves, only even boundaries compare.
             let comparable = period_halves == 1 || half.rem_euclid(2.0) < 0.5;
             if !skip || boundary > until || !comparable {
                 continue;
@@ -138,7 +138,7 @@ impl Passage<'_> {
                         window: on.then_some(orbit.window),
                     }));
                 }
-                // Close, but not there: the rest as it comes.
+                // Close, but not there yet: the rest runs without skipping.
                 self.plainly(until, on, show)?;
                 return Ok(None);
             }
@@ -146,7 +146,7 @@ impl Passage<'_> {
         Ok(None)
     }
 
-    /// Runs on in one piece while the source is too low to drive anything; whether it did.
+    /// Runs on in one piece while the source is too low to drive anything; true if it did.
     fn coast<S>(&mut self, until: f64, show: &mut S) -> Result<bool, CannotConclude>
     where
         S: FnMut(&Run<'_>, &Piece),
@@ -164,15 +164,15 @@ impl Passage<'_> {
         Ok(false)
     }
 
-    /// Leaps over so many periods as take the link no further than [`FAR`], or fewer, by what one period
-    /// does here and there; whether it did.
+    /// Leaps over as many periods as change the link by no more than [`FAR`], or fewer, extrapolating from the
+    /// effect of one period here and there; true if it did.
     ///
     /// ```text
     ///   x_n = x + (1 + M + … + Mⁿ⁻¹)·d + n·m/3      d = P(x) − x,  m = d_n − Mⁿ·d
     /// ```
     ///
-    /// m is what the straight prediction misses of the change in the last period; it grows with the square of
-    /// the way, hence the third.
+    /// m is the error of the straight prediction in the last period; it grows with the square of the distance,
+    /// hence the third.
     fn leap(&mut self, most: f64, left: f64, period: f64) -> Result<bool, CannotConclude> {
         let period_s = period * self.run.wave.half_s;
         let Some((here, d)) = self.period_from(self.run.now, self.run.state, period_s)? else {
@@ -202,7 +202,7 @@ impl Passage<'_> {
         Ok(false)
     }
 
-    /// What a period does from a state, and to one nearby; `None` if the relay acts in it.
+    /// What a period does to this state, and to one nearby; `None` if the relay acts in it.
     fn period_from(
         &self,
         now: f64,
@@ -215,7 +215,7 @@ impl Passage<'_> {
         Ok(grown.map(|grown| (grown, [run.state[0] - state[0], run.state[1] - state[1]])))
     }
 
-    /// Whether these coil currents leave the relay as it is, with something in hand.
+    /// Whether these coil currents leave the relay as it is, with a reserve.
     fn is_content(&self, ranges: &[(f64, f64)]) -> bool {
         let coil = &self.link.coil;
         ranges.iter().all(|&(least, most)| {
@@ -237,7 +237,7 @@ impl Passage<'_> {
         }
     }
 
-    /// The cycle of a relay that acts again and again, once it repeats or is `tired`.
+    /// The cycle of a relay that acts repeatedly, once it repeats or is `tired`.
     fn chatter_cycle(
         &self,
         here: &Boundary,
@@ -279,8 +279,8 @@ impl Passage<'_> {
         self.run.jump(self.run.now + cycles * cycle_s, cycle.state);
     }
 
-    /// Jumps so many periods along what is left of the departure from the orbit, if that is small
-    /// and cannot make the relay act; says whether nothing is left of it.
+    /// Jumps so many periods along the decaying departure from the orbit, if that is small and cannot make the
+    /// relay act; returns whether nothing is left of it.
     fn jump_along(&mut self, orbit: &Orbit, periods: f64, period: f64) -> Option<bool> {
         let run = &mut self.run;
         let off = [run.state[0] - orbit.state[0], run.state[1] - orbit.state[1]];
@@ -310,7 +310,7 @@ impl Passage<'_> {
         Some(remains < REPEATS)
     }
 
-    /// The window's figures from one cycle; then on to the last one that begins before switch-off.
+    /// Takes the window's figures from one cycle, then goes to the last cycle that begins before switch-off.
     pub(super) fn measure_cycle(
         &mut self,
         cycle: &Cycle,
@@ -349,7 +349,7 @@ fn apply(by: &Matrix, x: [f64; 2]) -> [f64; 2] {
 fn geometric(m: &Matrix, mut n: u32) -> (Matrix, Matrix) {
     let plus = |a: &Matrix, b: &Matrix| [0, 1].map(|k| [0, 1].map(|l| a[k][l] + b[k][l]));
     let (mut sum, mut power) = ([[0.0; 2]; 2], [[1.0, 0.0], [0.0, 1.0]]);
-    // Of so many periods as the next bit of n counts.
+    // The values for as many periods as the next bit of n stands for.
     let (mut sum_of, mut power_of) = (power, *m);
     while n > 0 {
         if n & 1 == 1 {

@@ -1,5 +1,4 @@
-//! Without a capacitor: the flux is the only state, and the steps mind where the current is handed
-//! over.
+//! Without a capacitor: the flux is the only state, and the steps follow the hand-over of the current.
 //!
 //! ```text
 //!   λ' = v_k(e, i) − R·i,  i = λ/L       ∂λ'/∂λ = (∂v_k/∂i − R)/L
@@ -7,9 +6,9 @@
 //!   ─── carried ─┤hand-over├─ carried ───
 //! ```
 //!
-//! The flux follows the node's voltage, which is smooth on either side of the hand-over and bends
-//! sharply in it. Steps that end where it begins, and are short within it, are hardly ever refused.
-//! A source behind an open switch's leakage makes the flux stiff; then the step is implicit.
+//! The flux follows the node's voltage, which is smooth on either side of the hand-over and bends sharply in
+//! it. Steps that end where it begins, and are short within it, are hardly ever refused. A source behind an
+//! open switch's leakage makes the flux stiff; then the step is implicit.
 //!
 //! Source: the network's own equations. Holds: no capacitor behind a rectifier.
 
@@ -27,16 +26,16 @@ const STRIDE: f64 = 10.0;
 /// Relative tolerance of one step: errors of the flux do not grow.
 pub(super) const TOLERANCE: f64 = 1e-5;
 
-/// What a step may take from the flux, as a fraction, were its slope to stay.
+/// Largest fraction of the flux that a step may take at the present slope.
 const LESS: f64 = 0.7;
 
-/// First step of a coil that is left to itself, as a fraction of L/R.
+/// First step of a coil without a source, as a fraction of L/R.
 const FREE: f64 = 0.1;
 
-/// Part of an edge's distance below which a step towards it is no sliver.
+/// Smallest useful step towards an edge, as a fraction of the distance.
 const SLIVER: f64 = 0.25;
 
-/// Decay within a step beyond which an explicit one is of no use; it is stable up to 3.3.
+/// Decay within a step beyond which an explicit one is useless; it is stable up to 3.3.
 const STIFF: f64 = 2.0;
 
 /// Weights of the stages in a mean over the step, after the start's.
@@ -53,7 +52,7 @@ const TO_MIDDLE: [f64; 7] = [
     11_237_099.0 / 235_043_384.0,
 ];
 
-/// What the cubic through a step's ends may be off by in its middle, of full scale.
+/// Permissible error of the cubic through a step's ends in its middle, of full scale.
 const BETWEEN: f64 = 1e-4;
 
 impl Run<'_> {
@@ -68,7 +67,7 @@ impl Run<'_> {
             (false, _) => proposed_s,
         };
         if here.slope[1] < 0.0 && self.state[1] > 0.0 {
-            // A step beyond the end of the current would ask for one that no diode lets through.
+            // A step beyond the end of the current would need a current that no diode lets through.
             let empty_s = self.state[1] / -here.slope[1];
             h = h.min(LESS * empty_s).max(INSTANT_S);
         }
@@ -89,7 +88,7 @@ impl Run<'_> {
             let cos = here.drive.slope.abs() / per_s;
             return h.min(stride_s / cos.max(0.1));
         }
-        // On to the next edge.
+        // Up to the next edge.
         let bridge = self.network.rectifier == Rectifier::Bridge;
         let round = if bridge { PI } else { TAU };
         let arc = |volts: f64| (volts / peak_v).clamp(-1.0, 1.0).asin();
@@ -118,7 +117,7 @@ impl Run<'_> {
         (there.response.per_a - self.network.coil_ohm) * per_henry
     }
 
-    /// A step without a capacitor, with its error against the tolerance.
+    /// A step without a capacitor, with its error relative to the tolerance.
     pub(super) fn bare_step(&mut self, h: f64, here: &Evaluated) -> Step {
         let run = &*self;
         let source = Turning::new(here.drive, run.wave.omega);
@@ -167,7 +166,7 @@ impl Run<'_> {
             let per_henry = run.inductance_over(h).inverse;
             fade = f64::midpoint(fade_here, run.fade(&there, per_henry));
         }
-        // The diodes let no current flow backwards; less than nothing is the step's own error.
+        // The diodes let no current flow backwards; a negative value is the step's own error.
         let end = [end[0], end[1].max(0.0)];
         let error = (off / run.allowed[1]).abs().max(between.abs());
         self.guess = guess;

@@ -38,7 +38,7 @@ pub(super) const E: [f64; 6] = [
     -1.0 / 40.0,
 ];
 
-/// The end of a step, the slope there, and how far it may be off.
+/// The end of a step, the slope there, and the possible error.
 type Stepped = ([f64; 2], [f64; 2], [f64; 2]);
 
 /// One step from `start`, whose slope is known: the end, the slope there and the error estimate. The

@@ -1,11 +1,11 @@
-//! What flows in a state, how fast the state changes, and how that depends on the state.
+//! The flow in a state, how fast the state changes, and how that depends on the state.
 //!
-//! In order: one pair at most conducts, the coil freewheels behind a source that is off, all the rest.
+//! In this order: at most one pair conducts; the coil freewheels behind a source that is off; everything else.
 
 use super::super::linear::{exponential, short_exponential};
 use super::{Drive, Flow, Guess, Matrix, Network, Piece, Rectifier, Response, Run};
 
-/// A slope and what flows.
+/// The slope and the flow in a state.
 #[derive(Debug, Clone, Copy)]
 pub(in super::super) struct Evaluated {
     pub(super) slope: [f64; 2],
@@ -13,20 +13,20 @@ pub(in super::super) struct Evaluated {
     /// The source as the conducting pair sees it, and its sign.
     pub(super) drive: Drive,
     pub(super) sign: f64,
-    /// Of the one pair that may conduct [S]; `None` if others do.
+    /// Conductance of the one pair that may conduct [S]; `None` if others do.
     pub(super) conductance_s: Option<f64>,
-    /// Without a capacitor: how the coil's voltage answers.
+    /// Without a capacitor, the change of the coil's voltage.
     pub(super) response: Response,
 }
 
-/// Decay over a stretch up to which its exponential is a short one.
+/// Longest decay over a stretch for which its short exponential is good enough.
 const SHORT: f64 = 2.0;
 
-/// What a difference is taken over, of full scale.
+/// Size of a finite difference, of full scale.
 pub(super) const NUDGE: f64 = 1e-6;
 
 impl Run<'_> {
-    /// How a departure at a piece's start has grown by its end.
+    /// Growth of a departure from a piece's start to its end.
     pub(in super::super) fn growth(&self, piece: &Piece) -> Matrix {
         let h = piece.end_s - piece.start_s;
         if let Some(course) = piece.course() {
@@ -39,7 +39,7 @@ impl Run<'_> {
         let inductance_h = self.coil.inductance_h(piece.position_at(t));
         let mean = match (piece.grip_s(), &self.network.pair) {
             (Some(grip_s), Some(pair)) => pair.jacobian(grip_s, inductance_h),
-            // The middle will do.
+            // The middle is good enough.
             _ => self.jacobian(t, piece.state_at(t), inductance_h),
         };
         if (mean[0][0] + mean[1][1]) * -h < SHORT {
@@ -70,7 +70,7 @@ impl Run<'_> {
         jacobian
     }
 
-    /// What flows at an instant of a piece.
+    /// The flow at an instant of a piece.
     pub(in super::super) fn flow_at(
         &self,
         piece: &Piece,
@@ -80,7 +80,7 @@ impl Run<'_> {
         let state = piece.state_at(t);
         let inductance_h = self.coil.inductance_h(piece.position_at(t));
         if let (true, Some(course)) = (self.network.is_bare(), piece.course()) {
-            // An idle coil: what its diodes would do with next to nothing is not followed.
+            // An idle coil: its diodes carry almost nothing, which is not calculated.
             let coil_a = state[1] / inductance_h;
             let coil_v = course.slope(state)[1] + self.network.coil_ohm * coil_a;
             let flow = Flow {
@@ -95,7 +95,7 @@ impl Run<'_> {
         (flow, state[1] / inductance_h)
     }
 
-    /// What flows at an instant, in a state, with that inductance.
+    /// The flow at an instant, in a state, with that inductance.
     pub(super) fn evaluate(
         &self,
         t: f64,
@@ -175,7 +175,7 @@ impl Network {
             Some(farad) => {
                 (flow.dc_a - (coil_a - flow.flyback_a) - flow.node_v * self.leak_s) / farad
             }
-            // Nothing there; it stays at 0.
+            // There is no capacitor; its voltage stays at 0.
             None => -capacitor_v,
         };
         [capacitor_slope, flow.coil_v - self.coil_ohm * coil_a]

@@ -5,17 +5,17 @@
 //!   bridge:   −(v_n0 + R_eq·f) = i_b·(2·R_s + 2·R_eq) + 2·S·ln(1 + i_b/I_s),   i_dc = 2·i_b
 //! ```
 //!
-//! Without a source, both pairs of the bridge carry the same. Each path shifts the other by what it
-//! drops across the ESR, which is little, so a few rounds of one after the other agree.
+//! Without a source, both pairs of the bridge carry the same current. Each path shifts the other by its drop
+//! across the ESR, which is small, so alternating between them agrees after a few rounds.
 
 use super::wright::omega;
 use crate::circuit::rectifier::Rectifier;
 use crate::transient::network::{Flow, Network};
 
-/// Rounds before the general equations are solved instead; two are usual.
+/// Most rounds before the general equations are solved instead; two are usual.
 const MOST_ROUNDS: u32 = 8;
 
-/// Difference of the current at which both paths agree, of itself.
+/// Relative difference of the current at which both paths agree.
 const SAME: f64 = 1e-9;
 
 /// A diode behind a resistance.
@@ -54,7 +54,7 @@ pub(in super::super) struct Freewheel {
 }
 
 impl Freewheel {
-    /// `None` where the source is on, or there is no bridge, or nothing resists.
+    /// `None` if the source is on, or there is no bridge, or no resistance.
     pub(in super::super) fn of(network: &Network) -> Option<Self> {
         let off = network.feed.peak_v == 0.0 && network.rectifier == Rectifier::Bridge;
         let (inner_ohm, series_ohm) = (network.inner_ohm, network.series_ohm);
@@ -78,7 +78,7 @@ impl Freewheel {
         })
     }
 
-    /// What flows; `None` where the paths do not agree.
+    /// The flow; `None` where the paths do not agree.
     pub(super) fn flow(&self, idle_v: f64, coil_a: f64) -> Option<Flow> {
         let mut flyback_a = 0.0;
         let mut pair_a = 0.0;

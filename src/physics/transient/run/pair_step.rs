@@ -1,11 +1,11 @@
-//! A step while one pair at most conducts into the capacitor: everything written out.
+//! A step while at most one pair conducts into the capacitor, written out in full.
 //!
 //! ```text
 //!   z = e/S + z_0 − gain/S·v_C + R_eq/S·i         ω = ω(z),  i = λ/L
 //!   v_C' = (u·ω − b − i − v_n/R_p)/C              λ' = v_n − (R_ser + R)·i
 //! ```
 //!
-//! Three quarters of all time is spent here, most of it waiting for the result before, so the
+//! Three quarters of all time goes into this function, most of it waiting for the previous result, so the
 //! constants are multiplied out beforehand.
 
 use super::dormand_prince::{A1, A2, A3, A4, A5, B, C, E};
@@ -130,7 +130,7 @@ impl Run<'_> {
 }
 
 impl Pair {
-    /// What flows at ω in a state with the source at that voltage, and its slope.
+    /// The flow at ω in a state with the source at that voltage, and its slope.
     pub(super) fn at(&self, source_v: f64, state: [f64; 2], per_henry: f64) -> (f64, [f64; 2]) {
         let rates = self.rates(source_v, state[0], state[1], per_henry);
         (rates.omega, [rates.v, rates.flux])

@@ -1,4 +1,4 @@
-//! A finished stretch of a transient, to be looked at anywhere within it.
+//! A finished stretch of a transient, which can be sampled anywhere within it.
 
 use super::{Course, Flow};
 
@@ -12,12 +12,12 @@ pub(in super::super) struct Piece {
     /// Armature position at the start, and its travel per second.
     pub(in super::super) position: f64,
     pub(in super::super) rate: f64,
-    /// What flows at the start.
+    /// The flow at the start.
     pub(in super::super) start_flow: Flow,
     pub(super) shape: Shape,
 }
 
-/// How the state goes between the ends.
+/// The course of the state between the ends.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Shape {
     /// In closed form.
@@ -27,7 +27,7 @@ pub(super) enum Shape {
         slopes: [[f64; 2]; 2],
         /// Mean conductance of the one pair that may conduct [S].
         grip_s: Option<f64>,
-        /// Logarithm of what is left of a departure at the end, where the flux is the only state.
+        /// Logarithm of the part of a departure that is left at the end, where the flux is the only state.
         fade: Option<f64>,
         end_flow: Flow,
     },
@@ -50,7 +50,7 @@ impl Piece {
         }
     }
 
-    /// Logarithm of what is left of a departure at the end, where the flux is the only state.
+    /// Logarithm of the part of a departure that is left at the end, where the flux is the only state.
     pub(super) fn fade(&self) -> Option<f64> {
         match &self.shape {
             Shape::Course(_) => None,
@@ -58,7 +58,7 @@ impl Piece {
         }
     }
 
-    /// What flows at the end, where that is known.
+    /// The flow at the end, where it is known.
     pub(in super::super) fn end_flow(&self) -> Option<&Flow> {
         match &self.shape {
             Shape::Course(_) => None,

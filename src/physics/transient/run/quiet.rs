@@ -5,16 +5,16 @@ use std::f64::consts::PI;
 use super::piece::Shape;
 use super::{Course, Evaluated, INSTANT_S, Piece, Rectifier, Run, crossing};
 
-/// Coil current below which a coil without a capacitor counts as idle [A]; less than a millionth of
-/// a relay's power.
+/// Coil current below which a coil without a capacitor counts as idle [A]; it gives less than a millionth of a
+/// relay's power.
 const IDLE_A: f64 = 2e-6;
 
-/// Rounds of Newton's method before the onset is bracketed; three are usual.
+/// Most rounds of Newton's method before the onset is bracketed; three are usual.
 const MOST_ROUNDS: u32 = 8;
 
 impl Run<'_> {
-    /// The quiet piece that begins here, and whether the relay changes its mind at its end; `None`
-    /// if something conducts here.
+    /// The quiet piece that begins here, and whether the relay turns round at its end; `None` if a diode
+    /// conducts here.
     pub(super) fn quiet_piece(
         &mut self,
         limit: f64,
@@ -85,8 +85,8 @@ impl Run<'_> {
         Some((piece, turns_s.is_some()))
     }
 
-    /// Whether what swings between capacitor and coil is too little to make any diode conduct or the relay
-    /// act, however long it swings.
+    /// Whether the oscillation between capacitor and coil is too small to make a diode conduct or the relay
+    /// act, however long it lasts.
     fn dies_away(&self, course: &Course, inductance_h: f64) -> bool {
         let network = &self.network;
         let [(rest_v, reach_v), (rest_vs, reach_vs)] = course.bounds();
@@ -104,7 +104,7 @@ impl Run<'_> {
                 > 0.0
     }
 
-    /// When the relay changes its mind on a course that ends `there` after `end` seconds.
+    /// When the relay turns round on a course that ends `there` after `end` seconds.
     fn turns_in_course(
         &self,
         course: &Course,
@@ -120,7 +120,7 @@ impl Run<'_> {
         if first * last >= 0.0 {
             return None;
         }
-        // An extremum lies between; no further out than the steeper end could take it.
+        // An extremum lies between; the steeper end limits how far out.
         let reach_a = first.abs().max(last.abs()) * end / inductance_h;
         if content(self.state).min(content(there)) > reach_a {
             return None;
@@ -131,7 +131,7 @@ impl Run<'_> {
             .then(|| crossing(0.0, turning, INSTANT_S, |t| content(course.at(t))))
     }
 
-    /// Without a capacitor, a coil that carries next to nothing waits for the source to rise.
+    /// Without a capacitor, a coil that carries almost no current waits for the source to rise.
     fn idle_coil(&mut self, limit: f64, here: &Evaluated) -> Option<(Piece, bool)> {
         let network = &self.network;
         let inductance_h = self.inductance_h();
@@ -154,7 +154,7 @@ impl Run<'_> {
         let course = Course::from(self.state, matrix, [0.0, 0.0])?;
         let most = limit - self.now;
         let mut end = most;
-        // A source that never gets there, or one half-period after the other.
+        // A source that never gets there; otherwise one half-period after another.
         if network.feed.peak_v > drops_v && self.wave.omega != 0.0 {
             let mut half = self.wave.half_at(self.now);
             while end >= most {
@@ -169,7 +169,7 @@ impl Run<'_> {
                 half += 1.0;
             }
         }
-        // At the onset already.
+        // Already at the onset.
         if end <= INSTANT_S && end < most {
             return None;
         }
@@ -204,13 +204,12 @@ impl Run<'_> {
         }
     }
 
-    /// When the source begins to drive the rectifier, counted from now; `None` if it does not
-    /// within `end`.
+    /// When the source begins to drive the rectifier, counted from now; `None` if it does not within `end`.
     fn onset(&self, course: &Course, end: f64, inductance_h: f64) -> Option<f64> {
         let node_v = |t: f64| self.quiet_node_v(course.at(t), inductance_h);
         let drive = |t: f64| self.network.drive_v(self.source_v(self.now + t), node_v(t));
         let omega = self.wave.omega;
-        // The least node voltage that the crest can still pass.
+        // The lowest node voltage that the crest can still exceed.
         let crest = |t: f64| self.network.drive_v(self.network.feed.peak_v, node_v(t));
         if omega == 0.0 {
             return (drive(end) >= 0.0).then(|| crossing(0.0, end, INSTANT_S, drive));
@@ -228,11 +227,11 @@ impl Run<'_> {
             if start >= end {
                 return None;
             }
-            // A single diode looks at the positive halves only.
+            // A single diode only conducts in positive halves.
             let positive = half.rem_euclid(2.0) < 0.5;
             if self.network.rectifier == Rectifier::Bridge || positive {
                 let crest_s = start + 0.5 * self.wave.half_s;
-                // Past what a falling node could add.
+                // Further than a falling node could add.
                 if crest_s + 0.5 * self.wave.half_s <= 0.0 {
                     half += 1.0;
                     continue;
@@ -259,8 +258,7 @@ impl Run<'_> {
         }
     }
 
-    /// The instant between `low`, where the source does not yet drive the rectifier, and `high`,
-    /// where it does.
+    /// The instant between `low`, where the source does not drive the rectifier yet, and `high`, where it does.
     fn rise(&self, course: &Course, low: f64, high: f64, inductance_h: f64) -> f64 {
         let network = &self.network;
         let drive = |t: f64| {
@@ -274,7 +272,7 @@ impl Run<'_> {
                 sign * source.slope - fall,
             )
         };
-        // From the left the sine's bend keeps Newton's method on the left.
+        // From the left, the curvature of the sine keeps Newton's method on the left.
         let need = (drive(low).0 / -network.feed.peak_v).clamp(0.0, 1.0);
         let mut t = (low + need.asin() / self.wave.omega).clamp(low, high);
         for _ in 0..MOST_ROUNDS {

@@ -6,26 +6,26 @@ use super::piece::{Piece, Shape, cubic};
 use super::stiff::rosenbrock;
 use super::{CannotConclude, Evaluated, FIRST_STEP_S, INSTANT_S, Inductance, Run};
 
-/// Part of the step that the error estimate would allow (common practice).
+/// Step as a fraction of what the error estimate would allow (common practice).
 const CAUTION: f64 = 0.9;
 
-/// Steps in a half-period at least, while something conducts.
+/// Fewest steps in a half-period while anything conducts.
 const LEAST_STEPS: f64 = 8.0;
 
-/// What the estimate of a stiff step may be, of what others' may: being of order 3, it is far above
-/// the error.
+/// Permissible estimate of a stiff step, as a multiple of other steps': being of order 3, it is far above the
+/// error.
 const STIFF: f64 = 5.0;
 
-/// A step this short is taken as it is [s].
+/// Shortest step, taken whatever its error [s].
 const LEAST_S: f64 = 1e-3 * INSTANT_S;
 
-/// Decay within a step up to which an explicit one will do; it is stable up to 3.3.
+/// Longest decay within a step for which an explicit one is good enough; it is stable up to 3.3.
 const EXPLICIT: f64 = 2.0;
 
-/// Time constants in a half-period from which on explicit steps are too many.
+/// Time constants per half-period beyond which explicit steps become too many.
 const FAR_BELOW: f64 = 100.0;
 
-/// Rounds of the search for the instant at which the relay changes its mind.
+/// Most rounds of the search for the instant when the relay turns round.
 const ROUNDS: u32 = 8;
 
 pub(super) struct Step {
@@ -33,13 +33,13 @@ pub(super) struct Step {
     pub(super) there: Evaluated,
     /// Mean conductance of the one pair.
     pub(super) grip_s: Option<f64>,
-    /// Logarithm of what is left of a departure, where the flux is the only state.
+    /// Logarithm of the part of a departure that is left, where the flux is the only state.
     pub(super) fade: Option<f64>,
     pub(super) error: f64,
 }
 
 impl Run<'_> {
-    /// A step from here that keeps the tolerance, cut short where the relay changes its mind.
+    /// A step from here that keeps the tolerance, cut short where the relay turns round.
     pub(super) fn conducting_piece(
         &mut self,
         limit: f64,
@@ -53,7 +53,7 @@ impl Run<'_> {
         };
         let mut h = self.next_step_s.min(longest);
         if let Some(pair) = &self.network.pair {
-            // After a jump the knee is the measure, not the last step.
+            // After a jump the knee limits the step, not the last step.
             let first = if h <= FIRST_STEP_S { longest } else { h };
             h = first.min(pair.longest_s(
                 here,
@@ -69,7 +69,7 @@ impl Run<'_> {
             let tried = if to_limit { most } else { h };
             let step = self.step(tried, here);
             let factor = CAUTION * fifth_root(1.0 / step.error.max(1e-6));
-            // Within less than an instant nothing goes far, whatever the estimate makes of a kink.
+            // Less than an instant changes little, whatever the estimate says at a kink.
             if step.error > 1.0 && tried > LEAST_S {
                 h = tried * factor.clamp(0.1, 0.9);
                 self.budget = self
@@ -79,7 +79,7 @@ impl Run<'_> {
                 continue;
             }
             let proposal = tried * factor.clamp(0.2, 6.0);
-            // A step cut short by the limit says nothing against longer ones.
+            // A step cut short by the limit is no reason against longer ones.
             self.next_step_s = if to_limit {
                 proposal.max(h.min(longest))
             } else {
@@ -90,7 +90,7 @@ impl Run<'_> {
         }
     }
 
-    /// Cuts the step where the relay changes its mind.
+    /// Cuts the step where the relay turns round.
     fn watched(
         &mut self,
         h: f64,
@@ -101,7 +101,7 @@ impl Run<'_> {
         let Some(first) = self.relay_turns_at(h, here, step) else {
             return (self.piece(h, limit, here, step), false);
         };
-        // Secant steps of the full method, so that the instant is as good as the state.
+        // Secant steps with the full method, so that the instant is as exact as the state.
         let mut at = first * h;
         let mut cut = self.step(at, here);
         for _ in 0..ROUNDS {
@@ -138,7 +138,7 @@ impl Run<'_> {
             .inductance_h((self.armature.position + rate * h).clamp(0.0, 1.0))
     }
 
-    /// Where in the step, as a fraction, the relay first changes its mind.
+    /// Where in the step, as a fraction, the relay first turns round.
     fn relay_turns_at(&self, h: f64, here: &Evaluated, step: &Step) -> Option<f64> {
         let (l0, l1) = (self.inductance_over(0.0), self.inductance_over(h));
         let (i0, i1) = (self.state[1] * l0.inverse, step.end[1] * l1.inverse);
@@ -187,10 +187,10 @@ impl Run<'_> {
         }
     }
 
-    /// One step of length `h`, with its error against the tolerance.
+    /// One step of length `h`, with its error relative to the tolerance.
     fn step(&mut self, h: f64, here: &Evaluated) -> Step {
         if h <= 0.0 {
-            // The relay changes its mind at once; an implicit step divides by its length.
+            // The relay turns round at once; an implicit step would divide by its zero length.
             return Step {
                 end: self.state,
                 there: *here,
@@ -213,7 +213,8 @@ impl Run<'_> {
         self.stiff_step(h, here)
     }
 
-    /// Whether something follows so much faster than the source that explicit steps would be as short.
+    /// Whether part of the circuit follows so much faster than the source that explicit steps would be as
+    /// short.
     fn is_stiff(&self, h: f64, here: &Evaluated) -> bool {
         let (rate, swing_squared) = match (&self.network.pair, here.conductance_s) {
             (Some(pair), Some(conductance_s)) => pair.swiftness(conductance_s, self.inductance_h()),
@@ -256,7 +257,7 @@ impl Run<'_> {
         }
     }
 
-    /// A step that does not mind how fast the capacitor follows the source, or a freewheeling coil.
+    /// A step that stays stable however fast the capacitor follows the source, or a freewheeling coil.
     fn stiff_step(&mut self, h: f64, here: &Evaluated) -> Step {
         let run = &*self;
         let mut guess = run.guess;
@@ -267,7 +268,7 @@ impl Run<'_> {
         let (jacobian, drift) = if let Some((pair, conductance_s)) = one_pair {
             let jacobian = pair.jacobian(conductance_s, run.inductance_h());
             let pull = pair.pull(conductance_s);
-            // Flux stays where inductance grows, current does not.
+            // While inductance grows, the flux stays and the current does not.
             let coil_slope = -run.coil_a() * run.inductance_over(0.0).growth;
             let drift = [0, 1].map(|k| pull[k] * here.drive.slope + jacobian[k][1] * coil_slope);
             (jacobian, drift)
@@ -324,7 +325,7 @@ fn fifth_root(x: f64) -> f64 {
     f64::from_bits(x.to_bits() / 5 + OFFSET)
 }
 
-/// A step into nonsense is too long.
+/// A step that ends in NaN is too long.
 pub(super) fn sane(error: f64) -> f64 {
     if error.is_finite() { error } else { 1e6 }
 }

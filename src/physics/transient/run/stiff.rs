@@ -1,11 +1,11 @@
-//! A step that does not mind how fast the capacitor follows a freewheeling coil.
+//! A step that stays stable however fast the capacitor follows a freewheeling coil.
 //!
 //! ```text
 //!   (1/(γ·h) − J)·g_n = f(x + Σ a·g) + h·c·∂f/∂t + Σ c·g/h      x₁ = x + Σ b·g
 //! ```
 //!
-//! A diode that carries the coil's current makes the capacitor's time constant a few microseconds;
-//! an explicit step would be as short for as long as the coil freewheels.
+//! A diode that carries the coil's current makes the capacitor's time constant a few microseconds; explicit
+//! steps would have to be as short for as long as the coil freewheels.
 //!
 //! Source: Shampine's constants for Kaps' and Rentrop's method of order 4 (3), "Implementation of
 //! Rosenbrock methods", 1982.
@@ -24,7 +24,7 @@ const E: [f64; 4] = [17.0 / 54.0, 7.0 / 36.0, 0.0, 125.0 / 108.0];
 const AT: [f64; 2] = [1.0, 3.0 / 5.0];
 const DRIFT: [f64; 4] = [0.5, -1.5, 121.0 / 50.0, 29.0 / 250.0];
 
-/// The end of a step and how far it may be off; nothing in numbers if a matrix is singular.
+/// The end of a step and the possible error; NaN if a matrix is singular.
 type Stepped = ([f64; 2], [f64; 2]);
 
 /// One step from `start`, where the slope is `first`, its Jacobian `jacobian` and its own change in

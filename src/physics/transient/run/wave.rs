@@ -109,7 +109,7 @@ impl Run<'_> {
         }
     }
 
-    /// Which way the bridge is driven in the half-period that holds `t` or begins there.
+    /// The direction in which the bridge is driven in the half-period that contains `t` or begins there.
     pub(super) fn sign(&self, t: f64) -> f64 {
         if self.network.rectifier == Rectifier::Bridge && self.wave.is_negative(t) {
             -1.0

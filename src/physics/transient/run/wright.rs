@@ -5,15 +5,15 @@
 //!   dω/dz = ω/(1 + ω)
 //! ```
 //!
-//! One function for every network, so its table stands in the program. Cells are 2⁻⁵ of a power of
-//! two of z + 16, found in the bits of the number; Hermite's cubic in each is good to 1.1e-5 of ω.
+//! One function serves every network, so its table is part of the program. Cells are 2⁻⁵ of a power of two of z
+//! + 16, found from the bits of the number; Hermite's cubic in each is good to 1.1e-5 of ω.
 //!
 //! Source: Corless and Jeffrey, "The Wright ω function", 2002. Holds: every real z.
 
 /// Added to z, so that the cells are narrow at the knee.
 const SHIFT: f64 = 16.0;
 
-/// Below this z, the series in e^z.
+/// Below this z, the series in e^z is used.
 const LOW: f64 = -8.0;
 
 /// Cells per power of two, as a power of two.
@@ -79,7 +79,7 @@ const fn table() -> [[f64; 4]; CELLS] {
     table
 }
 
-/// ω by Newton's method in ln ω, which is concave there: from above it walks down.
+/// ω by Newton's method in ln ω, which is concave there, so it comes down from above.
 const fn solved(z: f64) -> f64 {
     let mut u = if z > 1.0 { ln_above(z) } else { z };
     let mut round = 0;

@@ -8,19 +8,19 @@ use crate::circuit::diode::Diode;
 use crate::transient::network::Feed;
 use crate::transient::{Capacitor, Coil, Link, Source};
 
-/// What is left of a law, of its greatest term: a tenth of what a step may be off by.
+/// Permissible remainder of a law, as a fraction of its largest term: a tenth of the tolerance of a step.
 const EXACT: f64 = 1e-6;
 
-/// Leakage of a diode that counts as blocking [A], of two of them and a little more.
+/// Leakage that counts as blocking [A]: of two diodes, and a little more.
 const BLOCKED_A: f64 = 3e-6;
 
-/// What the current in the wire may be off by where next to none flows [A].
+/// Uncertainty of the current in the wire where almost none flows [A].
 const UNSURE_A: f64 = 1e-10;
 
 #[derive(Debug, Clone)]
 struct Draw {
     network: Network,
-    /// Source voltages one after the other [V].
+    /// Two source voltages in turn [V].
     source_v: [f64; 2],
     capacitor_v: f64,
     coil_a: f64,
@@ -119,7 +119,7 @@ fn broken(draw: &Draw, source_v: f64, flow: &Flow) -> Option<String> {
         (flow.dc_a, 0.0)
     };
     let all_a = i1.abs() + i2.abs() + flow.flyback_a.abs();
-    // The far end is known to a part of what the wire drops.
+    // The far end is known to a fraction of the drop in the wire.
     let unsure_v = network.feed.ohm * (EXACT * flow.ac_a.abs() + UNSURE_A);
     let pair = |carried_a_now: f64, volts: f64, share: f64| {
         let bound = |by: f64| carried_a(&network.bridge, share * (volts + by));
@@ -144,7 +144,7 @@ fn broken(draw: &Draw, source_v: f64, flow: &Flow) -> Option<String> {
     if let Some(fly) = &network.flyback {
         let mut carried = carried_a(fly, -flow.coil_v);
         if network.rectifier == Rectifier::None && carried.abs() < BLOCKED_A {
-            // There, what counts as blocking carries nothing.
+            // There, a diode that counts as blocking carries nothing.
             carried = flow.flyback_a;
         }
         laws.push(("flyback", flow.flyback_a - carried, all_a + 1e-3));
@@ -194,7 +194,7 @@ proptest! {
     }
 }
 
-/// Behind kilohms and megohms next to nothing flows in the wire while amperes freewheel.
+/// Behind kilohms and megohms almost no current flows in the wire while amperes freewheel.
 ///
 /// Expected: each network's own equations by bisection with 60 digits; ngspice 39 (operating point, reltol
 /// 1e-10) agrees to all of these digits in the wire, and to 1e-6 in the diodes.
