@@ -4,7 +4,7 @@
 Draws links of every family (seed printed), writes a deck for each, runs it in ngspice at a 10 µs
 trapezoidal step and again at a 20 µs Gear step, gives the same parameters to
 `pilotwire link --batch`, and compares. Where ngspice's two settings disagree by more than a third
-of a bound, that figure is not compared, and this is said. Ends with status 1 on a miss.
+of a bound, that figure is left out, and the output says so. Ends with status 1 on a miss.
 
     cargo build --release && python3 benches/spice_live.py [--seed N] [--count N] [--program PATH]
 """

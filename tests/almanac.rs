@@ -1,4 +1,4 @@
-//! The promises of the sun almanac, each against a source of its own.
+//! The promises of the sun almanac, each checked against an independent source.
 
 use chrono::{DateTime, Utc};
 use pilotwire::almanac::{Place, SunPosition};

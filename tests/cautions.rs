@@ -1,4 +1,4 @@
-//! Every caution: a yard that raises it, one that just does not, and the numbers it says.
+//! Every caution: a yard that raises it, one that just does not, and the numbers in its text.
 
 use crate::support::yards::{QUIET, changed, checked};
 
@@ -7,8 +7,8 @@ mod links;
 mod supplies_and_lamps;
 mod times;
 
-/// The same, its master on DC and no diodes: R = 2 × 50 m × 26 Ω/km = 2.6 Ω, coil 720 Ω, so V =
-/// supply / (1 + 2.6/720).
+/// The same with its master on DC and without diodes: R = 2 × 50 m × 26 Ω/km = 2.6 Ω, coil 720 Ω, so V = supply
+/// / (1 + 2.6/720).
 fn direct() -> String {
     changed(
         QUIET,
@@ -44,7 +44,7 @@ fn said(text: &str, code: &str) -> Vec<String> {
         .collect()
 }
 
-/// The yard raises the code once, at this level and place, and says all of these words.
+/// Checks that the yard raises the code once, at this level and place, with all of these words.
 fn raises(text: &str, code: &str, at: &str, words: &[&str]) {
     let said = said(text, code);
     assert_eq!(said.len(), 1, "{code}: {said:#?}");
@@ -54,7 +54,7 @@ fn raises(text: &str, code: &str, at: &str, words: &[&str]) {
     }
 }
 
-/// The yard does not raise the code.
+/// Checks that the yard does not raise the code.
 fn quiet(text: &str, code: &str) {
     let said = said(text, code);
     assert!(said.is_empty(), "{said:#?}");

@@ -1,4 +1,4 @@
-//! Chains: when every zone is lit and dark after its head, and what goes along when one fails.
+//! Chains: when every zone goes on and off after its head, and which zones fail together.
 
 use std::fmt::Write;
 use std::num::NonZeroU32;
@@ -13,7 +13,7 @@ use pilotwire::site::{self, Site};
 
 use crate::support::read::read;
 
-/// As few builds at random as can be: they say nothing of the ordinary evening.
+/// The smallest number of random builds: they do not affect the ordinary evening.
 const ONE_BUILD: Draw = Draw {
     seed: 1,
     builds: NonZeroU32::MIN,
@@ -32,8 +32,8 @@ fn zone<'a>(site: &Site, chain: &'a Chain, name: &str) -> &'a ChainZone {
         .expect("the zone is in a chain")
 }
 
-/// The plan adds the delays of `following` up; the course of events arrives at the same times by
-/// letting one thing happen after the other.
+/// The plan adds up the delays of `following`; the course of events must reach the same times by letting one
+/// thing follow another.
 #[test]
 fn an_ordinary_evening_goes_as_the_plan_says() {
     for text in [
@@ -88,7 +88,7 @@ fn an_ordinary_evening_goes_as_the_plan_says() {
     }
 }
 
-/// By hand, coil warm, t = R·C·ln(V / release voltage) + 5 ms release time of the relay:
+/// By hand, coil warm, t = R·C·ln(V / release voltage) + the relay's release time of 5 ms:
 ///
 /// - beech walk, on AC: 41 °C makes 1.0825 of 720 Ω and 3.0 V; 13.3 V. 779 Ω × 220 µF × ln(13.3 /
 ///   3.25) = 0.242 s; + 5 ms + 16 ms hold-up = 0.263 s.
@@ -132,7 +132,7 @@ fn a_zone_takes_those_behind_it_along() {
     }
 }
 
-/// The block of `check` that is about chains.
+/// The chapter of `check` about chains.
 fn said(text: &str) -> String {
     let site = read(text);
     let date = NaiveDate::from_ymd_opt(2026, 11, 1).unwrap();
@@ -188,8 +188,8 @@ fn a_yard_without_links_has_no_chain() {
     );
 }
 
-/// A board hands on what its input sees: by hand, walk > pond over a link, pond to gate by an input,
-/// gate > arch over a link. Where it falls back on the plan, it stays lit.
+/// A board passes on what its input sees: by hand, walk > pond over a link, pond to gate by an input, gate >
+/// arch over a link. Where it falls back on the plan, the zone stays lit.
 #[test]
 fn a_board_that_follows_an_input_hands_darkness_and_light_on() {
     let text = |silent: &str| {
@@ -217,7 +217,7 @@ fn a_board_that_follows_an_input_hands_darkness_and_light_on() {
         };
         assert_eq!(names(&zone(&site, &chain, "walk").dark_with_it), of_walk);
         assert_eq!(names(&zone(&site, &chain, "gate").dark_with_it), ["arch"]);
-        // What an input sees lit is lit, whatever the plan says.
+        // A zone that the input sees lit counts as lit, whatever the plan says.
         assert_eq!(
             names(&zone(&site, &chain, "pond").lit_if_welded),
             ["pond", "gate", "arch"]
@@ -237,7 +237,8 @@ fn a_board_that_follows_an_input_hands_darkness_and_light_on() {
     }
 }
 
-/// Whatever the number of threads, and whether a link is judged by itself or as one that is built alike.
+/// The same answer for any number of threads, whether a link is judged by itself or shares the judgement of an
+/// identical one.
 #[test]
 fn links_alike_are_judged_once_and_each_as_by_itself() {
     let mut text = include_str!("../config/linked-pair.toml").to_owned();
@@ -255,7 +256,7 @@ fn links_alike_are_judged_once_and_each_as_by_itself() {
     }
     let site = read(&text);
     assert_eq!(link::first_alike(&site), [0, 0, 2]);
-    // One whose supply starts more slowly is not alike: its zone is lit later.
+    // A link whose supply starts more slowly is different: its zone is lit later.
     let slower = text.replacen(
         "name = \"twin\"\n",
         "name = \"twin\"\nstart_time = \"2 s\"\n",

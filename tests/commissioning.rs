@@ -1,8 +1,8 @@
 //! What a meter should show, and what it shows when something is broken.
 //!
-//! Expected values: the commissioning sheet and the table of faults of a worked site, each from a circuit
-//! simulator run on the same circuit by somebody else (meter values to 2 or 3 digits); limits of the
-//! remote-on line and the rails: ATX12V design guides.
+//! Expected values: the commissioning sheet and the table of faults of a worked site, each from an independent
+//! run of a circuit simulator on the same circuit (meter values to 2 or 3 digits); limits of the remote-on line
+//! and the rails from the ATX12V design guides.
 
 use std::collections::BTreeMap;
 
@@ -46,7 +46,7 @@ fn points_of_the_worked_site_show_what_the_circuit_simulator_shows() {
         );
     }
     let tp6 = &named(&site, &points, "fence/TP6").expected;
-    // The guides' rail, no wider for being measured.
+    // The rail's limits of the design guides do not widen because a meter reads them.
     assert_eq!((tp6.least, tp6.most), (Some(11.4), Some(12.6)));
     let tp5 = &named(&site, &points, "fence/TP5 dark").expected;
     assert_eq!((tp5.least, tp5.most), (Some(2.0), Some(5.25)));
@@ -77,7 +77,7 @@ fn faults_of_the_worked_site_show_what_the_circuit_simulator_shows() {
         for (what, ours, theirs, tolerance) in [
             ("TP2", symptoms.pair_v, tp2, 0.1),
             ("TP3 DC", symptoms.coil_v, tp3, 0.15),
-            // Without a capacitor the coil's inductance counts, which their circuit does not tell.
+            // Without a capacitor the coil's inductance matters, and the simulated circuit does not state it.
             (
                 "TP3 AC",
                 symptoms.coil_ac_v,
@@ -129,8 +129,8 @@ fn faults_of_the_worked_site_show_what_the_circuit_simulator_shows() {
     assert_eq!(seen(Fault::DiodeOpenAndCapacitor(0.3)), Seen::LittleLeft);
 }
 
-/// What is seen of a link as it should be is what its verdict says; a splice of so many ohms, what the verdict
-/// says of a pair measured that much higher.
+/// The owner's view of a sound link is its verdict; with a splice of some ohms it is the verdict of a pair
+/// measured that much higher.
 #[test]
 fn what_is_seen_of_a_fault_is_what_check_says_of_the_same_yard() {
     let pair_ohm = 7.0;
@@ -171,7 +171,7 @@ fn what_is_seen_of_a_fault_is_what_check_says_of_the_same_yard() {
     }
 }
 
-/// The worked site, its pair measured.
+/// The worked site with a measured pair.
 fn with_pair(ohm: f64) -> Site {
     let cable = "wire = \"22 AWG\"\nstranding = \"solid\"\nlength = \"210 ft\"\nsplices = 2\n";
     let text = include_str!("worked_sites/copperleaf.toml");
@@ -185,7 +185,7 @@ fn readings(of: &[(&str, f64)]) -> BTreeMap<String, f64> {
         .collect()
 }
 
-/// What the meters of the simulator's table show, taken for readings.
+/// The readings of the simulator's table, judged.
 #[test]
 fn the_fault_behind_a_reading_is_named() {
     let site = copperleaf();
@@ -214,7 +214,7 @@ fn the_fault_behind_a_reading_is_named() {
         ("splice +200", 12.58, 7.84, 7.4, 0.10, Fault::Splice(200.0)),
         ("coil open", 12.58, 12.58, 16.7, 0.0, Fault::CoilOpen),
         ("short", 12.58, 1.9, 0.07, 0.0, Fault::Short),
-        // The near zone is overloaded, and nothing is wrong with the link.
+        // The near zone is overloaded, and the link is sound.
         ("supply low", 10.8, 10.5, 12.4, 0.27, Fault::None),
     ] {
         let readings = readings(&[
@@ -390,7 +390,7 @@ fn what_keeps_a_relay_in_is_never_right_on_a_dark_pair() {
         (0.5, 0.52, Found::Within),
         (0.8, 0.82, Found::Within),
         (0.8, 0.98, Found::High),
-        // Stated, and still what the relay stays in by.
+        // Stated, and still enough to hold the relay in.
         (5.0, 5.02, Found::High),
         (5.0, 1.2, Found::High),
     ] {
@@ -425,7 +425,7 @@ fn a_run_without_a_stated_cable_has_the_window_of_its_lamps() {
             (None, Some(9.0)),
             "{key}"
         );
-        // The lamps bear 15 V; the rail has 12.6 V at most, and a meter is off by 1 % and 0.03 V.
+        // The lamps tolerate 15 V; the rail has at most 12.6 V, and a meter is off by 1 % and 0.03 V.
         assert!((expected.most.unwrap() - (12.6 * 1.01 + 0.03)).abs() < 1e-9);
         assert_eq!(expected.with, None);
         assert_eq!(expected.says.as_deref(), Some("no cable stated"));
@@ -452,7 +452,7 @@ fn nothing_is_expected_for_sure_where_nobody_knows_the_supply() {
             "{key}: {says}"
         );
     }
-    // What stands on another supply is as sure as ever.
+    // Points on another supply are as sure as before.
     assert!(
         named(&site, &points, "fence/TP8")
             .expected
@@ -461,8 +461,8 @@ fn nothing_is_expected_for_sure_where_nobody_knows_the_supply() {
     );
 }
 
-/// 12 AWG has 5.2 mohm a metre: 610 m there and back are 6.3 ohm, over which 12 V bring 12²/4/6.3 = 5.7 W at the
-/// most, of 48 W.
+/// 12 AWG has 5.2 mohm a metre: 610 m there and back are 6.3 ohm, through which 12 V deliver at most 12²/4/6.3
+/// = 5.7 W of 48 W.
 #[test]
 fn a_run_that_browns_out_keeps_its_points() {
     let site = altered(&[("length = \"60 ft\"", "length = \"2000 ft\"")]);
@@ -546,7 +546,7 @@ fn an_enable_input_is_measured_by_the_sheet_of_its_supply() {
             (None, None, None)
         );
         assert!(expected.says.as_deref().unwrap().contains("written in"));
-        // Whatever is read there, nobody can say that it is as it should be.
+        // Whatever the reading is, it cannot be called right.
         let judged = judge(&site, &points, &readings(&[(key, 3.0)]));
         assert_eq!(judged.len(), 1);
         assert_eq!(judged[0].found, Found::Kept);
@@ -555,7 +555,8 @@ fn an_enable_input_is_measured_by_the_sheet_of_its_supply() {
     assert!(!named(&site, &points, "fence/TP6").wrong.contains("5 V"));
 }
 
-/// The limits of the parts hold whatever the supply gives: a coil bears 15.6 V, a lamp 15 V, by their sheets.
+/// The limits of the parts hold whatever the supply gives: by the data sheets, a coil tolerates 15.6 V and a
+/// lamp 15 V.
 #[test]
 fn a_supply_that_gives_more_makes_nothing_right_that_a_part_does_not_bear() {
     let site = copperleaf();
@@ -571,7 +572,7 @@ fn a_supply_that_gives_more_makes_nothing_right_that_a_part_does_not_bear() {
     assert_eq!(found(&high, "fence/TP3 DC"), Found::High);
     let bearable = [("front/TP1", 13.0), ("fence/TP3 DC", 15.1)];
     assert_eq!(found(&bearable, "fence/TP3 DC"), Found::Within);
-    // A supply that is off, or twice itself, says nothing of what is behind it.
+    // A supply that is off, or at twice its voltage, tells nothing about what is behind it.
     for supply_v in [0.0, 25.0] {
         let of = [("front/TP1", supply_v), ("fence/TP3 DC", 0.0)];
         assert_eq!(found(&of, "fence/TP3 DC"), Found::Unsure);

@@ -1,7 +1,7 @@
 //! The lines of a site on a real kernel, with a simulated chip.
 //!
-//! Ignored by an ordinary `cargo test`: they need root, and a kernel whose gpio-sim has the chip `sim0`
-//! with the lines relay0, relay1, relay2, sense0, sense1 (`tests/board/suites/lines` makes it). They share that
+//! An ordinary `cargo test` ignores them: they need root, and a kernel whose gpio-sim has the chip `sim0` with
+//! the lines relay0, relay1, relay2, sense0, sense1 (`tests/board/suites/lines` makes it). They share that
 //! chip, so they run on one thread: `gpio_sim --ignored --test-threads=1`.
 
 use std::fs;
@@ -69,7 +69,7 @@ fn pins() -> PathBuf {
         .join(setting("bank/chip_name"))
 }
 
-/// What the chip puts out on its first lines.
+/// Levels of the chip's first lines.
 fn levels() -> [bool; 3] {
     [0, 1, 2].map(|offset| {
         let text = fs::read_to_string(pins().join(format!("sim_gpio{offset}/value"))).unwrap();
@@ -105,7 +105,7 @@ fn zones<T>(said: &[(ZoneId, T)]) -> Vec<ZoneId> {
     said.iter().map(|(zone, _)| *zone).collect()
 }
 
-/// What holds the line of this offset.
+/// The program that holds the line of this offset.
 fn holder(offset: usize) -> Option<String> {
     let board = look();
     board.chip("sim0").unwrap().lines[offset].held_by.clone()

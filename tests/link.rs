@@ -78,7 +78,7 @@ fn cases_are_those_that_their_words_say() {
     ] {
         assert!((coil_v(case) - volts).abs() <= 0.25, "{case}");
     }
-    // Each word pulls its own way.
+    // Each word moves the voltage its own way.
     let ordinary = coil_v("typical");
     assert!(coil_v("flat-crest") < ordinary);
     assert!(coil_v("no-lamps") > coil_v("masters-lamps").max(ordinary) - 1e-9);
@@ -126,7 +126,7 @@ fn builds_depend_on_the_seed_alone() {
         .iter()
         .sum::<u64>();
     assert_eq!(sum, 1000);
-    // A DC link in a box of 60 °C, which by hand misses a hot restart: some builds do not come back while warm.
+    // A DC link in a box of 60 °C, which by hand misses a hot restart: some builds do not restart warm.
     assert!(one["restart"].as_u64().unwrap() < one["follow"].as_u64().unwrap());
     assert_ne!(one, builds("2"));
 }

@@ -1,4 +1,4 @@
-//! Laws of the judgement of a link, for any link that somebody would build.
+//! Laws of the judgement of a link, for any link that could be built.
 
 use std::num::NonZeroU32;
 
@@ -13,13 +13,13 @@ use crate::support::cases::cases;
 use crate::support::read::read;
 use crate::support::yards::QUIET;
 
-/// Volts, and parts of a margin, to which the simulation repeats itself (its mean is good to 0.02 %).
+/// Repeatability of the simulation, in volts and in fractions of a margin (its mean is good to 0.02 %).
 const ROUNDING: f64 = 3e-3;
 
-/// Where in the ripple the master goes off moves a release by this much [s].
+/// How far a release moves with the point in the ripple where the master goes off [s].
 const PHASE_S: f64 = 2e-3;
 
-/// The laws do not look at builds drawn at random.
+/// The laws do not look at random builds.
 pub(crate) const FEW: Draw = Draw {
     seed: 1,
     builds: NonZeroU32::MIN,
@@ -30,7 +30,7 @@ fn yard() -> Site {
     read(QUIET)
 }
 
-/// A master on AC or DC of 10 to 16 V, with what it strays.
+/// A master on AC or DC of 10 to 16 V, with its tolerance.
 fn any_supply() -> impl Strategy<Value = SupplyOutput> {
     prop_oneof![
         (11.0..16.0, 0.0..2.0, 60.0..400.0).prop_map(|(full_load_v, sag_v, rated_va)| {
@@ -90,14 +90,14 @@ fn judged(site: &Site) -> LinkJudgement {
     judge_link(site, &site.links[0], FEW).unwrap()
 }
 
-/// The judgement with the link changed.
+/// The judgement of the changed link.
 fn with(site: &Site, change: impl FnOnce(&mut Link)) -> LinkJudgement {
     let mut site = site.clone();
     change(&mut site.links[0]);
     judged(&site)
 }
 
-/// From what fails to what works.
+/// From failing to working.
 fn rank(outcome: Outcome) -> u8 {
     u8::from(outcome == Outcome::Follows)
 }
@@ -131,7 +131,7 @@ proptest! {
         }
     }
 
-    /// While the coil has 4 V: less, and the diodes' 2 mV/K each outrun copper's 0.39 %/K.
+    /// As long as the coil has 4 V: with less, the diodes' 2 mV/K each exceed copper's 0.39 %/K.
     #[test]
     fn hotter_box_never_raises_a_margin(site in any_yard()) {
         let judgement = judged(&site);
@@ -180,7 +180,7 @@ proptest! {
         }
     }
 
-    /// A link that goes has something in hand of everything.
+    /// A link that is a GO has some margin in every aspect.
     #[test]
     fn no_go_carries_a_negative_margin(site in any_yard()) {
         let judged = judged(&site).judged;

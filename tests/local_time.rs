@@ -1,5 +1,5 @@
-//! Local time: the cases that site owners trip over, a second opinion on every zone of the machine,
-//! and what happens when the database or the name is wrong.
+//! Local time: the cases that surprise site owners, a second opinion on every zone of the machine, and the
+//! behaviour with a wrong database or name.
 
 mod cases;
 mod database;

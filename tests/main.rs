@@ -1,5 +1,5 @@
-//! All tests of the program from outside in one binary, so that the library is linked once. A promise is a module:
-//! `cargo test --test all sheet::` runs those of the sheet.
+//! All tests that see the program from outside, in one binary, so that the library is linked once. Each promise
+//! is a module: `cargo test --test all sheet::` runs the tests of the sheet.
 
 mod support;
 

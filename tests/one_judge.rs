@@ -1,4 +1,4 @@
-//! Every command says the same least margin of the same aspect in the same case, on yards drawn at random.
+//! Every command gives the same least margin of the same aspect in the same case, on random yards.
 
 use chrono::NaiveDate;
 use pilotwire::check::check;
@@ -19,7 +19,7 @@ fn parsed(text: &str) -> Value {
     serde_json::from_str(text).unwrap()
 }
 
-/// The link at the loop that it has.
+/// The link, swept at its own loop resistance.
 fn swept(site: &Site) -> Value {
     let id = LinkId(0);
     let ohm = site[id].measured_loop_ohm.unwrap();
@@ -48,7 +48,7 @@ proptest! {
             let (swept, checked) = (cell[figure].as_f64().unwrap(), least[figure].as_f64().unwrap());
             prop_assert!((swept - checked).abs() <= 1e-9 * checked.abs().max(1.0), "{figure}: {swept} {checked}");
         }
-        // In words too, and nothing negative in a link that goes.
+        // The words agree too, and a link that is a GO has no negative number.
         let in_words = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
         let of_check = in_words(&check_text(&site, &check, false));
         let of_link = in_words(&link_text(&report, false).unwrap());

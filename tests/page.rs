@@ -1,5 +1,5 @@
-//! The page against those who should not get in, and those who hold the line; with the program itself,
-//! running. Each case is one of the usual ways to attack a small web server on a local network.
+//! The page against intruders and against clients that block it; with the running program. Each case is one of
+//! the usual ways to attack a small web server on a local network.
 
 use std::fmt::Write as _;
 use std::io::{Read, Write};
@@ -14,7 +14,7 @@ use crate::support::scratch::empty_folder;
 
 mod readings;
 
-/// Drawn at random for these tests.
+/// A random token for these tests.
 const WORD: &str = "k3Vn8qTz5YwR1cJx7bLd2Gma";
 
 struct Page {
@@ -23,7 +23,7 @@ struct Page {
     folder: PathBuf,
 }
 
-/// A port that nobody has.
+/// A port that is not in use.
 fn free_port() -> u16 {
     TcpListener::bind("127.0.0.1:0")
         .unwrap()
@@ -39,7 +39,7 @@ impl Page {
         Self::of(name, &format!("{pair}{output}"), daemon)
     }
 
-    /// The page of a yard, whose file does not end with settings of the service.
+    /// The page of a yard; the site file must not end with settings of the service.
     fn of(name: &str, yard: &str, daemon: &str) -> Self {
         let folder = empty_folder(&format!("page-{name}"));
         std::fs::write(folder.join("word"), format!("{WORD}\n")).unwrap();
@@ -54,7 +54,7 @@ impl Page {
         Self::run(folder, at)
     }
 
-    /// Runs the yard of a folder, and waits until its page listens.
+    /// Runs the yard in a folder, and waits until its page listens.
     fn run(folder: PathBuf, at: SocketAddr) -> Self {
         let log = std::fs::File::create(folder.join("log")).unwrap();
         let child = program()
@@ -75,7 +75,7 @@ impl Page {
             folder,
         };
         for _ in 0..6000 {
-            // Where nobody listens yet, a connection may meet itself.
+            // As long as the port is not in use, a connection may meet itself.
             let listens = TcpStream::connect(at)
                 .is_ok_and(|stream| stream.local_addr().ok() != stream.peer_addr().ok());
             if listens {
@@ -90,7 +90,7 @@ impl Page {
         std::fs::read_to_string(self.folder.join("log")).unwrap()
     }
 
-    /// Sends this, and gives back all that comes.
+    /// Sends this, and returns everything received.
     fn raw(&self, request: &[u8]) -> String {
         let mut stream = TcpStream::connect(self.at).unwrap();
         stream
@@ -166,7 +166,7 @@ fn the_page_and_its_parts_are_served_small_and_closed() {
         assert!(code(&answer) == 200 && answer.contains(kind), "{answer}");
     }
     assert!(page.get("/metrics").trim_end().ends_with("# EOF"));
-    // All of one zone is that zone.
+    // A yard with one zone needs no button for all zones.
     assert!(!whole.contains(" data-all"), "{whole}");
     for target in [
         "/nothing",
@@ -182,7 +182,7 @@ fn the_page_and_its_parts_are_served_small_and_closed() {
     }
 }
 
-/// Somebody who loads the page while the board starts is left with what it answers: nothing loads it again.
+/// A browser that loads the page while the board starts keeps that answer: nothing loads it again.
 #[test]
 fn a_browser_that_comes_before_the_first_look_at_the_yard_is_shown_the_yard() {
     for start in 0..10 {
@@ -192,7 +192,7 @@ fn a_browser_that_comes_before_the_first_look_at_the_yard_is_shown_the_yard() {
     }
 }
 
-/// As a browser gets it: headers, page, style and script.
+/// Loads the page as a browser does: headers, page, style and script.
 fn first_load(page: &Page) -> usize {
     let parts = ["/", "/page.css", "/page.js"];
     parts.map(|part| page.get(part).len()).iter().sum()
@@ -207,7 +207,7 @@ fn a_first_load_is_at_most_60_kb() {
         if path.extension().is_some_and(|ending| ending == "toml") {
             let text = std::fs::read_to_string(&path).unwrap();
             let name = path.file_stem().unwrap().to_string_lossy().into_owned();
-            // Of a yard that has settings of its own they come last.
+            // If the yard has settings of its own, they come last.
             let yard = text.split("\n[daemon]").next().unwrap().to_owned();
             yards.push((name, yard));
         }
@@ -219,7 +219,7 @@ fn a_first_load_is_at_most_60_kb() {
         println!("{name}: {bytes} bytes");
         assert!((5_000..=60_000).contains(&bytes), "{name}: {bytes}");
     }
-    // Thirty zones that can be forced, of which twenty just were.
+    // Thirty zones that can be forced; twenty of them just were.
     let mut yard = include_str!("../config/linked-pair.toml").to_owned();
     for n in 1..=28 {
         let _ = write!(
@@ -238,7 +238,7 @@ fn a_first_load_is_at_most_60_kb() {
     let whole = page.get("/");
     assert_eq!(whole.matches("<article class=\"zone\"").count(), 30);
     assert_eq!(whole.matches(" data-all").count(), 1);
-    // The one that follows only once its link is worked out.
+    // A zone that follows joins in once its link is worked out.
     let next = whole.matches("<b>On at ").count() + whole.matches("<b>Off at ").count();
     assert!([29, 30].contains(&next), "each is next switched: {next}");
     assert_eq!(whole.matches("<li><time ").count(), 30, "{whole}");
@@ -342,7 +342,7 @@ fn only_the_page_itself_may_change_anything() {
             409,
         ),
         ("{\"do\":\"release-all\"}", 200),
-        // Whoever names a zone does not mean all of them.
+        // A request that names a zone does not mean all zones.
         ("{\"do\":\"force-all\",\"zone\":\"walk\",\"lit\":true}", 422),
         ("{\"do\":\"release-all\",\"zone\":\"walk\"}", 422),
         ("{\"do\":\"force-all\"}", 422),
@@ -409,8 +409,8 @@ fn slow_clients_and_silent_ones_are_let_go_and_keep_nobody_out() {
             stream
         })
         .collect();
-    // All forty are let go in turn, sixteen at a time, and whoever comes after them is heard; a server
-    // without a limit would never come to it, and the wait for its answer would end without one.
+    // The server closes all forty in turn, sixteen at a time, and then serves the next client. A server without
+    // a limit would never get to that client, and its wait would end without an answer.
     let answer = page.get("/healthz");
     assert_eq!(code(&answer), 200);
     half[0]
@@ -442,7 +442,7 @@ fn listeners_that_never_read_are_eight_at_most() {
         })
         .collect();
     assert_eq!(code(&page.get("/events")), 503);
-    // The others are served, and what happens goes on.
+    // Other clients are served, and events go on.
     for _ in 0..50 {
         assert_eq!(code(&page.send("POST", "/do", &[JSON, OWN], FORCE)), 200);
     }
@@ -482,7 +482,8 @@ fn news_come_as_they_happen() {
     assert!(told.contains("content-type: text/event-stream"), "{told}");
 }
 
-/// Whoever was told "held" and looks, sees it held: the answer is not ahead of what it tells of.
+/// A client that is answered "held" and looks at the page sees it held: the answer does not run ahead of the
+/// page.
 #[test]
 fn what_was_answered_is_what_the_page_shows_next() {
     let page = Page::start("next", "");
@@ -498,7 +499,7 @@ fn what_was_answered_is_what_the_page_shows_next() {
     }
 }
 
-/// The page once what `check` says is worked out.
+/// Waits for the page to show the finished `check`.
 fn once_checked(page: &Page, says: &str) -> String {
     for _ in 0..100 {
         let now = page.get("/");
@@ -517,7 +518,7 @@ fn a_yard_that_must_not_be_built_is_not_as_it_should_be() {
     assert!(now.contains("<title>1 alarm"), "{now}");
     assert!(!now.contains("All as it should be"), "{now}");
     assert!(page.log().contains("check says NO-GO"), "{}", page.log());
-    // A caution is no alarm, and is said.
+    // A caution is not an alarm, but the page shows it.
     let page = Page::of("warned", include_str!("../config/hot-wall.toml"), "");
     let now = once_checked(&page, "Check: 2 warnings, see `pilotwire check`");
     assert!(now.contains("All as it should be"), "{now}");
@@ -550,7 +551,7 @@ fn with_a_word_nobody_sees_or_does_anything_without_it() {
         code(&page.send("POST", "/do", &[JSON, OWN, &bearer], FORCE)),
         200
     );
-    // The word alone does not make a foreign page one of its own.
+    // The token alone does not make a foreign page one of its own.
     let foreign = [JSON, "Sec-Fetch-Site: cross-site", &bearer];
     assert_eq!(code(&page.send("POST", "/do", &foreign, FORCE)), 403);
     let form = "Content-Type: application/x-www-form-urlencoded";
@@ -577,7 +578,7 @@ fn whoever_guesses_waits_and_nobody_else_does() {
     for n in 0..5 {
         assert_eq!(guess(n), 401, "{n}");
     }
-    // From now on each costs twice the wait of the last.
+    // From now on each attempt waits twice as long as the last.
     let mut waits = 0;
     for n in 5..40 {
         waits += u32::from(guess(n) == 429);

@@ -1,4 +1,4 @@
-//! Pictures: well-formed, small, with nothing outside, the same every time.
+//! Pictures: well-formed, small, self-contained, and the same every time.
 
 mod characters;
 mod circuits;

@@ -40,7 +40,7 @@ fn printed(line: &str) -> String {
     let words = line
         .strip_prefix("$ pilotwire")
         .expect("a command of this program");
-    // What stands between quotes is one word.
+    // A quoted text is one word.
     let words = words.split('"').enumerate().flat_map(|(index, part)| {
         if index % 2 == 1 {
             vec![part]
@@ -53,7 +53,7 @@ fn printed(line: &str) -> String {
     String::from_utf8(text).expect("the program prints UTF-8")
 }
 
-/// The text with every shown command's output as it is today.
+/// The text with today's output of every command shown.
 fn renewed(text: &str) -> (String, usize) {
     let mut out = String::new();
     let mut lines = text.lines();

@@ -81,7 +81,7 @@ fn without_a_fault_every_built_in_yard_is_as_wanted() {
     }
 }
 
-/// When the lamps of a zone go on and off, by the yard's clocks: `26 19:46:59 on`.
+/// The times at which the lamps of a zone go on and off, by the yard's clocks: `26 19:46:59 on`.
 fn lamps(site: &Site, rehearsed: &Rehearsed, name: &str) -> Vec<String> {
     let lamps = |seen: &&Seen| seen.who == Seen::YARD && site[seen.zone.unwrap()].name == name;
     rehearsed
@@ -100,7 +100,7 @@ fn lamps(site: &Site, rehearsed: &Rehearsed, name: &str) -> Vec<String> {
         .collect()
 }
 
-/// Whether the service says this of a zone, and when first.
+/// When the service first says this about a zone, if it does.
 fn says(site: &Site, rehearsed: &Rehearsed, what: &str) -> Option<String> {
     let seen = rehearsed
         .seen
@@ -110,9 +110,9 @@ fn says(site: &Site, rehearsed: &Rehearsed, what: &str) -> Option<String> {
     Some(local.format("%d %H:%M:%S").to_string())
 }
 
-/// On 2027-03-26 civil dusk at Hazel Bank is 19:46:59, on the 27th 19:48:14; the walk goes off at
-/// 23:15. A board needs 30 s from power to service, the service is started anew after 1 s, and a line
-/// stays dark for 1 s at least.
+/// On 2027-03-26 civil dusk at Hazel Bank is 19:46:59, on the 27th 19:48:14; the walk goes off at 23:15. A
+/// board needs 30 s from power to service, a crashed service restarts after 1 s, and a line stays dark for at
+/// least 1 s.
 #[test]
 fn every_fault_of_the_board_does_to_the_walk_what_it_must() {
     let site = site("pair");
@@ -144,7 +144,7 @@ fn every_fault_of_the_board_does_to_the_walk_what_it_must() {
             &[],
             split("21:00:00", "21:01:11"),
         ),
-        // The supply of the walk alone: its line stays on.
+        // Only the supply of the walk fails: its line stays on.
         (
             &["power-cut master at day 1 21:00 for 40s"],
             &[],
@@ -162,7 +162,7 @@ fn every_fault_of_the_board_does_to_the_walk_what_it_must() {
             &[],
             split("21:00:00", "21:10:00"),
         ),
-        // The clock shows 00:00, the walk is dark by its plan.
+        // The clock shows 00:00: the plan has the walk dark.
         (
             &["clock-step +4h at day 1 20:00 for 10m"],
             &[],
@@ -186,7 +186,7 @@ fn every_fault_of_the_board_does_to_the_walk_what_it_must() {
             split("21:00:00", "21:06:30"),
         ),
         (&[], &[off_10m], split("21:00:00", "21:10:00")),
-        // A hold lasts its time, whatever the clock does.
+        // A hold keeps its full time, whatever the clock does.
         (
             &["clock-step -1h at day 1 21:05 for 2m"],
             &[off_10m],
@@ -197,25 +197,25 @@ fn every_fault_of_the_board_does_to_the_walk_what_it_must() {
             &[off_10m],
             split("21:00:00", "21:10:00"),
         ),
-        // One that was acknowledged survives.
+        // An acknowledged hold survives.
         (
             &["power-cut board at day 1 21:02 for 40s"],
             &[off_10m],
             split("21:00:00", "21:10:00"),
         ),
-        // The service dies before the hold is on the disk: nobody was told of it.
+        // The service dies before the hold is on the disk: it was not acknowledged.
         (
             &["crash 1 at day 1 20:59:59"],
             &[off_10m],
             split("21:00:00", "21:00:02"),
         ),
-        // It dies just after: nobody was told, but it is kept.
+        // The service dies just after: the hold was not acknowledged, but it is kept.
         (
             &["crash 1 after at day 1 20:59:59"],
             &[off_10m],
             split("21:00:00", "21:10:00"),
         ),
-        // A full disk does not stop anybody.
+        // A full disk stops nothing.
         (
             &["disk-full at day 1 20:59 for 1h"],
             &[off_10m],
@@ -247,7 +247,7 @@ fn all_zones_are_held_and_let_go_as_one_is() {
     let all_off = "force --all off 10m at day 1 21:00";
     for (faults, asks, off, on) in [
         (&[][..], &[all_off][..], "21:00:00", "21:10:00"),
-        // It is on the disk before anybody is told.
+        // The hold is on the disk before it is acknowledged.
         (
             &["crash 1 after at day 1 20:59:59"],
             &[all_off],
@@ -333,7 +333,7 @@ fn what_breaks_in_the_yard_is_noticed_and_said() {
     }
 }
 
-/// A supply that latched off starts again on the next evening; a contact that is welded keeps it on.
+/// A supply that latched off starts again on the next evening; a welded contact keeps it on.
 #[test]
 fn a_latched_supply_is_dark_to_the_next_evening_and_a_welded_contact_lit() {
     let site = site("pair");
@@ -378,7 +378,7 @@ fn after_a_torn_write_the_service_goes_on_with_what_it_had() {
             "{:#?}",
             rehearsed.seen
         );
-        // Held by the first request or by the second: dark till then, at least.
+        // Held by the first request or by the second: dark at least until then.
         let lamps = lamps(&site, &rehearsed, "walk");
         assert_eq!(lamps[..2], ["26 19:46:59 on", "26 20:30:00 off"], "{seed}");
         assert!(
@@ -388,8 +388,7 @@ fn after_a_torn_write_the_service_goes_on_with_what_it_had() {
     }
 }
 
-/// What the rehearsal found: a time of day that a hold lasts to was shortened by a step of the clock
-/// that was taken back.
+/// Found by a rehearsal: a hold until a time of day was cut short by a clock step that was later reversed.
 #[test]
 fn a_hold_to_a_time_of_day_survives_a_step_that_is_taken_back() {
     let site = site("pair");
@@ -409,8 +408,8 @@ fn a_hold_to_a_time_of_day_survives_a_step_that_is_taken_back() {
     assert_eq!(lamps(&site, &rehearsed, "walk"), expected);
 }
 
-/// What the rehearsal found: when the service started, the clock had not been held against the newest
-/// time on record yet, and holds were taken over by a battery clock that showed the past.
+/// Found by a rehearsal: when the service started, it had not yet compared the clock with the newest time on
+/// record, and a battery clock that showed the past took over the holds.
 #[test]
 fn a_hold_is_not_taken_over_by_a_clock_that_shows_the_past() {
     let site = site("pair");
@@ -435,7 +434,7 @@ fn a_hold_is_not_taken_over_by_a_clock_that_shows_the_past() {
     assert_eq!(rehearsed.findings, []);
 }
 
-/// What the rehearsal found: zones that go on one after the other waited for one that could not.
+/// Found by a rehearsal: zones that go on one after another waited for one that could not.
 #[test]
 fn nobody_waits_for_a_line_that_is_lost() {
     let site = site("two-heads");
@@ -449,7 +448,7 @@ fn nobody_waits_for_a_line_that_is_lost() {
     assert_eq!(rehearsed.findings, []);
 }
 
-/// What the rehearsal found: a line that fell dark for a moment stayed dark for a minute.
+/// Found by a rehearsal: a line that dropped out for a moment stayed dark for a minute.
 #[test]
 fn a_line_that_fell_dark_is_driven_again_at_once() {
     let site = site("two-heads");
@@ -459,7 +458,7 @@ fn a_line_that_fell_dark_is_driven_again_at_once() {
         ..Case::new(&site)
     }
     .run();
-    // Seen with the tick of 21:00:00; dark for its least time.
+    // The tick of 21:00:00 notices it; then dark for the minimum off-time.
     assert_eq!(lamps(&site, &rehearsed, "orchard")[2], "26 21:00:01 on");
 }
 

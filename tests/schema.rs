@@ -1,4 +1,4 @@
-//! The JSON Schema that editors are given fits the files that the program reads.
+//! The JSON Schema for editors fits the files that the program reads.
 
 use std::path::Path;
 
@@ -241,8 +241,8 @@ fn the_whole_site_is_read_in_si_units() {
     assert_eq!(site.shelf[0].length_m, Some(300.0 * 0.3048));
 }
 
-/// The year of the months: the coldest and the hottest of all, and the mean of the typical evenings,
-/// 134 C / 12 = 11.17 C.
+/// Temperatures of the year that follow from the months: the coldest and the hottest of all, and the mean of
+/// the typical evenings, 134 C / 12 = 11.17 C.
 #[test]
 fn a_year_that_is_left_out_is_that_of_its_months() {
     let year = "coldest = \"-20 C\"\ntypical = \"15 C\"\nhottest = \"35 C\"\n";

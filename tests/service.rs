@@ -1,7 +1,7 @@
-//! The service as people meet it: the program itself, running, with its socket and its log.
+//! The service as its users meet it: the running program, with its socket and its log.
 //!
-//! These tests wait for a program that runs by the real clock; none of them measures how long that
-//! takes. What switches when is tested without a clock, in the engine and the rehearsal.
+//! These tests wait for a program that runs by the real clock; none of them measures how long that takes. The
+//! engine and the rehearsal test switching times without a clock.
 
 use std::io::{BufRead, BufReader, Read, Write};
 use std::os::unix::fs::PermissionsExt;
@@ -80,7 +80,7 @@ impl Service {
         std::fs::read_to_string(self.folder.join(file)).unwrap_or_default()
     }
 
-    /// Waits until something is so; how long that takes is not what is tested.
+    /// Waits until a condition is true; how long that takes is not tested.
     fn until(&self, what: &str, so: impl Fn(&Self) -> bool) {
         for _ in 0..600 {
             if so(self) {
@@ -114,7 +114,7 @@ impl Service {
         kill_process(Pid::from_child(&self.running.0), signal).unwrap();
     }
 
-    /// Tells it to stop; its exit code.
+    /// Stops the service; returns its exit code.
     fn stop(mut self) -> (Option<i32>, PathBuf) {
         self.signal(Signal::TERM);
         let code = self.running.0.wait().unwrap().code();
@@ -122,13 +122,13 @@ impl Service {
     }
 }
 
-/// Sends bytes over the socket as they are, and reads what comes until the other end closes.
+/// Sends these bytes over the socket, and reads until the other end closes.
 fn raw(service: &Service, bytes: &[u8]) -> String {
     let mut stream = UnixStream::connect(service.socket()).unwrap();
     stream
         .set_read_timeout(Some(Duration::from_secs(30)))
         .unwrap();
-    // It may close before all is written: what it says is what counts.
+    // The service may close before everything is written: its answer is what counts.
     let _ = stream.write_all(bytes);
     let _ = stream.shutdown(std::net::Shutdown::Write);
     let mut text = String::new();
@@ -144,7 +144,7 @@ fn a_zone_is_forced_and_released_and_all_of_it_is_told() {
     service.until("it is lit", |it| it.status()["zones"][0]["driven"] == true);
     let status = service.status();
     assert_eq!(status["zones"][0]["held"], true);
-    // The slave has no line and no input: what it does is known by its master.
+    // The slave has no line and no input: its state is known from its master.
     service.until("the link is worked out", |it| {
         it.status()["zones"][1]["condition"] == "lit"
     });
@@ -207,7 +207,7 @@ fn what_it_was_told_survives_its_death() {
     let folder = service.folder.clone();
     service.signal(Signal::KILL);
     drop(service);
-    // The socket that it left behind gives way.
+    // The socket left behind must not be in the way.
     assert!(folder.join("socket").exists());
     let service = Service::start_in(folder);
     service.until("it is lit again", |it| {
@@ -324,7 +324,7 @@ fn clients_that_say_nothing_do_not_keep_others_out() {
     let silent: Vec<_> = (0..20)
         .map(|_| UnixStream::connect(service.socket()).unwrap())
         .collect();
-    // Eight seats are taken; after their silence they are free again.
+    // Eight connections are taken; after being silent for too long they are closed.
     service.until("a ninth is heard", |it| {
         it.ask(&["status"]).status.code() != Some(69)
     });
@@ -381,7 +381,7 @@ fn a_clock_in_doubt_is_said_and_darkens() {
     let refused = service.said(&["force", "walk", "on", "--until-next"]);
     assert!(refused.contains("say for how long"), "{refused}");
     std::fs::write(service.folder.join("clock-set"), "").unwrap();
-    // Any wake looks; this one is asked for.
+    // Any wake-up looks at the line; this one is requested.
     assert!(
         service
             .ask(&["force", "walk", "off", "--for", "1s"])
@@ -465,7 +465,7 @@ fn readings_are_taken_judged_and_kept_and_a_new_site_file_is_worked_out_anew() {
     }
     let history = service.said(&["history"]);
     assert!(history.contains("2 readings"), "{history}");
-    // What the links do and what meters should show is worked out of the new file, too.
+    // The results for links and expected readings are worked out from the new file too.
     let site = service.folder.join("site.toml");
     let text = std::fs::read_to_string(&site).unwrap();
     std::fs::write(&site, text.replace("\"orchard\"", "\"grove\"")).unwrap();

@@ -1,4 +1,4 @@
-//! The sheet that stays with a yard: complete, self-contained, and true to what the rest of the program says.
+//! The sheet that stays with a yard: complete, self-contained, and in agreement with the rest of the program.
 
 use std::collections::HashSet;
 use std::fmt::Write;
@@ -31,7 +31,7 @@ fn sheet(arguments: &[&str]) -> (String, i32) {
         .unwrap();
     let text = String::from_utf8(out.stdout).unwrap();
     assert!(!text.is_empty(), "{}", String::from_utf8_lossy(&out.stderr));
-    // Numbers are kept with their units; here they are looked for as they are typed.
+    // Numbers are joined to their units; here they are searched as typed.
     (text.replace('\u{a0}', " "), out.status.code().unwrap())
 }
 
@@ -100,7 +100,7 @@ fn every_demo_yard_has_every_section_and_fetches_and_runs_nothing() {
     }
 }
 
-/// Whoever reads a row of the wiring schedule or of the fuses finds its run in the diagram.
+/// Every row of the wiring schedule or of the fuses leads to its run in the diagram.
 #[test]
 fn every_run_of_the_tables_is_in_the_diagram() {
     for file in [
@@ -140,7 +140,7 @@ fn a_section_alone_is_that_section_with_verdict_and_origin() {
     ]);
     assert!(html.contains("<h2 id=\"fuses\">") && html.contains("<h2 id=\"commissioning\">"));
     assert_eq!(html.matches("<h2 ").count(), 2);
-    // In the order of the sheet, whatever the order of the words.
+    // In the order of the sheet, whatever order the words were given in.
     let (other, _) = sheet(&[
         "config/linked-pair.toml",
         "--section",
@@ -168,7 +168,8 @@ fn faults_of_a_link_are_told_by_what_it_switches_and_what_feeds_it() {
     assert!(html.contains("a broken remote-on lead (TP5 always at 5 V)"));
     assert!(!html.contains("None of it is sure"));
     let file = std::env::temp_dir().join(format!("pilotwire-links-{}.toml", std::process::id()));
-    // 6 lamps of 40 W, 60 VA each where nothing else is stated, on 200 VA; the far supply is none of a desktop PC.
+    // 6 lamps of 40 W, 60 VA each unless stated otherwise, on 200 VA; the far supply is not a desktop-PC
+    // supply.
     std::fs::write(
         &file,
         TWO_RUNS.replace("power = \"4 W\"", "power = \"40 W\""),
@@ -180,7 +181,7 @@ fn faults_of_a_link_are_told_by_what_it_switches_and_what_feeds_it() {
     assert!(html.contains("None of it is sure: supply near overloaded, 360.0 of 200.0 VA"));
 }
 
-/// Further slaves of the walk, each with a pair of its own length.
+/// Additional slaves of the walk, each with a pair of its own length.
 fn with_slaves(feet: &[u32]) -> String {
     let mut text = PAIR.to_owned();
     for (n, feet) in feet.iter().enumerate() {
@@ -198,8 +199,8 @@ fn with_slaves(feet: &[u32]) -> String {
     text
 }
 
-/// Of links with the same parts the one with the least margin has the waveforms; one built alike has no page of
-/// its own at all.
+/// Among links with the same parts, the one with the least margin gets the waveforms; an identical link gets no
+/// page of its own.
 #[test]
 fn links_of_the_same_parts_share_their_waveforms() {
     let file = std::env::temp_dir().join(format!("pilotwire-alike-{}.toml", std::process::id()));
@@ -213,7 +214,7 @@ fn links_of_the_same_parts_share_their_waveforms() {
         &rest[..rest[4..].find("<h3").map_or(rest.len(), |end| end + 4)]
     };
     assert!(of(1).contains("Built as walk &gt; orchard is"));
-    // The shortest pair leaves its coil the most volts, and these yards have least in hand there.
+    // The shortest pair leaves its coil the highest voltage, and these yards have the least margin there.
     assert!(of(3).contains("walk &gt; slave-2") && of(3).contains("<div class=\"wave\">"));
     for link in [0, 2] {
         assert!(of(link).contains("as <a href=\"#link3\">walk &gt; slave-2</a> does"));
@@ -389,7 +390,7 @@ fn fuses_and_runs_carry_the_same_labels() {
     );
 }
 
-/// What is said of a fuse in its row, and the caution that goes with it.
+/// The row of a fuse, and the caution about the same fuse.
 #[test]
 fn the_row_of_a_fuse_says_what_its_caution_says() {
     let orchard = "length = \"90 ft\"\nfuse = \"7.5 A\"";
@@ -507,10 +508,10 @@ fn a_cable_that_is_not_stated_leaves_the_largest_fuse_open() {
     );
 }
 
-/// An outage, what is lit before, meanwhile and after it, and once a board has waited.
+/// An outage; the zones lit before, during and after it; and those lit once a board has waited.
 type Named = (Outage, [String; 3], Vec<(f64, String)>);
 
-/// Outages by night or by day: what fails, lit before, meanwhile, and when it is back.
+/// Outages by night or by day: what fails, and the zones lit before, during and after it.
 fn courses(text: &str, by_night: bool) -> Vec<Named> {
     let (site, check) = checked(text);
     let names = |zones: &LitZones| {
@@ -561,7 +562,7 @@ fn assert_courses(text: &str, by_night: bool, expected: &[Expected<'_>]) {
 
 const TWO_RUNS: &str = include_str!("data/two_runs.toml");
 
-/// The parts of that yard with this on the shelf, on which no judgement depends.
+/// The parts of that yard with these on the shelf; the shelf does not change the judgement.
 fn with_shelf(shelf: &[(&str, &str, &str)]) -> Vec<Part> {
     static CHECK: LazyLock<Check> = LazyLock::new(|| checked(TWO_RUNS).1);
     let mut text = TWO_RUNS.to_owned();
@@ -616,7 +617,7 @@ fn a_run_is_cut_from_one_drum() {
 fn what_is_not_surely_good_for_it_is_not_taken_from_the_shelf() {
     let pair_fuse = "fuse 100 mA, time-lag";
     for (kind, item, begins, taken, mentioned) in [
-        // 15.5 V / 400 ohm are 39 mA, in pulses 58 mA RMS; on 22 ohm that is 0.07 W, at half its rating 0.25 W.
+        // 15.5 V / 400 ohm are 39 mA, in pulses 58 mA RMS; in 22 ohm that is 0.07 W, at half its rating 0.25 W.
         ("resistor", "22 ohm 0.1 W", "resistor 22 ohm", false, false),
         ("resistor", "22 ohm", "resistor 22 ohm", false, true),
         ("resistor", "22 ohm 5 W", "resistor 22 ohm", true, false),
@@ -645,7 +646,7 @@ fn taps_spares_and_the_fuse_that_is_not_stated_are_counted() {
         Amount::Pieces(16)
     );
     let (site, check) = checked(TWO_RUNS);
-    // One in the pair and one in each run, as the cautions tell, each with a holder.
+    // One in the pair and one in each run, as the cautions ask for, each with a holder.
     let told: Vec<&str> = check
         .cautions
         .iter()
@@ -685,14 +686,14 @@ fn taps_spares_and_the_fuse_that_is_not_stated_are_counted() {
         assert!(!part.note.contains("spare"), "{}", part.note);
         assert!(!part.note.contains("wet"), "{}", part.note);
     }
-    // What is left on the shelf is a spare.
+    // The parts left on the shelf count as spares.
     let all = with_shelf(&[("relay", "r400", "count = 2")]);
     let relay = part(&all, "relay r400");
     assert_eq!((relay.to_buy(), relay.spares), (Amount::Pieces(0), 0));
 }
 
-/// A second link hangs on a supply of more volts, behind a single diode on AC: 14.5 V · 1.1 · √2 · 2 = 45 V in
-/// reverse, and half of that on the capacitor; the first link's own are 20 V.
+/// A second link on a supply of higher voltage, behind a single diode on AC: 14.5 V · 1.1 · √2 · 2 = 45 V in
+/// reverse, and half of that on the capacitor; the first link has 20 V.
 #[test]
 fn notes_are_about_the_hardest_place() {
     let more = r#"
@@ -744,8 +745,8 @@ rectifier = "single-diode"
     assert!(!part(&all, "electrolytic").note.contains("bridge"));
 }
 
-/// By the rule of the trade: on return everything is as it should be at that moment; a chain is dark from
-/// where its supply is dead.
+/// By the rule of the trade: when the supply returns, every zone is as it should be at that moment; a chain is
+/// dark from the dead supply on.
 #[test]
 fn a_chain_is_dark_from_the_dead_supply_on_and_comes_back_by_itself() {
     let all = "terrace beech-walk gate";
@@ -774,7 +775,7 @@ fn a_timer_that_an_outlet_of_the_yard_feeds_may_lose_its_time() {
         rows[0][4],
         "photocell, or timer with a battery: all lit; without: terrace at wrong hours until set, and what follows"
     );
-    // No timer hangs on the supply of the second zone.
+    // No timer is on the supply of the second zone.
     assert_eq!(rows[1][4], "all lit");
     assert_eq!(rows[4][0], "the timer of terrace");
     assert_eq!(
@@ -787,7 +788,7 @@ fn a_timer_that_an_outlet_of_the_yard_feeds_may_lose_its_time() {
     assert_eq!(rows.len(), 6);
 }
 
-/// A zone that a board drives beside a pair that has a timer of its own.
+/// A zone that a board drives, beside a pair with its own timer.
 #[test]
 fn a_board_that_fails_darkens_what_it_drives_and_nothing_else() {
     let drive = PAIR.to_owned()
@@ -846,8 +847,8 @@ fn a_zone_that_follows_an_input_goes_with_its_master_or_by_its_plan() {
     assert_courses(&dark, true, &expected(&[]));
 }
 
-/// What leaks past the switch of the walk holds the relay of the orchard: about 6.5 V where 1.2 V is enough.
-/// It ends with the mains of the walk's supply, and is too little to pull the relay in again.
+/// Leakage past the switch of the walk holds the relay of the orchard: about 6.5 V where 1.2 V is enough. It
+/// ends when the walk's supply loses its mains, and is too little to pull the relay in again.
 #[test]
 fn a_link_that_stays_lit_is_lit_by_day_until_its_pair_is_really_dead() {
     let stuck = changed(
@@ -883,7 +884,7 @@ fn a_link_that_stays_lit_is_lit_by_day_until_its_pair_is_really_dead() {
     assert_eq!(rows[4][1..4], ["by day", "lit: orchard", "all dark"]);
 }
 
-/// The yard of which S20 says that it may not come back after a blip says so of what a blip leaves, too.
+/// If S20 says that a yard may not restart after a blip, the table of outages says so too.
 #[test]
 fn what_may_not_come_back_warm_is_not_said_to_be_lit_again_for_sure() {
     let html = section(HOT_WALL, "outages");

@@ -1,4 +1,4 @@
-//! Whatever stands in a site file, reading it ends in a yard or in a report that can be shown.
+//! Whatever a site file contains, reading it gives a yard, or a report that can be printed.
 
 use std::ops::Range;
 
@@ -13,7 +13,7 @@ const YARDS: [&str; 2] = [
     include_str!("data/whole-site.toml"),
 ];
 
-/// What somebody may write in place of anything else.
+/// Tokens to write in place of any other.
 const TOKENS: [&str; 40] = [
     "",
     "\"",
@@ -57,7 +57,7 @@ const TOKENS: [&str; 40] = [
     "name = \"gate\"",
 ];
 
-/// One slip of the hand.
+/// One typing mistake.
 #[derive(Debug, Clone)]
 enum Slip {
     Delete(usize),
@@ -83,7 +83,7 @@ fn slips() -> impl Strategy<Value = Vec<Slip>> {
     prop::collection::vec(slip, 1..6)
 }
 
-/// Where the words, numbers and signs of a text stand.
+/// The places of the words, numbers and signs of a text.
 fn tokens(text: &str) -> Vec<Range<usize>> {
     let mut found: Vec<Range<usize>> = Vec::new();
     let mut last_kind = ' ';
@@ -145,7 +145,7 @@ fn read_text(text: &str, zones: &ZoneInfo) -> Result<Site, Problems> {
     read(text.as_bytes(), "yard.toml", &|name| zones.open(name))
 }
 
-/// Whether a span can be cut out of the text, which the reader sees without a byte-order mark.
+/// Whether a span can be cut out of the text; the reader sees the text without its byte-order mark.
 fn lies_in(text: &str, span: &Range<usize>) -> bool {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     text.get(span.clone()).is_some()

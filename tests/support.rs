@@ -1,4 +1,4 @@
-//! What tests of several promises share.
+//! Helpers shared by the tests of several promises.
 
 pub(crate) mod cases;
 pub(crate) mod kept;

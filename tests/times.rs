@@ -1,5 +1,5 @@
-//! The plan and the season: every rule of the schedule with times worked out by hand, the cases that site owners trip
-//! over, four whole sites, and laws that hold for any yard.
+//! The plan and the season: every rule of the schedule with times worked out by hand, the cases that surprise
+//! site owners, four whole sites, and laws that hold for any yard.
 
 mod calendar;
 mod clock_changes;

@@ -1,4 +1,4 @@
-//! Links that are slow, weak, hot or hardly off: found by trying to break the judge.
+//! Links that are slow, weak, hot or hardly off, found by trying to break the judge.
 
 use pilotwire::check::check;
 use pilotwire::link::{Draw, LinkJudgement, Outcome, Trouble, Verdict, judge_link, judgement};
@@ -18,7 +18,7 @@ fn judged(site: &Site) -> LinkJudgement {
     judge_link(site, &site.links[0], Draw::default()).unwrap()
 }
 
-/// The sheet allows up to a second: the link is watched long enough for the armature to arrive.
+/// The data sheet allows up to a second: the link is watched until the armature arrives.
 #[test]
 fn a_slow_relay_is_waited_for() {
     for (old, new) in [
@@ -38,7 +38,7 @@ fn a_slow_relay_is_waited_for() {
     }
 }
 
-/// A quarter of a volt over each of two diodes passes microamperes: nothing is left on the coil.
+/// A quarter of a volt across each of two diodes passes microamperes: the coil gets nothing.
 #[test]
 fn an_off_state_voltage_below_the_diodes_knee_leaves_nothing() {
     for volts in ["0.2 V", "0.3 V", "0.4 V", "0.5 V"] {
@@ -55,9 +55,9 @@ fn an_off_state_voltage_below_the_diodes_knee_leaves_nothing() {
     }
 }
 
-/// The quickest release is that of a relay which lets go as soon as it may, also where a corner of the
-/// link does not pull in at all: `R·C·ln(V/V_hold)` = 400 Ω × 220 µF × ln(10.5/6) is 49 ms, an aged
-/// capacitor has less.
+/// The quickest release is that of a relay which lets go as soon as it may, even if a corner of the link does
+/// not pull in at all: `R·C·ln(V/V_hold)` = 400 Ω × 220 µF × ln(10.5/6) is 49 ms, and less with an aged
+/// capacitor.
 #[test]
 fn a_weak_link_rides_through_no_more_than_its_quickest_relay() {
     let times = judged(&yard(HOT_WALL, &[])).times;
@@ -86,10 +86,10 @@ fn a_coil_that_cooks_on_an_ordinary_evening_stops() {
     assert_eq!(judged.trouble(), Some(Trouble::Cooks));
 }
 
-/// Builds let go between their guaranteed release and holding voltages, so a relay that lets go high
-/// chatters in the verdict and in the builds alike: without a capacitor its current falls below two
-/// thirds of the mean between two pulses (text-book coil behind a bridge, ωL/R as here), 9.8 V to
-/// less than 7.8 V. One start that fails while a capacitor charges is no chatter.
+/// Builds release between their guaranteed release and holding voltages, so a relay that releases high chatters
+/// in the verdict and in the builds alike: without a capacitor its current falls below two thirds of the mean
+/// between two pulses (textbook coil behind a bridge, ωL/R as here), from 9.8 V to less than 7.8 V. One failed
+/// start while a capacitor charges is no chatter.
 #[test]
 fn builds_and_verdict_agree_on_chatter() {
     let with = |farad: &str| {
@@ -120,7 +120,7 @@ fn builds_and_verdict_agree_on_chatter() {
     assert!(with("220 uF").builds.chatter < small.builds.chatter);
 }
 
-/// The proposed resistor takes the place of the one that is there.
+/// The proposed resistor replaces the existing one.
 #[test]
 fn a_resistor_is_proposed_in_place_of_another() {
     let relay = "max_coil_voltage = \"18 V\"";

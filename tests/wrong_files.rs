@@ -24,14 +24,14 @@ fn program() -> Command {
     program
 }
 
-/// What `check` makes of a file of the folder.
+/// The output of `check` for a file of the folder.
 fn checked(file: &str) -> Output {
     let mut program = program();
     program.args(["check", file, "--date", "2027-01-01"]);
     program.output().expect("the program runs")
 }
 
-/// What `check` makes of a text that it reads from standard input.
+/// The output of `check` for a text on standard input.
 fn checked_text(text: &[u8]) -> Output {
     checked_with(text, &[])
 }
@@ -44,7 +44,7 @@ fn checked_with(text: &[u8], environment: &[(&str, &str)]) -> Output {
     given(&mut program, text)
 }
 
-/// The report of a text that is refused.
+/// The report on a text that is refused.
 fn refused(text: &[u8]) -> String {
     let output = checked_text(text);
     let report = String::from_utf8(output.stderr).expect("a report is UTF-8");

@@ -1,4 +1,4 @@
-//! Which day a local solar date means.
+//! Which day a local solar date names.
 
 use chrono::{DateTime, TimeDelta, Utc};
 use pilotwire::almanac::{SolarDay, SunEvent};
@@ -72,7 +72,7 @@ fn the_same_date_at_both_ends_of_the_date_line_is_a_day_apart() {
 /// 2016-12-31T23:59:60Z was a leap second: counted in UTC, the solar day that holds it is a second shorter.
 #[test]
 fn a_leap_second_shifts_the_clock_and_not_the_sun() {
-    // Noon at 179° west comes at 23:59 UTC in those days.
+    // Noon at 179° west comes at 23:59 UTC at that time of the year.
     let noons: Vec<_> = ["2016-12-30", "2016-12-31", "2017-01-01", "2017-01-02"]
         .into_iter()
         .map(|date| noon(-179.0, date))

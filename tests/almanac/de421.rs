@@ -1,6 +1,6 @@
 //! Instants of all events within max(0.5 s, 3″ / rate of climb) of the JPL ephemeris DE421, none missed, none invented.
 //!
-//! The tables were made with skyfield 1.55; the definition of an event stands in `data/make_sun_rows.py`.
+//! The tables were made with skyfield 1.55; `data/make_sun_rows.py` defines the events.
 
 use chrono::{DateTime, NaiveDate, Utc};
 use pilotwire::almanac::{Occurrence, Place, SolarDay, SunEvent};
@@ -12,7 +12,7 @@ struct Row {
     place: Place,
     date: NaiveDate,
     event: SunEvent,
-    /// Instant and rate of climb [″/s]; nothing where the event does not happen.
+    /// Instant and rate of climb [″/s]; `None` if the event does not happen.
     expected: Option<(DateTime<Utc>, f64)>,
 }
 

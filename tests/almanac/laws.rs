@@ -127,7 +127,7 @@ proptest! {
 proptest! {
     #![proptest_config(cases(150))]
 
-    /// A position every two minutes, with the day's extremes found among them.
+    /// A position every two minutes, and the day's extremes between them.
     #[test]
     fn events_happen_when_a_scan_sees_them(place in places(), date in dates()) {
         let table = SunTable::for_dates(
@@ -151,7 +151,7 @@ proptest! {
         for event in SunEvent::ALL {
             let low = if event.half() == Half::Morning { before } else { after };
             let threshold = event.altitude_deg();
-            // Two minutes next to an extreme change the altitude by less than this.
+            // Within two minutes of an extreme the altitude changes by less than this.
             if (low.1 - threshold).abs() < 0.005 || (highest.1 - threshold).abs() < 0.005 {
                 continue;
             }

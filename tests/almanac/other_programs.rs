@@ -1,4 +1,4 @@
-//! Where no ephemeris reaches, and against a crate with formulas of its own.
+//! Positions beyond the ephemeris, and events against a crate with its own formulas.
 
 use chrono::{NaiveDate, TimeDelta};
 use pilotwire::almanac::{SolarDay, SunEvent, SunPosition, second_opinion};
@@ -23,8 +23,8 @@ fn positions_from_2051_to_2100_agree_with_the_nrel_algorithm() {
     println!("at most {worst:.2}″");
 }
 
-/// The `sunrise` crate leaves precession out and keeps the declination of noon, which costs it up to 0.65° (measured);
-/// a greater difference is a blunder on one side.
+/// The `sunrise` crate leaves precession out and keeps the declination of noon, which costs it up to 0.65°
+/// (measured). A larger difference is a blunder on one side.
 #[test]
 fn second_opinion_differs_by_less_than_seven_tenths_of_a_degree() {
     let (mut compared, mut worst) = (0, 0_f64);

@@ -1,4 +1,4 @@
-// A browser, and what is looked at in every state of a page.
+// A browser, and the checks for every state of a page.
 
 import assert from 'node:assert/strict';
 import { mkdirSync, readFileSync } from 'node:fs';
@@ -9,7 +9,7 @@ import { chromium } from 'playwright-core';
 
 import { REPO } from './yard.mjs';
 
-/** Pictures for people are left here. */
+/** Screenshots for a reader go here. */
 export const PICTURES = join(REPO, 'target/browser');
 mkdirSync(PICTURES, { recursive: true });
 
@@ -31,12 +31,12 @@ export function judged(fonts, screen, colorScheme) {
   return fonts === FONTS[0] || (screen === SCREENS[0] && colorScheme === SCHEMES[0]);
 }
 
-/** Least side of what a finger must hit [px]. */
+/** Smallest side of a button for a finger [px]. */
 const FINGER = 44;
 
 const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
-/** Sets of fonts that what is laid out is looked at with; the first will do for all else. */
+/** Sets of fonts for checking the layout; everything else uses the first. */
 export const FONTS = ['dejavu', 'noto'];
 
 /** Chromium, with these fonts alone, and nothing of its own on the network. */
@@ -67,7 +67,7 @@ export async function visit(browser, url, options = {}) {
   return Object.assign(page, { troubles, asked });
 }
 
-/** What stands out of the window, of its own box, or of a picture; in words. */
+/** Describes what sticks out of the window, of its own box, or of a picture. */
 export function overflows(page) {
   return page.evaluate(() => {
     const found = [];
@@ -89,7 +89,7 @@ export function overflows(page) {
       if (box.width === 0 || box.height === 0) continue;
       const shown = it.closest('svg')?.getBoundingClientRect();
       if (shown && it.localName !== 'svg') {
-        // What a picture's edge cuts off is no less lost than what the window's does.
+        // Text cut off at a picture's edge is as lost as text outside the window.
         if (it.localName === 'text' && (box.left < shown.left - 1 || box.right > shown.right + 1)) found.push(`${name(it)} is cut off by its picture`);
         continue;
       }
@@ -103,7 +103,7 @@ export function overflows(page) {
   });
 }
 
-/** What is too small to be hit with a thumb; in words. */
+/** Describes what is too small for a thumb. */
 export function tooSmall(page) {
   return page.evaluate((least) => {
     const found = [];
@@ -116,7 +116,7 @@ export function tooSmall(page) {
   }, FINGER);
 }
 
-/** What axe finds wrong, its best practices included; in words. */
+/** Describes what axe finds wrong, its best practices included. */
 export async function violations(page) {
   await page.evaluate(AXE);
   const found = await page.evaluate(() => globalThis.axe.run(document, { resultTypes: ['violations'], preload: false }));
@@ -134,7 +134,7 @@ export async function sound(page, { axe = true } = {}) {
   if (axe) assert.deepEqual(await violations(page), [], 'axe finds nothing');
 }
 
-/** Leaves a picture for people, if they want one. */
+/** Keeps a screenshot, if asked to. */
 export async function picture(page, name, options = {}) {
   if (process.env.PICTURES) await page.screenshot({ path: join(PICTURES, `${name}.png`), fullPage: true, ...options });
 }

@@ -1,4 +1,4 @@
-// The checks themselves: each is shown a page that is wrong in one thing, and must say so.
+// The checks themselves: each gets a page with one fault, and must report it.
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';

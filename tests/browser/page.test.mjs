@@ -1,4 +1,4 @@
-// The page of the service, as somebody sees it who stands in the wet with a telephone.
+// The page of the service, as its user sees it on a telephone in the rain.
 
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
@@ -54,7 +54,7 @@ describe('every state, on every screen, by day and by night', { concurrency: 1 }
         state.then?.(yard);
         for (const fonts of FONTS) {
           const page = await visit(browsers[fonts], yard.url);
-          // The browser says of the answer that shows the door that it was a refusal.
+          // The browser logs the answer with the door page as a refused request.
           if (name === 'door') assert.match(page.troubles.shift(), /401/);
           for (const screen of SCREENS) {
             await page.setViewportSize(screen);
@@ -63,7 +63,7 @@ describe('every state, on every screen, by day and by night', { concurrency: 1 }
             for (const colorScheme of SCHEMES) {
               await page.emulateMedia({ colorScheme });
               await picture(page, `${name}-${screen.width}-${colorScheme}-${fonts}`);
-              // A tablet held upright shows what a telephone does, with more room.
+              // An upright tablet shows the same as a telephone, with more room.
               await sound(page, { axe: screen.width !== 768 && judged(fonts, screen, colorScheme) });
             }
           }
@@ -88,7 +88,7 @@ async function with_page(state, options, look) {
   }
 }
 
-/** What the page says of a zone. */
+/** The page's text about a zone. */
 const said = (page, zone) => page.locator(`article[aria-label="${zone}"]`).innerText();
 
 /** The element with the focus: its zone, and what it does. */
@@ -122,7 +122,7 @@ describe('news', { concurrency: 1 }, () => {
       await stay(page);
       await until(async () => /^walk lit/.test(await said(page, 'walk')), 15, 'lit');
       await page.selectOption('[data-zone=walk] select', 'next');
-      // What stands unchanged is left alone: the very same element, open or not.
+      // Unchanged parts stay the very same element, open or closed.
       await page.evaluate(() => { document.querySelector('[data-zone=walk] select').kept = true; });
       assert.equal(yard.ask('force', 'walk', 'off', '--for', '30m').status, 0);
       await until(async () => /held until/.test(await said(page, 'walk')), 15, 'held');

@@ -1,4 +1,4 @@
-// Prints a file to paper, and says what paper would lose of it.
+// Prints a file to paper, and lists what would be lost on paper.
 //
 //   tests/browser/run pdf FILE.html [PAGES]    PAGES such as 4-20
 
@@ -18,7 +18,7 @@ const EDGE = 19;
 /** Points of a PDF, as CSS px. */
 const px = (points) => (points * 96) / 72;
 
-/** What the paper would cut off, as the browser lays it out for printing; in words. */
+/** Describes what the paper would cut off in the browser's print layout. */
 async function cutOff(page, high) {
   return page.evaluate((high) => {
     const found = [];
@@ -36,7 +36,7 @@ async function cutOff(page, high) {
         continue;
       }
       if (box.right > wide + 1 || box.left < -1) found.push(`${name(it)} reaches from ${Math.round(box.left)} to ${Math.round(box.right)} px of ${Math.round(wide)}`);
-      // Nobody scrolls paper.
+      // Paper does not scroll.
       if (it instanceof HTMLElement && !style.display.startsWith('inline') && it.localName !== 'select' && style.overflowX !== 'visible' && it.scrollWidth > it.clientWidth + 1) {
         found.push(`${name(it)} hides ${it.scrollWidth - it.clientWidth} px of what it holds`);
       }
@@ -89,7 +89,7 @@ export async function print(browser, url, name, pages = [1, 200], options = {}) 
   const wrong = [];
   const context = await browser.newContext(options);
   const page = await context.newPage();
-  // What is printed must stand still.
+  // Nothing may move while the page is printed.
   await page.route('**/events', (route) => route.abort());
   await page.goto(url, { waitUntil: 'load' });
   for (const [paper, [wide, high]] of Object.entries(PAPERS)) {
@@ -121,7 +121,7 @@ export async function print(browser, url, name, pages = [1, 200], options = {}) 
 
     const sheets = words(pdf);
     if (sheets.length < pages[0] || sheets.length > pages[1]) say(`${sheets.length} pages, not ${pages[0]} to ${pages[1]}`);
-    // Whatever is lost between two pages, in a row or behind a box. Words may be broken over lines.
+    // Text lost between two pages, in a row or behind a box. Words may be broken over lines.
     const all = plain(sheets.flatMap((sheet) => sheet.words.map((word) => word.text)).join(''));
     for (const word of new Set(`${shown} ${drawn}`.split(/\s+/).map(plain))) {
       if (word.length >= 4 && !all.includes(word)) say(`"${word}" is lost`);
@@ -136,7 +136,7 @@ export async function print(browser, url, name, pages = [1, 200], options = {}) 
           say(`${on}: "${word.text}" stands at the paper's edge`);
         }
       }
-      // The last words of a page that are a heading's and nothing else's.
+      // A page whose last words are a heading.
       const last = Math.max(0, ...sheet.words.map((word) => word.bottom));
       const foot = sheet.words.filter((word) => word.bottom > last - 4).map((word) => word.text).join('');
       if (index + 1 < sheets.length && headings.some((heading) => plain(heading) === plain(foot))) say(`${on} ends with the heading "${foot}"`);

@@ -1,4 +1,4 @@
-// On paper: what is printed of the page and of the sheets, and that what is looked for is seen.
+// On paper: the printed page and sheets, and proof that each check finds its fault.
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
@@ -95,7 +95,7 @@ describe('the sheets of the demo yards, on screen and on paper', { concurrency: 
       test(`${site}, ${fonts}`, async () => {
         const file = join(folder, `${site}.html`);
         const made = spawnSync(PROGRAM, ['sheet', join(REPO, 'config', site), '-o', file], { encoding: 'utf8' });
-        // A yard that must not be built has a sheet as well, and a code that says so.
+        // A yard that must not be built gets a sheet too, and an exit code for it.
         assert.ok([0, 1].includes(made.status), made.stderr);
         const address = pathToFileURL(file).href;
         const page = await visit(browsers[fonts], address);

@@ -1,4 +1,4 @@
-// The commissioning sheet as a form, as somebody fills it in who holds two probes.
+// The commissioning sheet as a form, filled in by a user with both hands on the probes.
 
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
@@ -37,7 +37,7 @@ const form = (page) => page.locator('form[data-zone=orchard]');
 const field = (page, point) => form(page).locator(`input[name="${point}"]`);
 const answer = (page) => form(page).locator('[role=status]').innerText();
 
-/** What the meter should show, as the page says it. */
+/** The expected reading, as the page shows it. */
 const expected = async (page, point) => {
   const how = await page.locator(`[id="orchard.${point.replace(' ', '-')}.how"]`).innerText();
   return Number(/Expected: ([0-9.]+)/.exec(how)[1]);
@@ -50,7 +50,7 @@ for (const fonts of FONTS) test(`the form is sound on every screen, by day and b
       await form(page).locator('.act button').click();
       await until(async () => await field(page, 'TP2').getAttribute('aria-invalid') === 'true', 15, 'refused');
       assert.equal(await field(page, 'TP2').inputValue(), 'much', 'what was typed stays');
-      // The browser says of the answer that it was a refusal.
+      // The browser logs the answer as a refused request.
       assert.match(page.troubles.shift(), /409/);
     }
     if (what === 'judged') {
@@ -68,7 +68,7 @@ for (const fonts of FONTS) test(`the form is sound on every screen, by day and b
       }
     }
   }
-  // The yard's own page says that something is off, and leads back.
+  // The yard's own page reports the wrong reading, and links back.
   await page.setViewportSize(SCREENS[0]);
   await page.locator('nav a[href="/"]').click();
   await page.locator('header a[href="/readings"]').waitFor();
@@ -102,7 +102,7 @@ test('what was typed is not lost with the board, nor with the page', () => with_
   await page.reload();
   assert.equal(await field(page, 'TP2').inputValue(), '11.5');
   await page.unroute('**/do');
-  // The browser says of the lost request that it was lost.
+  // The browser logs the lost request.
   page.troubles.splice(0, page.troubles.length, ...page.troubles.filter((said) => !/ERR_FAILED/.test(said)));
   assert.deepEqual(page.troubles, []);
   assert.ok(yard.url);

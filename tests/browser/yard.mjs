@@ -1,4 +1,4 @@
-// Yards written for a test, and the program that keeps them, running.
+// Yards written for a test, and the running program that looks after them.
 
 import { spawn, spawnSync } from 'node:child_process';
 import { mkdtempSync, openSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
@@ -16,7 +16,7 @@ export const PROGRAM = process.env.PILOTWIRE ?? join(REPO, 'target/release/pilot
 /** Opens the page of a yard that has one; drawn at random for these tests. */
 export const WORD = 'k3Vn8qTz5YwR1cJx7bLd2Gma';
 
-/** Waits until `is` gives something true, and gives that. */
+/** Waits until `is` returns something true, and returns that. */
 export async function until(is, within_s, what) {
   const end = Date.now() + 1000 * within_s;
   for (;;) {
@@ -27,7 +27,7 @@ export async function until(is, within_s, what) {
   }
 }
 
-/** A port that nobody has. */
+/** A port that is not in use. */
 export function freePort() {
   return new Promise((done) => {
     const server = createServer();
@@ -101,9 +101,9 @@ export function siteFile({ name = 'Fern Lea', zones, daemon = '' }) {
   return `${text}[daemon]\n${daemon}`;
 }
 
-/** The program, keeping a yard in a folder of its own. */
+/** The program, looking after a yard in a folder of its own. */
 export class Yard {
-  /** `real`: drives its lines, which nobody has here; else it only says what it would drive. */
+  /** `real`: drives its lines, which do not exist here; otherwise it only prints what it would drive. */
   static async start({ real = false, token = false, ...yard }) {
     const it = new Yard();
     it.folder = mkdtempSync(join(tmpdir(), 'pilotwire-yard-'));

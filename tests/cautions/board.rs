@@ -25,8 +25,8 @@ fn s38_what_a_line_bears_is_said_once_of_a_yard_with_lines() {
     }
 }
 
-/// A line of a board that starts is an input, pulled weakly or not at all: nothing is known of it
-/// unless the file says it.
+/// While a board starts, its line is an input with a weak pull or none: the zone's state is unknown unless the
+/// file states it.
 #[test]
 fn s39_a_line_that_lights_when_low_is_asked_what_it_does_at_a_start() {
     let output = |keys: &str| format!("{QUIET}{OUTPUT}{keys}");
@@ -49,7 +49,7 @@ fn s39_a_line_that_lights_when_low_is_asked_what_it_does_at_a_start() {
     }
 }
 
-/// A supply that the line keeps on keeps the input on: the loop of S18, closed by the board.
+/// A supply that its output line keeps on keeps the input on too: the loop of S18, closed by the board.
 #[test]
 fn s18_a_zone_on_the_supply_of_the_input_that_it_follows_may_hold_itself_on() {
     let sensed = |supply: &str| {
@@ -65,7 +65,7 @@ fn s18_a_zone_on_the_supply_of_the_input_that_it_follows_may_hold_itself_on() {
         "WARN zone gate",
         &["supply near", "so does walk", "holds itself on"],
     );
-    // Behind it, a link whose slave hangs on the supply of the walk holds them all.
+    // A link further on, whose slave is on the walk's supply, holds them all.
     let behind = format!(
         "{}\n[[zone]]\nname = \"arch\"\nsupply = \"near\"\n\n[[link]]\nmaster = \"gate\"\nslave = \"arch\"\nwire = \"0.75 mm2\"\nlength = \"50 m\"\nrelay = \"r720\"\nfuse = \"100 mA\"\n",
         sensed("far")

@@ -6,7 +6,7 @@ use super::{direct, quiet, raises};
 
 const LINK: &str = "link walk > pond";
 
-/// The direct yard with another relay value.
+/// The yard on DC, with another relay value.
 fn relay(old: &str, new: &str) -> String {
     changed(&direct(), &[(old, new)])
 }
@@ -419,7 +419,7 @@ fn s48_is_noted_where_the_fuse_leaves_a_short_to_the_resistor() {
             "the pair's fuse of 1 A does not end that. Fit 160 mA time-lag, which does, or mount it",
         ],
     );
-    // Where it is not stated, S08 asks for the one that sees both.
+    // If the fuse is not stated, S08 asks for one that clears both shorts.
     quiet(&with(""), "S48");
     raises(&with(""), "S08", &at, &["fit 160 mA time-lag"]);
     quiet(&with("fuse = \"160 mA\""), "S48");

@@ -34,7 +34,7 @@ fn s02_stops_above_extra_low_voltage() {
     quiet(&volts("30", "nec"), "S02");
 }
 
-/// The far supply with further keys.
+/// The far supply with additional keys.
 fn far(kind: &str, keys: &str) -> String {
     changed(
         QUIET,
@@ -133,7 +133,7 @@ fn s29_warns_above_four_fifths_and_stops_above_all_of_a_rating() {
     quiet(&far("dc", "max_current = \"4.4 A\""), "S29");
 }
 
-/// The lamps of the far zone with further keys.
+/// The lamps of the far zone with additional keys.
 fn lamps(keys: &str) -> String {
     changed(
         QUIET,
@@ -202,7 +202,7 @@ fn s28_warns_of_dim_lamps_at_the_end() {
             &["the trunk of pond browns out at ", when],
         );
     }
-    // A lamp on a trunk of its own gets a little less than the 11.4 V of its supply.
+    // A lamp on its own trunk gets a little less than the 11.4 V of its supply.
     let two = changed(
         &trunk("fuse = \"5 A\"\nname = \"first\"", ""),
         &[(
@@ -218,7 +218,7 @@ fn s28_warns_of_dim_lamps_at_the_end() {
     );
 }
 
-/// The trunk of the pond with something else for its fuse, and its supply with something more.
+/// The trunk of the pond with another fuse, and its supply with additional keys.
 fn trunk(fuse: &str, supply: &str) -> String {
     changed(
         QUIET,
@@ -276,7 +276,7 @@ fn s06_stops_a_trunk_without_a_fuse_and_notes_one_that_is_not_stated() {
     );
 }
 
-/// One secondary of more than 25 A, and what stands between it and the lamps.
+/// One secondary of more than 25 A, and the fuses between it and the lamps.
 #[test]
 fn s07_stops_more_than_25_a_without_a_fuse_that_ends_it() {
     let far = |amps: &str, fuse: &str| trunk(fuse, &format!("max_current = \"{amps} A\""));
@@ -306,7 +306,7 @@ fn s07_stops_more_than_25_a_without_a_fuse_that_ends_it() {
         "NOTE supply far: ",
         &["lamps of pond (fuse not stated)"],
     );
-    // 300 VA at 12 V are 25 A; lamps whose cable is not stated count as well.
+    // 300 VA at 12 V are 25 A; lamps whose cable is not stated count too.
     let near = |va: &str| {
         changed(
             QUIET,
@@ -398,7 +398,7 @@ fn s09_warns_of_a_trunk_fuse_that_does_not_see_the_far_end() {
         &["draws 20 A, trunk fuse 7.5 A needs 20.6 A to blow promptly: fit 5 A at the supply"],
     );
     quiet(&limited("7.2 A", "20 A"), "S09");
-    // The wire carries all of 15 A: what the fuse does not see heats nothing.
+    // The wire carries all of 15 A: a short that the fuse does not clear overheats nothing.
     quiet(&limited("7.5 A", "15 A"), "S09");
 }
 
@@ -462,11 +462,11 @@ fn s32_warns_of_cables_that_lie_shallow() {
     );
     quiet(&trunk("6 in"), "S32");
     quiet(&pair("150 mm"), "S32");
-    // What is not stated is for the sheet to ask for.
+    // The sheet asks for what is not stated.
     quiet(QUIET, "S32");
 }
 
-/// The quiet yard with one more zone on its far supply.
+/// The quiet yard with another zone on its far supply.
 fn third(kind: &str, zone: &str, more: &str) -> String {
     format!(
         "{}\n[[zone]]\nname = \"third\"\nsupply = \"far\"\n{zone}\n[[lamp]]\nzone = \"third\"\ncount = 2\npower = \"4 W\"\n{more}",
@@ -500,7 +500,7 @@ fn s51_stops_a_zone_whose_supply_sleeps_while_another_is_dark() {
     // Two relays of one master, on one supply, work as one.
     let link = "[[link]]\nmaster = \"walk\"\nslave = \"third\"\nwire = \"0.75 mm2\"\nlength = \"50 m\"\nrectifier = \"bridge\"\ncapacitor = \"220 uF\"\nrelay = \"r720\"\nfuse = \"1 A\"\n";
     quiet(&third("desktop-pc", "", link), "S51");
-    // Two relays of unlike masters: either lights both.
+    // Two relays of different masters: either one lights both zones.
     let head = "[[supply]]\nname = \"shed\"\nkind = \"dc\"\n[[zone]]\nname = \"gate\"\nsupply = \"shed\"\non = \"20:00\"\noff = \"22:00\"\n";
     raises(
         &third(
@@ -512,7 +512,7 @@ fn s51_stops_a_zone_whose_supply_sleeps_while_another_is_dark() {
         "WARN zone third: ",
         &["each has a relay that switches it: both are lit while either is"],
     );
-    // A zone on the supply of its own slave is S18.
+    // S18 covers a zone on the supply of its own slave.
     let own = link.replace("walk", "pond");
     quiet(&third("desktop-pc", "", &own), "S51");
     assert_ne!(super::said(&third("desktop-pc", "", &own), "S18"), [""; 0]);

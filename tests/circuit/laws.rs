@@ -9,7 +9,7 @@ use proptest::prelude::*;
 
 use crate::support::cases::cases;
 
-/// Rounding of a bracketed root, and differences that no meter shows: a microvolt.
+/// Rounding of a bracketed root; no meter shows a difference of a microvolt.
 const ROUNDING_V: f64 = 1e-6;
 
 fn any_feed() -> impl Strategy<Value = Feed> {
@@ -47,8 +47,8 @@ prop_compose! {
     }
 }
 
-/// A link that somebody would build: a lit near zone, a pair that does not eat most of the voltage.
-/// From 150 Ω the coil stays below 1.5 W and may be asked for its own heat.
+/// A realistic link: a lit near zone, a pair that does not take most of the voltage. From 150 Ω the coil stays
+/// below 1.5 W, so the laws of self-heating may be tried on it.
 fn working_link(least_coil_ohm: f64) -> impl Strategy<Value = Input> {
     let feed = prop_oneof![
         (10.0..16.0, prop_oneof![Just(50.0), Just(60.0)])
@@ -92,11 +92,10 @@ fn margin(state: &Rectified, operate_20c: f64, coil_c: f64) -> f64 {
 proptest! {
     #![proptest_config(cases(256))]
 
-    /// Exact on DC, without a capacitor, and on AC wherever the pulse is a pulse: `V_m·(1 − cos
-    /// θ)`, which drives it, above the junction's own N·V_T, about 0.05 V. That is any lit near
-    /// zone behind half an ohm. Below it (a stiff source, or a residual of a volt) the drop is read
-    /// at a peak that is sharper than the true one, and a little more wire raises the answer by
-    /// millivolts.
+    /// Exact on DC, without a capacitor, and on AC as long as the driving part of the pulse, `V_m·(1 − cos θ)`,
+    /// is above the junction's own N·V_T, about 0.05 V. That is any lit near zone behind half an ohm. Below it
+    /// (a stiff source, or a residual of a volt) the drop is read at a peak sharper than the true one, and a
+    /// little more wire raises the answer by millivolts.
     #[test]
     fn longer_wire_never_raises_the_coil_voltage(link in any_link(), more_ohm in 0.0..50.0) {
         let before = steady_state(&link);
@@ -116,11 +115,11 @@ proptest! {
         prop_assert!((ohm(metres) - ohm(0.0) - (ohm(2.0 * metres) - ohm(metres))).abs() < 1e-9);
     }
 
-    /// The mean is that of a large capacitor, so between two capacitors it does not change at all;
-    /// what rises is the least voltage. Against no capacitor the mean rises too, except that an
-    /// inductive coil behind a single diode takes current the whole period and draws it only for
-    /// half, which beats the capacitor where the pair has as much resistance as the coil; and below
-    /// 1 V of peak both are residues of less than a millivolt.
+    /// The mean is that of a large capacitor, so it is the same for any two capacitors; only the lowest voltage
+    /// rises. Compared with no capacitor the mean rises too, with two exceptions. An inductive coil behind a
+    /// single diode takes current the whole period and draws it only for half, which gives more than the
+    /// capacitor where the pair has as much resistance as the coil. And below 1 V of peak both are residues of
+    /// less than a millivolt.
     #[test]
     fn more_capacitance_never_lowers_the_mean_or_the_least_voltage(link in any_link(), more_f in 0.0..1000e-6) {
         let before = steady_state(&link);
@@ -145,7 +144,7 @@ proptest! {
         prop_assert!(at(box_c + hotter_k) <= at(box_c) + ROUNDING_V);
     }
 
-    /// The same for a coil that has warmed itself and must come back after a blip.
+    /// The same for a coil that has warmed up and must pull in again after a blip.
     #[test]
     fn hotter_box_never_raises_the_restart_margin(
         link in working_link(150.0), box_c in -30.0..70.0, hotter_k in 0.0..30.0, kelvin_per_watt in 30.0..150.0,
@@ -159,10 +158,10 @@ proptest! {
         prop_assert!(at(box_c + hotter_k) <= at(box_c) + ROUNDING_V);
     }
 
-    /// A splice lowers the coil voltage, so behind diodes the capacitor starts lower and lets go
-    /// *sooner*, never later. A coil also runs cooler then, which shortens R·C and lowers the
-    /// release voltage; the first wins as long as the coil has more than e = 2.7 times its release
-    /// voltage, so the law holds for the warm coil too.
+    /// A splice lowers the coil voltage, so behind diodes the capacitor starts lower and lets go *sooner*,
+    /// never later. A coil also runs cooler then, which shortens R·C and lowers the release voltage. The first
+    /// effect wins as long as the coil has more than e = 2.7 times its release voltage, so the law holds for
+    /// the warm coil too.
     #[test]
     fn adding_a_splice_never_lengthens_the_release(
         link in working_link(150.0), splice_ohm in 0.0..20.0, release_20c in 0.5..2.5, kelvin_per_watt in 30.0..150.0,
@@ -195,8 +194,8 @@ proptest! {
         prop_assert!(state.peak_a >= state.coil_a * (1.0 - 1e-9), "{} {}", state.peak_a, state.coil_a);
     }
 
-    /// Newton on the last lamp's voltage finds what a plain backward/forward sweep finds, or both
-    /// find nothing.
+    /// Newton's method on the last lamp's voltage agrees with a plain backward/forward sweep, or both find no
+    /// solution.
     #[test]
     fn trunk_agrees_with_the_plain_sweep(
         lamps in prop::collection::vec((0.5_f64..60.0, 1.0_f64..20.0, any::<bool>()), 1..12),
@@ -216,8 +215,8 @@ proptest! {
                 })
                 .collect(),
         };
-        // Close to the limit the sweep needs thousands of rounds and the two may part; keep a
-        // percent away from it.
+        // Close to the limit the sweep needs thousands of rounds and the two may differ: the test keeps one per
+        // cent away from it.
         let margin = trunk.load_margin().unwrap_or(f64::INFINITY);
         prop_assume!((margin - 1.0).abs() > 0.01);
         match (trunk.state(), swept(&trunk)) {
@@ -233,7 +232,7 @@ proptest! {
     }
 }
 
-/// Lamp voltages by the plain sweep, damped by half so that filament lamps do not make it swing.
+/// Lamp voltages by the plain sweep, damped by half so that filament lamps do not make it oscillate.
 fn swept(trunk: &trunk::Trunk) -> Option<Vec<f64>> {
     let taps = &trunk.taps;
     let mut volts = vec![trunk.supply_v; taps.len()];

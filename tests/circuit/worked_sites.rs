@@ -109,7 +109,7 @@ impl Link {
     }
 }
 
-/// The mains deviation that a case names: "mains -10%" is 0.9.
+/// The mains factor that a case names: "mains -10%" is 0.9.
 fn mains(case: &str) -> f64 {
     match case {
         _ if case.contains("mains -10%") => 0.9,

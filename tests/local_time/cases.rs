@@ -40,7 +40,7 @@ impl Case {
     }
 }
 
-/// The clock times of the evening of a date lie in the 24 hours from its noon.
+/// Checks that the clock times of an evening lie in the 24 hours from its noon.
 fn in_evening(zone: &SiteZone, evening: &str, clock: &str) -> DateTime<Utc> {
     let date: NaiveDate = evening.parse().unwrap();
     let clock = NaiveTime::parse_from_str(clock, "%H:%M").unwrap();
@@ -71,7 +71,7 @@ fn case_1_a_time_in_the_gap_takes_the_offset_before_the_gap() {
             how: Occurrence::Gap
         }
     );
-    // What the wall shows then is an hour later.
+    // The wall clock then shows an hour later.
     assert_eq!(
         zone.to_local(utc),
         case.local("local") + TimeDelta::hours(1)
@@ -90,7 +90,7 @@ fn case_2_a_time_in_the_fold_means_the_first_one() {
             how: Occurrence::Fold
         }
     );
-    // The other reading shows the same on the wall.
+    // The other reading shows the same on the wall clock.
     assert_eq!(
         case.zone().to_local(case.utc("not_utc")),
         case.local("local")

@@ -72,7 +72,7 @@ fn a_misspelt_name_brings_the_name_that_was_meant() {
         ("New York", r#""America/New_York""#),
         ("Berlin", r#""Europe/Berlin""#),
         ("Asia/Berlin", r#""Europe/Berlin""#),
-        // An old name that the database lists and the system has not installed.
+        // An old name that the database lists but the system has not installed.
         ("US/Central", r#""America/Chicago""#),
         ("utc", r#""UTC" or "Etc/UTC""#),
     ] {
@@ -118,7 +118,7 @@ fn names_are_found_in_whatever_the_database_brings() {
     ];
     let names = || ZoneInfo::new([&directory]).names();
     assert_eq!(names(), [&expected[..], &["UTC"]].concat());
-    // Without its text, the files.
+    // Without its text form, the names of the files count.
     fs::remove_file(directory.join("tzdata.zi")).unwrap();
     put(&directory, "leapseconds", b"not a zone");
     put(&directory, "right/Europe/Berlin", &tzif(BERLIN));
@@ -167,7 +167,7 @@ fn an_offset_is_refused_even_if_the_database_has_it() {
 #[test]
 fn what_is_not_a_place_is_refused_with_the_reason() {
     let directory = small_database("not_places");
-    // They are there, to be refused all the same.
+    // These files exist, but must be refused all the same.
     for name in [
         "localtime",
         "Factory",
@@ -302,12 +302,12 @@ fn tzdir_replaces_the_usual_directories() {
         info.open("Europe/Berlin").unwrap().path(),
         directory.join("Europe/Berlin")
     );
-    // Nothing else is looked at, even for a name that it lacks.
+    // No other directory is searched, even for a name missing from this one.
     assert!(matches!(
         info.open("Asia/Tokyo"),
         Err(ZoneError::Unknown { .. })
     ));
-    // Set to nothing is not set.
+    // An empty variable counts as not set.
     let searched = |tzdir| match ZoneInfo::with_tzdir(tzdir)
         .open("No/Such_Place")
         .unwrap_err()
@@ -321,8 +321,8 @@ fn tzdir_replaces_the_usual_directories() {
 
 #[test]
 fn tzdir_is_taken_from_the_environment_and_tz_is_not() {
-    // A test must not change the environment of the others, so a second process of this program
-    // runs the next test alone.
+    // A test must not change the environment of the others, so a second process of this program runs the next
+    // test alone.
     let directory = small_database("environment");
     let output = Command::new(std::env::current_exe().unwrap())
         .args([

@@ -8,7 +8,7 @@ use pilotwire::civil_time::{LocalOffset, Occurrence, SiteZone, ZoneInfo};
 
 use super::frozen::{empty_directory, put, tzif};
 
-/// What has been compared, so that a test cannot pass by comparing nothing.
+/// Counts the comparisons, so that a test cannot pass by comparing nothing.
 #[derive(Debug, Default)]
 struct Compared {
     zones: u32,
@@ -18,7 +18,7 @@ struct Compared {
     folds: u32,
 }
 
-/// Every zone of the machine, read by both.
+/// Every zone of the machine, read by both libraries.
 fn zones() -> impl Iterator<Item = (SiteZone, TimeZone)> {
     let info = ZoneInfo::from_environment();
     let names = info.names();
@@ -83,8 +83,7 @@ fn assert_same_offset(zone: &SiteZone, second: &TimeZone, at: DateTime<Utc>) {
     assert!(same, "{} at {at}: {ours:?}, jiff {theirs:?}", zone.name());
 }
 
-/// jiff tells a gap and a fold with both offsets; RFC 5545, section 3.3.5, takes `before` in
-/// either.
+/// For a gap and a fold, jiff returns both offsets; RFC 5545, section 3.3.5, takes `before` in either.
 fn assert_same_instant(
     zone: &SiteZone,
     second: &TimeZone,
@@ -144,7 +143,7 @@ fn compare(
         assert_eq!(zone.offset_at(change.at), change.after);
         assert_same_offset(zone, second, last_before);
         assert_same_offset(zone, second, change.at);
-        // Around what the wall shows just before and just after.
+        // Around the wall clock's time just before and just after.
         let wall = |offset: LocalOffset| {
             change.at.naive_utc() + TimeDelta::seconds(offset.utc_offset_s.into())
         };

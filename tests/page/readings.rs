@@ -4,11 +4,11 @@ use serde_json::{Value, json};
 
 use super::{JSON, OWN, Page, WORD, code};
 
-/// A worked site; what meters show in it, healthy and with faults, is a circuit simulator's.
+/// A worked site; a circuit simulator gave its meter readings, healthy and with faults.
 const COPPERLEAF: &str = include_str!("../worked_sites/copperleaf.toml");
 
 impl Page {
-    /// The form; where that takes longer than the page waits for it, it is asked for again, as it says.
+    /// Loads the form; if making it takes longer than the page waits, it asks again as the page says.
     fn form(&self, headers: &[&str]) -> String {
         for _ in 0..10 {
             let form = self.send("GET", "/readings", headers, "");
@@ -20,7 +20,7 @@ impl Page {
         panic!("no form: {}", self.log());
     }
 
-    /// Sends readings of a zone as the page does; code and answer.
+    /// Sends readings of a zone as the page does; returns code and answer.
     fn measure(&self, zone: &str, readings: &Value) -> (u16, Value) {
         let body = json!({"do": "measured", "zone": zone, "readings": readings});
         let answer = self.send("POST", "/do", &[JSON, OWN], &body.to_string());
@@ -32,7 +32,7 @@ impl Page {
     }
 }
 
-/// Whether markup closes what it opens, in order, and no id is there twice.
+/// Checks that markup closes what it opens, in order, and that every id is unique.
 fn well_formed(html: &str) {
     const EMPTY: [&str; 5] = ["meta", "link", "input", "br", "!DOCTYPE"];
     let mut open = Vec::new();
@@ -72,7 +72,7 @@ fn the_form_says_of_every_point_of_every_demo_yard_where_how_and_what() {
     for path in yards.filter(|path| path.extension().is_some_and(|it| it == "toml")) {
         let name = path.file_stem().unwrap().to_str().unwrap();
         let yard = std::fs::read_to_string(&path).unwrap();
-        // The yard of a board has a table of the service already; what the tests say goes there.
+        // The board's yard has a table of the service already: the tests' settings go there.
         let yard = yard.split("[daemon]").next().unwrap();
         let page = Page::of(&format!("form-{name}"), yard, "");
         let form = page.form(&[]);
@@ -84,7 +84,7 @@ fn the_form_says_of_every_point_of_every_demo_yard_where_how_and_what() {
         assert_eq!(html.matches("inputmode=\"decimal\"").count(), inputs);
         assert_eq!(html.matches("Meter on <b>").count(), inputs);
         assert_eq!(html.matches("Expected: <b>").count(), inputs);
-        // Every input has a label, and what describes it is there.
+        // Every input has a label, and the text that describes it exists.
         let ids = all(html, "id");
         let labels = all(html, "for");
         assert_eq!(labels.len(), inputs, "{name}");
@@ -101,7 +101,7 @@ fn the_form_says_of_every_point_of_every_demo_yard_where_how_and_what() {
         }
         let forms = html.matches("<form").count();
         assert_eq!(html.matches("role=\"status\"").count(), forms);
-        // Without its script nothing can be sent, and it says what can be done.
+        // Without its script nothing can be sent, and the page says what to do.
         assert_eq!(html.matches("<button disabled>").count(), forms);
         assert!(html.contains("<noscript>") && html.contains("pilotwire measured ZONE"));
         assert!(html.contains("Switch mains off"), "{name}");
@@ -130,7 +130,7 @@ fn the_form_is_small_and_its_script_too() {
     );
 }
 
-/// The simulator's table of faults, read off and sent: what comes back is the fault.
+/// Readings from the simulator's table of faults are sent, and the answer must name the fault.
 #[test]
 fn readings_that_are_sent_name_the_fault_and_survive_a_restart() {
     let page = Page::of("form-faults", COPPERLEAF, "");
@@ -225,7 +225,7 @@ fn figure<'a>(figures: &'a str, name: &str) -> Option<&'a str> {
 fn figures_tell_whether_readings_are_off_and_when_they_were_taken() {
     let page = Page::start("form-figures", "");
     let figures = page.get("/metrics");
-    // A family of which nothing was measured has a name and no values.
+    // A metric family without a measurement has a name and no values.
     for family in [
         "pilotwire_zone_readings_off",
         "pilotwire_zone_measured_timestamp_seconds",
@@ -272,7 +272,7 @@ fn figures_tell_whether_readings_are_off_and_when_they_were_taken() {
             .unwrap();
         assert!((before..=now()).contains(&at), "{figures}");
     }
-    // After a restart nobody need open the form first.
+    // After a restart the form need not be opened first.
     let (folder, at) = (page.folder.clone(), page.at);
     drop(page);
     let page = Page::run(folder, at);

@@ -1,4 +1,4 @@
-//! Pictures in characters: their width, their letters, what stands where.
+//! Pictures in characters: their width, their letters, the places of their parts.
 
 use std::num::NonZeroU32;
 
@@ -16,7 +16,7 @@ use crate::support::yards::CONFIG;
 
 use super::yards::{all, great};
 
-/// A text without what a terminal takes for colours.
+/// A text without a terminal's colour sequences.
 pub(crate) fn without_colours(text: &str) -> String {
     let sequences = ["\u{1b}[1;33m", "\u{1b}[1m", "\u{1b}[2m", "\u{1b}[0m"];
     let plain = sequences
@@ -42,7 +42,7 @@ fn links(judged: &[LinkJudgement]) -> Vec<(LinkId, &LinkJudgement)> {
         .collect()
 }
 
-/// Everything that is drawn of a yard, by name.
+/// Every picture of a yard, by name.
 fn drawn(site: &Site, columns: usize, colour: bool) -> Vec<(&'static str, String)> {
     let judged = judged(site);
     vec![
@@ -82,7 +82,7 @@ fn pictures_keep_to_their_width_and_need_no_colour() {
     }
 }
 
-/// A text in one line, whatever its lines were.
+/// A text joined into one line.
 fn one_line(text: &str) -> String {
     let words = |line: &str| line.trim_start_matches(['|', ':', ' ', '+']).to_owned();
     text.lines().map(words).collect::<Vec<_>>().join(" ")
@@ -137,7 +137,7 @@ fn wires_of_a_tree_lead_from_every_slave_to_its_master() {
             let relay = |row: &&Vec<char>| row.iter().collect::<String>().contains(">[/]");
             let relay = grid.iter().find(relay).unwrap();
             let left = relay.iter().position(|c| *c == '[').unwrap();
-            // The row of a zone's name, above a row: the first before which the yard is blank there.
+            // The zone that a row belongs to: the nearest row above it that starts text below a blank row.
             let zone_of = |row: usize| {
                 let named = (0..row).rev().find(|&row| {
                     (left..left + 3).all(|column| row == 0 || at(row - 1, column) == ' ')
@@ -187,7 +187,8 @@ fn wires_of_a_tree_lead_from_every_slave_to_its_master() {
     }
 }
 
-/// Where the coil's letter stands, in columns from zero, is to where too much begins as volts are to volts.
+/// Columns, counted from zero volts, are in proportion to volts: for the coil's letter and for the start of
+/// "too much".
 #[test]
 fn a_ladder_in_characters_is_to_scale() {
     for (name, text) in CONFIG {

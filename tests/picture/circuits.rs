@@ -1,4 +1,4 @@
-//! Diagram, ladders, lamps and chains, against the yard and what the core says of it.
+//! Diagram, ladders, lamps and chains, compared with the yard and the core's results.
 
 use std::num::NonZeroU32;
 
@@ -76,7 +76,7 @@ fn a_diagram_names_every_part_of_its_yard() {
                 .iter()
                 .map(|link| format!("relay {}", link.relay.name)),
         );
-        // A yard of many zones says once where test points are.
+        // A yard of many zones explains once where test points are.
         let full = !said.contains("the same in every zone");
         assert_eq!(full, site.zones.len() < 8, "{name}");
         // A long name goes on in the next line.
@@ -94,8 +94,8 @@ fn a_diagram_names_every_part_of_its_yard() {
     }
 }
 
-/// Yards to look for labels and test points in: supplies of every kind, timed and told, lines and runs of
-/// every number.
+/// Yards for finding labels and test points: every kind of supply, timed and following zones, board lines, and
+/// different numbers of runs.
 fn labelled() -> Vec<(&'static str, Site)> {
     let mut all = all();
     for (name, text) in [
@@ -112,7 +112,7 @@ fn labelled() -> Vec<(&'static str, Site)> {
     all
 }
 
-/// What is written of every zone of a diagram, without spaces, from its name on; and the key below.
+/// The text of every zone in a diagram, without spaces, from its name on; and the key below.
 fn blocks(svg: &str) -> (Vec<String>, String) {
     let document = Document::parse(svg).unwrap();
     let mut blocks: Vec<String> = Vec::new();
@@ -164,7 +164,7 @@ fn test_points(text: &str) -> Vec<u32> {
     found
 }
 
-/// From a row of the wiring schedule to its place: every zone has the labels of its own runs.
+/// The wiring schedule leads to the place in the diagram: every zone has the labels of its own runs.
 #[test]
 fn a_diagram_has_the_labels_of_the_wiring_schedule() {
     let label = regex::Regex::new("[PT][0-9]+:").unwrap();
@@ -254,8 +254,8 @@ fn no_line_of_a_diagram_breaks_inside_what_belongs_together() {
     }
 }
 
-/// On a page of A4, 24 cm of it and 18 cm across, no letter is smaller than 7 pt; what is longer goes on on
-/// the next page, as large as any.
+/// On a page of A4, 24 cm high and 18 cm wide, no letter is smaller than 7 pt; a longer picture continues on
+/// the next page at the same size.
 #[test]
 fn thirty_zones_are_legible_on_a_page_of_paper() {
     for (name, site) in great() {
@@ -348,12 +348,12 @@ fn a_ladder_puts_the_coil_where_the_simulation_does() {
     }
 }
 
-/// Its heading is what `check` says of the link, with the case; not what the drawn evening would make of it.
+/// Its heading is the result of `check` with its case, not a result for the evening drawn.
 #[test]
 fn a_ladder_is_headed_by_what_check_says() {
     let from = "2027-01-01".parse().unwrap();
     let mut not_at_the_worst = 0;
-    // So far that it works on an ordinary evening only.
+    // So long that it works only on an ordinary evening.
     let far = CONFIG[0].1.replace("\"240 ft\"", "\"1900 ft\"");
     for (name, text) in CONFIG.into_iter().chain([("far", far.as_str())]) {
         let site = read(text);
@@ -445,7 +445,7 @@ fn a_chain_says_when_every_zone_is_lit_and_dark() {
     }
 }
 
-/// Names of any length are there in full, one after the other, and touch nothing.
+/// Names of any length appear in full, one after another, and touch nothing.
 #[test]
 fn a_chain_has_its_names_in_full() {
     let long = "the-gate-at-the-end-of-the-lower-garden-where-the-old-wall-stood";

@@ -1,8 +1,8 @@
-//! What holds for every SVG.
+//! Laws for every SVG.
 
 use roxmltree::{Document, Node};
 
-/// Width of a letter of a usual sans-serif face, of its height.
+/// Width of a letter of an ordinary sans-serif font, as a fraction of its height.
 const SPREAD: f64 = 0.55;
 
 fn attribute(node: &Node<'_, '_>, name: &str) -> Option<f64> {
@@ -37,7 +37,7 @@ pub(crate) fn check(name: &str, svg: &str) {
         );
         for attribute in node.attributes() {
             let value = attribute.value();
-            // A name may well have such letters in it.
+            // A name may contain such letters.
             assert!(
                 attribute.name() == "aria-label"
                     || (!value.contains("NaN") && !value.contains("inf")),
@@ -88,7 +88,7 @@ pub(crate) fn check(name: &str, svg: &str) {
     );
 }
 
-/// Points of every part of a path; curves by their ends.
+/// Points of every part of a path; a curve counts by its ends.
 pub(crate) fn paths(d: &str) -> Vec<Vec<(f64, f64)>> {
     let mut parts: Vec<Vec<(f64, f64)>> = Vec::new();
     let (mut x, mut y) = (0.0, 0.0);

@@ -213,7 +213,7 @@ fn the_edge_is_drawn_where_it_is_known_to_be() {
     assert_eq!((early.len(), late.len()), (1, 1));
     // 404 − 52 − 16 units from 10 to 120 m.
     assert!((late[0] - early[0] - 24.0 * 336.0 / 110.0).abs() < 0.2);
-    // A turn to something else than what follows is none.
+    // A change to a verdict other than the next one does not count.
     assert_eq!(edge(&with(vec![turn(93.0, Verdict::Go)])), edge(&lengths()));
 }
 

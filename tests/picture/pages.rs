@@ -1,4 +1,4 @@
-//! Several pictures in one page: none reaches into another, nor into the page.
+//! Several pictures in one page: none affects another, or the page.
 
 use std::collections::HashSet;
 use std::fmt::Write;
@@ -21,7 +21,7 @@ use crate::support::yards::CONFIG;
 use super::seasons::four;
 use super::yards::{thirty, zones_at};
 
-/// Everything that there is to draw of a yard, but waveforms.
+/// Every picture of a yard except waveforms.
 fn drawn(site: &Site) -> Vec<Picture> {
     let draw = Draw {
         seed: 1,
@@ -47,7 +47,7 @@ fn drawn(site: &Site) -> Vec<Picture> {
 
 #[test]
 fn pictures_in_one_page_share_no_id() {
-    // A season of four panels draws its sky by reference; here it stands in the page twice.
+    // A season of four panels draws its sky by reference; here the page contains it twice.
     let pictures: Vec<Picture> = [four(), read(CONFIG[1].1), four()]
         .iter()
         .flat_map(drawn)
@@ -105,7 +105,8 @@ fn a_picture_in_a_page_is_the_picture_of_the_file() {
     }
 }
 
-/// What is higher than a page of paper comes in parts that each fit one, and nothing is lost or drawn twice.
+/// A picture taller than a page of paper is cut into parts that each fit one, and nothing is lost or drawn
+/// twice.
 #[test]
 fn a_long_picture_comes_in_parts() {
     let site = thirty(|_| 0);
@@ -209,7 +210,7 @@ fn the_style_of_pictures_restyles_nothing_else() {
     for selector in selectors {
         assert!(selector.starts_with(".pwp"), "{selector}");
     }
-    // A page gets every rule that any of its pictures has as a file.
+    // The page's style has every rule that any of its pictures has as a file.
     for picture in drawn(&four()) {
         let file = picture.file();
         let own = file.split_once("<style>").unwrap().1;

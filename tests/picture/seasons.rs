@@ -1,4 +1,4 @@
-//! The season chart against the plan, and against where the sun stands.
+//! The season chart, compared with the plan and with the sun's position.
 
 use std::fmt::Write;
 use std::time::Duration;
@@ -30,7 +30,7 @@ fn of(site: &Site, from: &str, to: &str) -> (Season, Vec<Sky>) {
     (season, skies)
 }
 
-/// A leap year, as long as a year is.
+/// A leap year: the longest year.
 const YEAR: (&str, &str) = ("2027-09-01", "2028-08-31");
 
 /// Four zones that have nothing in common.
@@ -113,7 +113,7 @@ fn what_is_drawn_lit_is_lit_in_the_plan() {
         let frames = frames(&document);
         assert_eq!(frames.len(), panels, "{name}");
         let lit = shapes(&document, "lit");
-        // Panels stand in the order of the zones, each with the first of those that share it.
+        // Panels are in the order of the zones, each with the first of the zones that share it.
         for (frame, zone) in frames.iter().zip(site.zones_in_order()) {
             let [left, top, wide, high] = *frame;
             let nights = skies.len();
@@ -137,7 +137,7 @@ fn what_is_drawn_lit_is_lit_in_the_plan() {
                 for half_hour in 0..48 {
                     let hours = f64::from(half_hour) / 2.0 + 0.2;
                     let at = |by: f64| mine(instant(&site, date, (hours + by).clamp(0.0, 23.99)));
-                    // Within ten minutes of a switching a unit of the picture may go either way.
+                    // Within ten minutes of a switching, a unit of the picture may show either state.
                     if at(-0.17) != at(0.17) {
                         continue;
                     }
@@ -231,7 +231,7 @@ fn a_season_chart_is_sound_and_small() {
     }
 }
 
-/// Lit is striped, so that on paper without colour it is not taken for twilight.
+/// Lit time is striped, so that on paper without colour it does not look like twilight.
 #[test]
 fn what_is_lit_is_striped_from_its_on_to_its_off() {
     for site in [read(CONFIG[1].1), four()] {
@@ -291,7 +291,7 @@ fn nights_out_of_the_ordinary_are_said_with_their_reason() {
     let site = read(CONFIG[1].1);
     let (season, skies) = of(&site, "2026-11-24", "2027-11-23");
     let svg = season_svg(&site, &season, &skies).file();
-    // A note as it stands below its panel, and as a pointer is told it.
+    // A note below its panel, and in the text for a pointer.
     let document = Document::parse(&svg).unwrap();
     let note = "1 night with other times: until 01:30, by [[date]]; 2026-12-31";
     let told = document.descendants().any(|node| {

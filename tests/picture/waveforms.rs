@@ -1,4 +1,4 @@
-//! Waveforms of links whose figures a circuit simulator worked out: one of each kind.
+//! Waveforms of links with figures from a circuit simulator, one of each kind.
 
 use pilotwire::picture::waveform::{
     Event, Thresholds, Trace, waveform_csv, waveform_sketch, waveform_svg,
@@ -13,7 +13,7 @@ const CASES: &str = include_str!("../data/link-cases.json");
 /// Ordinary; a long thin pair; chatter without a capacitor; 4700 µF; a direct supply.
 const KINDS: [&str; 5] = ["dev-01", "dev-03", "dev-07", "dev-09", "dev-13"];
 
-/// Every link's trace with what the simulator says of it.
+/// Every link's trace, with the simulator's figures.
 fn traces() -> Vec<(String, Trace, Value)> {
     let file: Value = serde_json::from_str(CASES).unwrap();
     let cases = file["cases"].as_array().unwrap();

@@ -35,7 +35,7 @@ pub(crate) fn zones_at(latitude: f64, zones: &str) -> Site {
     ))
 }
 
-/// Thirty zones; `master` says whom each follows.
+/// Thirty zones; `master` gives each one's master.
 pub(crate) fn thirty(master: impl Fn(usize) -> usize) -> Site {
     let name = |zone: usize| match zone % 5 {
         0 if zone > 0 => format!("the-longest-name-of-a-zone-that-anybody-gives-{zone}"),

@@ -1,4 +1,4 @@
-//! With how many cases, and which, a property is tried.
+//! How many cases of a property are tried, and which.
 
 use std::hash::{BuildHasher, RandomState};
 
@@ -6,8 +6,8 @@ use proptest::test_runner::{Config, RngSeed};
 
 /// Tries a property with `ordinary` cases, times `PILOTWIRE_CASES_TIMES` of the environment.
 ///
-/// The cases are others every time. A property that fails leaves no file but prints the seed that draws them again; a
-/// case worth keeping becomes a test with a name.
+/// The cases are different every time. A failing property leaves no file, but prints the seed that draws the
+/// same cases; a case worth keeping becomes a test with a name.
 pub(crate) fn cases(ordinary: u32) -> Config {
     let times: u32 = std::env::var("PILOTWIRE_CASES_TIMES").map_or(1, |times| {
         times

@@ -1,11 +1,11 @@
-//! Texts that are kept beside the tests, and written again on request.
+//! Texts kept beside the tests, and rewritten on request.
 
-/// Whether the environment asks that what is kept be written again, as with `README=write`.
+/// Whether the environment asks for kept texts to be rewritten, as `README=write` does.
 pub(crate) fn write(name: &str) -> bool {
     std::env::var_os(name).is_some_and(|how| how == "write")
 }
 
-/// Two texts are the same; if not, the first line that differs is shown.
+/// Asserts that two texts are the same; if not, shows the first line that differs.
 pub(crate) fn assert_same(name: &str, today: &str, kept: &str) {
     if today == kept {
         return;

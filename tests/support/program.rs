@@ -5,8 +5,8 @@ use std::process::{Child, Command, Output, Stdio};
 
 use super::read::time_zones;
 
-/// The program at the root of the project. Of the terminal and the time zone that the tests are started in it knows
-/// nothing.
+/// The program at the root of the project, without the terminal and the time zone that the tests were started
+/// in.
 pub(crate) fn program() -> Command {
     time_zones();
     let mut program = Command::new(env!("CARGO_BIN_EXE_pilotwire"));
@@ -17,7 +17,7 @@ pub(crate) fn program() -> Command {
     program
 }
 
-/// What comes of a program that is given a text on standard input.
+/// The output of a program that gets a text on standard input.
 pub(crate) fn given(program: &mut Command, text: &[u8]) -> Output {
     let mut child = program
         .stdin(Stdio::piped())
@@ -26,13 +26,13 @@ pub(crate) fn given(program: &mut Command, text: &[u8]) -> Output {
         .spawn()
         .expect("the program runs");
     let mut pipe = child.stdin.take().expect("it has a standard input");
-    // It stops reading at the largest file it takes.
+    // It stops reading at the largest file it accepts.
     let _ = pipe.write_all(text);
     drop(pipe);
     child.wait_with_output().expect("the program ends")
 }
 
-/// A service that ends with its test.
+/// A service that ends together with its test.
 pub(crate) struct Running(pub(crate) Child);
 
 impl Drop for Running {

@@ -3,7 +3,8 @@
 use pilotwire::civil_time::ZoneInfo;
 use pilotwire::site::{self, Site};
 
-/// The time zones of the machine. Without them no yard can be read, and every test would fail in a way of its own.
+/// The time zones of the machine. Without them no yard can be read, and every test would fail in a different
+/// way.
 pub(crate) fn time_zones() -> ZoneInfo {
     let zones = ZoneInfo::from_environment();
     if let Err(why) = zones.open("Europe/London") {

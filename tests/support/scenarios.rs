@@ -1,4 +1,5 @@
-//! The table of the worked sites: what hand and circuit simulation give for every link (`data/scenarios.csv`).
+//! The table of the worked sites: results by hand and by circuit simulation for every link
+//! (`data/scenarios.csv`).
 
 use std::collections::BTreeMap;
 
@@ -11,7 +12,7 @@ pub(crate) struct Row {
     pub(crate) quantity: String,
 }
 
-/// Every row lies within its tolerance of what `ours` gives for it.
+/// Asserts that every row is within its tolerance of the value that `ours` gives.
 pub(crate) fn assert_all_within_tolerance(mut ours: impl FnMut(&Row) -> f64) {
     let mut rows = 0;
     let mut outside = Vec::new();

@@ -2,12 +2,12 @@
 
 use std::path::{Path, PathBuf};
 
-/// Where a test may write; each takes a name that no other takes.
+/// A path where a test may write; each test uses its own name.
 pub(crate) fn scratch(name: &str) -> PathBuf {
     Path::new(env!("CARGO_TARGET_TMPDIR")).join(name)
 }
 
-/// A folder of one test, emptied of what an earlier run left.
+/// A folder of one test, cleared of an earlier run's files.
 pub(crate) fn empty_folder(name: &str) -> PathBuf {
     let folder = scratch(name);
     let _ = std::fs::remove_dir_all(&folder);

@@ -1,4 +1,4 @@
-//! Yards that several promises look at.
+//! Yards that several promises use.
 
 use chrono::NaiveDate;
 use pilotwire::check::{Check, check};
@@ -19,10 +19,10 @@ pub(crate) const CONFIG: [(&str, &str); 5] = [
     ("too-far", include_str!("../../config/too-far.toml")),
 ];
 
-/// A yard with nothing to caution about: every evening at 20 °C, where all factors of copper are 1.
+/// A yard that gives no caution: every evening at 20 °C, where all factors of copper are 1.
 pub(crate) const QUIET: &str = include_str!("../cautions/quiet.toml");
 
-/// The site file with stretches of text, each of which must occur once, replaced.
+/// The site file with passages replaced; each passage must occur exactly once.
 pub(crate) fn changed(site: &str, changes: &[(&str, &str)]) -> String {
     let mut site = site.to_owned();
     for (old, new) in changes {
@@ -32,7 +32,7 @@ pub(crate) fn changed(site: &str, changes: &[(&str, &str)]) -> String {
     site
 }
 
-/// The site of a text, and what `check` says of the year that begins 2027-01-01.
+/// The site of a text, and its `check` for the year from 2027-01-01.
 pub(crate) fn checked(text: &str) -> (Site, Check) {
     let site = read(text);
     let from = NaiveDate::from_ymd_opt(2027, 1, 1).unwrap();

@@ -1,4 +1,4 @@
-//! A cell says what `check` says of a yard whose site file has the same change.
+//! A cell agrees with `check` of a yard whose site file has the same change.
 
 use pilotwire::cautions::{Code, Level, Place, verdict};
 use pilotwire::link::Verdict;
@@ -8,7 +8,7 @@ use crate::support::yards::{changed, checked};
 
 use super::{PAIR, PLAIN, swept};
 
-/// What `check` says of the relay; fuse, contact and ratings are not swept.
+/// The codes about the relay; fuse, contact and ratings are not swept.
 const OF_THE_RELAY: [Code; 6] = [
     Code::S18,
     Code::S19,
@@ -18,7 +18,7 @@ const OF_THE_RELAY: [Code; 6] = [
     Code::S50,
 ];
 
-/// That a cell of the first link agrees with the changed file; returns its verdict.
+/// Asserts that a cell of the first link agrees with the changed file; returns its verdict.
 fn agrees(sweep: &Sweep, cell: usize, text: &str) -> Verdict {
     let (_, check) = checked(text);
     let judged = &check.links[0];
@@ -41,7 +41,7 @@ fn agrees(sweep: &Sweep, cell: usize, text: &str) -> Verdict {
     expected
 }
 
-/// Every value of a word beside the file with one stretch of text replaced.
+/// Compares every value of a word with the file in which that passage is replaced.
 fn all_agree(text: &str, word: &str, old: &str, new: &[&str]) -> Vec<Verdict> {
     let (_, sweep) = swept(text, &[word], 2);
     assert_eq!(sweep.cells.len(), new.len());
@@ -119,7 +119,7 @@ fn capacitors_and_none() {
         ],
     );
     assert_eq!(verdicts[0], Verdict::NoGo);
-    // What a file gets that leaves rating and tolerance out.
+    // The defaults of a file without rating and tolerance.
     all_agree(
         PLAIN,
         "capacitor=none,47uF",

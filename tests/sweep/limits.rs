@@ -1,6 +1,6 @@
-//! Limits by hand. On DC without diodes, capacitor, tolerance or heat, V = U/(1 + R/Rc); with U = 12 V,
-//! Rc = 720 Ω and pull-in at 8.4 V: R = Rc·(U/8.4 V − 1) = 308.6 Ω where nothing is left, and
-//! R = Rc·(U/(1.15 · 8.4 V) − 1) = 174.4 Ω where 15 % is left.
+//! Limits by hand. On DC without diodes, capacitor, tolerance or heat, V = U/(1 + R/Rc); with U = 12 V, Rc =
+//! 720 Ω and pull-in at 8.4 V: R = Rc·(U/8.4 V − 1) = 308.6 Ω for no margin, and R = Rc·(U/(1.15 · 8.4 V) − 1)
+//! = 174.4 Ω for a margin of 15 %.
 
 use pilotwire::circuit::diode::Diode;
 use pilotwire::link::{Trouble, Verdict};
@@ -10,7 +10,7 @@ use crate::support::yards::changed;
 
 use super::{PLAIN, swept};
 
-/// Where the margin becomes thin, and where the relay no longer pulls in.
+/// Where the margin becomes thin, and where the relay stops pulling in.
 fn edges(text: &str, word: &str) -> [Edge; 2] {
     let (_, sweep) = swept(text, &[word], 2);
     let [thin, dark] = sweep.edges[0][..] else {
@@ -23,7 +23,8 @@ fn edges(text: &str, word: &str) -> [Edge; 2] {
     [thin, dark]
 }
 
-/// The limit lies between the last good value and the first bad one, and these within 1 %.
+/// Asserts that the limit lies between the last good value and the first bad one, and that these are within 1
+/// %.
 fn holds(edge: &Edge, limit: f64) {
     let (good, bad) = (edge.last_good.unwrap(), edge.first_bad.unwrap());
     let (low, high) = (good.min(bad), good.max(bad));

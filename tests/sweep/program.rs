@@ -37,7 +37,7 @@ fn the_answer_comes_first() {
         answer,
         "front > fence, relay r720: works up to 174 ohm; beyond that less than 15 % is left over pull-in; from 309 ohm up it stays dark"
     );
-    // The limit is a property of the link: how many values are tried makes no difference.
+    // The limit belongs to the link: it does not depend on how many values are tried.
     let other = printed(&[PLAIN_FILE, "fence", "--vary", "loop=50..450ohm/3"]);
     let other = other.split("\n\n").next().unwrap().replace("\n  ", " ");
     assert!(other.contains("works up to 173 ohm") || other.contains("works up to 174 ohm"));

@@ -1,4 +1,4 @@
-//! What is said of wrong words, and what right ones mean.
+//! The messages for wrong words, and the meaning of right ones.
 
 use pilotwire::site::Site;
 use pilotwire::sweep::{Points, axes, link_named};

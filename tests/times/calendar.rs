@@ -1,4 +1,4 @@
-//! The plan as a calendar: read back by an independent parser, and by the rules of RFC 5545.
+//! The plan as a calendar, checked by an independent parser and by the rules of RFC 5545.
 
 use std::collections::BTreeSet;
 
@@ -43,7 +43,7 @@ fn value(properties: &[Property], name: &str) -> String {
     all[0].value.clone().unwrap()
 }
 
-/// Undoes the escapes of a TEXT value; a character that must be escaped and is not is a failure.
+/// Undoes the escapes of a TEXT value; fails at an unescaped character that needs an escape.
 fn unescaped(text: &str) -> String {
     let mut out = String::new();
     let mut letters = text.chars();
@@ -137,7 +137,7 @@ fn lines_are_those_of_rfc_5545() {
     }
     let unfolded = ics.replace("\r\n ", "");
     let lines: Vec<&str> = unfolded.split_terminator("\r\n").collect();
-    // VERSION and PRODID are asked for once (3.6).
+    // VERSION and PRODID must occur once (3.6).
     for (start, times) in [("VERSION:2.0", 1), ("PRODID:", 1), ("BEGIN:VCALENDAR", 1)] {
         assert_eq!(
             lines.iter().filter(|line| line.starts_with(start)).count(),
@@ -150,7 +150,7 @@ fn lines_are_those_of_rfc_5545() {
         .find_map(|line| line.strip_prefix("NAME:"))
         .unwrap();
     assert_eq!(unescaped(name), site.name.replace('\t', " "));
-    // What an event must have, and nothing that it must not have twice.
+    // What an event must contain, and what it must not contain twice.
     let begins = lines.iter().filter(|line| **line == "BEGIN:VEVENT").count();
     for name in [
         "UID",

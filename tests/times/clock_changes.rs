@@ -37,7 +37,7 @@ fn a_switching_in_the_gap_comes_an_hour_later_on_the_wall() {
             "2026-03-29T00:30:00Z",
             "2026-03-29T01:00:00Z",
         ),
-        // Hours are hours: 23:00 to 03:00 on the wall is three.
+        // A duration counts real hours: 23:00 to 03:00 on the wall clock is three.
         (
             "23:00",
             "for = \"3 h\"".into(),
@@ -167,8 +167,8 @@ fn before_noon_it_is_still_last_evening_while_a_zone_is_lit() {
 
 #[test]
 fn a_date_that_the_clocks_left_out_has_no_evening() {
-    // A place that crossed the date line; the dates before, left out, and after; when the first goes on at 18:00 and
-    // off at 06:00, by the clock before and the clock after; when the last goes on.
+    // A place that crossed the date line; the dates before, skipped, and after; when the first light goes on at
+    // 18:00 and off at 06:00, by the clock before and the clock after; when the last goes on.
     let cases = [
         (
             (-13.8, -171.8, "Pacific/Apia"),
@@ -198,7 +198,7 @@ fn a_date_that_the_clocks_left_out_has_no_evening() {
         ];
         assert_eq!(gate, expected);
         assert_eq!(rows[0].off, Some(utc(off)));
-        // The sun knows no date line: it sets a day after it set.
+        // The sun ignores the date line: it sets a day after it last set.
         let sunsets: Vec<_> = of_zone(1).map(|row| row.on.unwrap()).collect();
         let minutes = (sunsets[1] - sunsets[0]).num_minutes();
         assert!((24 * 60 - 2..=24 * 60 + 2).contains(&minutes), "{minutes}");

@@ -1,4 +1,4 @@
-//! Days out of the ordinary. In each, 2027-02-10 is a Wednesday.
+//! Exceptional dates. In each test 2027-02-10 is a Wednesday.
 
 use super::yard::{GREENWICH, planned, slave, yard, zone};
 
@@ -61,12 +61,12 @@ fn a_stated_switch_on_is_not_held_back_by_the_rules_of_ordinary_days() {
         with("not_before = \"17:30\"", &that_day("on = \"16:00\"")),
         ["walk 16:00:00 to 22:00:00: clock 16:00; clock 22:00"]
     );
-    // They still hold where the switch-on is the ordinary one.
+    // They still apply where the switch-on is the ordinary one.
     assert_eq!(
         with("not_before = \"18:30\"", &that_day("off = \"23:00\"")),
         ["walk 18:30:00 to 23:00:00: not before 18:30; clock 23:00"]
     );
-    // A curfew is no rule of ordinary days.
+    // A curfew applies on exceptional dates too.
     assert_eq!(
         with("curfew = \"22:30\"", &that_day("off = \"01:30\"")),
         ["walk 18:00:00 to 22:30:00: clock 18:00; curfew 22:30"]
@@ -86,7 +86,7 @@ fn a_date_with_a_switch_on_is_lit_whatever_day_of_the_week_it_is() {
         ),
         ["walk 18:00:00 to 23:00:00: clock 18:00; clock 23:00"]
     );
-    // One that only moves the end lights nothing that would be dark.
+    // An exception that only moves the end does not light a zone that would be dark.
     assert_eq!(
         with("days = [\"sat\"]", &that_day("off = \"23:00\"")),
         ["walk dark: no lights on Wednesdays"]
@@ -105,7 +105,7 @@ fn of_dates_that_overlap_the_later_in_the_file_counts() {
         with("", &(late.clone() + &dark)),
         ["walk dark: no lights from 2027-02-01 to 2027-02-28"]
     );
-    // Each says one thing: both count.
+    // Each changes one thing: both count.
     assert_eq!(
         with("", &(late.clone() + &that_day("on = \"16:00\""))),
         ["walk 16:00:00 to 23:00:00: clock 16:00; clock 23:00"]

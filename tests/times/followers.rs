@@ -145,7 +145,7 @@ fn a_slave_whose_relay_does_not_let_go_is_lit_with_all_behind_it() {
     );
     let follows: Vec<_> = plan.rows.iter().map(|row| row.follows).collect();
     assert_eq!(follows, [None, Some(false), Some(false)]);
-    // Within the plan such a zone is lit to the end of the evening.
+    // Within the plan, such a zone is lit to the end of the evening.
     let ends = Evening::of(&site, date(EVENING)).ends;
     assert_eq!(plan.rows[1].lit_until(&site), Some(ends));
     assert!((plan.rows[1].lit_s(&site) - 86_400.0).abs() < 1e-9);
@@ -190,7 +190,7 @@ fn a_slave_keeps_a_curfew_only_where_a_board_switches_it() {
         line("23:30", output),
         "hedge 18:00:00.500 to 23:00:00.200: follows walk + 0.50 s; follows walk + 0.20 s"
     );
-    // A relay cannot know the hour.
+    // A relay does not know the time.
     assert_eq!(
         line("22:30", ""),
         "hedge 18:00:00.500 to 23:00:00.200: follows walk + 0.50 s; follows walk + 0.20 s"
@@ -212,8 +212,8 @@ fn a_curfew_ends_the_light_of_a_slave_whose_master_never_goes_dark() {
     );
 }
 
-/// By hand: the supply of these yards is a DC one, whose default is 0.3 s to start and nothing to hold
-/// up, so 18:00 + 2 s + 0.3 s and 22:00 + 5 s.
+/// By hand: the supply of these yards is a DC one, with the defaults of 0.3 s to start and no hold-up, so 18:00
+/// + 2 s + 0.3 s and 22:00 + 5 s.
 #[test]
 fn a_zone_that_follows_an_input_adds_its_own_delays_and_its_supply() {
     let keys = "on_delay = \"2 s\"\noff_delay = \"5 s\"";
@@ -245,7 +245,7 @@ fn delays_add_up_over_links_and_inputs_mixed() {
     );
 }
 
-/// A board knows the hour: the rule of curfews where a line switches the zone.
+/// A board knows the time: the rule of curfews where a line switches the zone.
 #[test]
 fn a_zone_that_follows_an_input_keeps_its_curfew() {
     let zones = walk("off = \"23:00\"") + &sensed("hedge", "walk", "board", "curfew = \"22:30\"");
@@ -255,7 +255,7 @@ fn a_zone_that_follows_an_input_keeps_its_curfew() {
     );
 }
 
-/// 2 s of light are less than the 2 s of delay and the 0.3 s of the supply.
+/// 2 s of light are less than the delay of 2 s and the supply's 0.3 s.
 #[test]
 fn a_master_lit_for_less_than_the_delay_of_its_input_is_not_followed() {
     let zones = walk("for = \"2 s\"") + &sensed("hedge", "walk", "board", "on_delay = \"2 s\"");
@@ -269,7 +269,7 @@ fn a_master_lit_for_less_than_the_delay_of_its_input_is_not_followed() {
     assert_eq!((hedge.nights_lit, hedge.nights_not_following), (0, 1));
 }
 
-/// Whoever follows a master that fails fails with it, by an input as over a link.
+/// A zone that follows a failing master fails with it, by an input as over a link.
 #[test]
 fn a_zone_that_follows_an_input_is_dark_with_its_master() {
     let zones = walk("off = \"22:00\"")
@@ -281,7 +281,7 @@ fn a_zone_that_follows_an_input_is_dark_with_its_master() {
     assert_eq!(plan.rows[2].follows, Some(false));
 }
 
-/// Its line switches twice a night, by hand; no relay of a link is in it.
+/// By hand, its line switches twice a night; it has no relay of a link.
 #[test]
 fn a_season_counts_the_switchings_of_a_line_and_no_relay() {
     let zones = walk("off = \"22:00\"") + &sensed("hedge", "walk", "board", "");
@@ -294,7 +294,7 @@ fn a_season_counts_the_switchings_of_a_line_and_no_relay() {
     assert!((hedge.lit_s - 28.0 * (4.0 * 3600.0 - 0.3)).abs() < 1e-6);
 }
 
-/// The convention of every default: what was taken is said, where it says anything.
+/// The rule for every default: the value taken is reported, where it has an effect.
 #[test]
 fn what_is_left_out_of_lines_and_of_the_service_is_said() {
     let zones = walk("off = \"22:00\"") + &sensed("hedge", "walk", "board", "");
@@ -320,7 +320,7 @@ fn what_is_left_out_of_lines_and_of_the_service_is_said() {
         );
     }
     let lines = |line: &&String| line.contains("daemon") || line.contains("minimum");
-    // Of walk, which the board does not switch, there is nothing to say.
+    // The board does not switch the walk, so there is nothing to report about it.
     assert!(
         !said
             .iter()
@@ -334,7 +334,7 @@ fn what_is_left_out_of_lines_and_of_the_service_is_said() {
     assert_eq!(said.iter().find(lines), None);
 }
 
-/// Every key as the file says it, in seconds.
+/// Every key as the file states it, in seconds.
 #[test]
 fn the_keys_of_lines_and_of_the_service_are_read() {
     let keys = "on_delay = \"3 s\"\noff_delay = \"2 min\"\nif_master_silent = \"schedule\"\n\

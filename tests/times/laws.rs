@@ -161,7 +161,7 @@ proptest! {
                 prop_assert!(pair[0].off < pair[1].on);
             }
         }
-        // Every zone is there every evening.
+        // Every zone has a row on every evening.
         for day in 0..21 {
             for zone in &order {
                 let evening = from + Days::new(day);
@@ -210,8 +210,8 @@ proptest! {
             let rows = || season.plan.rows.iter().filter(|row| row.zone.0 == index);
             let mut evenings: BTreeMap<NaiveDate, f64> =
                 rows().map(|row| (row.evening, 0.0)).collect();
-            // A light may reach into the next evening, as from midnight for 20 hours in October, when lights come on
-            // at sunset. A second that two rows have is the earlier evening's.
+            // A light may reach into the next evening, for instance from midnight for 20 hours in October, when
+            // lights come on at sunset. A second that belongs to two rows counts for the earlier evening.
             let mut stretches: Vec<_> = rows()
                 .filter_map(|row| Some((row.on?, row.lit_until(&site)?, row.evening)))
                 .collect();
@@ -248,7 +248,7 @@ proptest! {
         let to = from + Days::new(20);
         let season = season(&site, from..=to, &all_year(&DELAYS)).unwrap();
         let (begins, ends) = (Evening::of(&site, from).begins, Evening::of(&site, to).ends);
-        // By brute force: the time at which any zone is lit, from one switching to the next.
+        // By brute force: the total time with any zone lit, from one switching to the next.
         let mut switchings: Vec<DateTime<Utc>> = season
             .plan
             .rows

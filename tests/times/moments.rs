@@ -1,9 +1,9 @@
-//! Every rule for when a window begins and ends, on its own. Times are clock times where they can be, so that a reader
-//! needs no almanac.
+//! Every rule for the start and end of a window, on its own. Times are clock times wherever possible, so that a
+//! reader needs no almanac.
 
 use super::yard::{GREENWICH, planned, yard, zone};
 
-/// The one line of the plan of a yard in Greenwich with one zone.
+/// The single line of the plan for a yard in Greenwich with one zone.
 fn line(keys: &str, evening: &str) -> String {
     let mut lines = planned(&yard(GREENWICH, &zone("walk", keys)), evening);
     assert_eq!(lines.len(), 1, "{lines:?}");
@@ -98,7 +98,7 @@ fn for_counts_from_the_switch_on_and_stops_at_noon() {
             "on = \"10:00\"\nfor = \"3 h\"",
             "walk +1 10:00:00 to +1 12:00:00: clock 10:00; noon, where the evening ends",
         ),
-        // A switch-on moved by another rule counts as well.
+        // A switch-on moved by another rule counts too.
         (
             "on = \"18:00\"\nfor = \"1 h\"\nnot_before = \"19:00\"",
             "walk 19:00:00 to 20:00:00: not before 19:00; after 1 h",
@@ -260,7 +260,7 @@ fn windows_that_meet_are_one_lit_stretch() {
         );
         planned(&site, "2027-02-10")
     };
-    // One that overlaps, and one that begins where that ends.
+    // A window that overlaps, and one that begins where the other ends.
     assert_eq!(
         windows(
             "on = \"19:00\"\noff = \"21:00\"",
@@ -268,7 +268,7 @@ fn windows_that_meet_are_one_lit_stretch() {
         ),
         ["walk 18:00:00 to 22:00:00: clock 18:00; clock 22:00"]
     );
-    // One that lies inside, and one that begins earlier.
+    // A window that lies inside, and one that begins earlier.
     assert_eq!(
         windows(
             "on = \"18:30\"\noff = \"19:00\"",
@@ -276,7 +276,7 @@ fn windows_that_meet_are_one_lit_stretch() {
         ),
         ["walk 17:00:00 to 20:00:00: clock 17:00; clock 20:00"]
     );
-    // One minute apart stays two.
+    // Windows one minute apart stay separate.
     assert_eq!(
         windows(
             "on = \"20:01\"\noff = \"21:00\"",

@@ -1,10 +1,10 @@
 //! Nights at risk: temperatures by month, with margins that can be worked out on paper.
 //!
-//! The yard's link has no pair to speak of and no capacitor or coil tolerance, so that on DC
-//! coil voltage = U − 2 diode drops. At the point where the relay just pulls in, its current is that
-//! at 20 °C, 9 V / 400 Ω = 22.5 mA, whatever the temperature: resistance and operate voltage grow
-//! alike, by 0.00393/K. A 1N4007 drops 0.72 V at 30 mA and 25 °C, so 0.72 − 1.808 · 25.7 mV · ln(30/22.5)
-//! = 0.707 V at 22.5 mA, and 1.6 mV less per kelvin.
+//! The yard's link has almost no pair resistance and no capacitor or coil tolerance, so that on DC coil voltage
+//! = U − 2 diode drops. At the point where the relay just pulls in, its current is that at 20 °C, 9 V / 400 Ω =
+//! 22.5 mA, whatever the temperature: resistance and operate voltage grow alike, by 0.00393/K. A 1N4007 drops
+//! 0.72 V at 30 mA and 25 °C, so 0.72 − 1.808 · 25.7 mV · ln(30/22.5) = 0.707 V at 22.5 mA, and 1.6 mV less per
+//! kelvin.
 
 use chrono::Month;
 use pilotwire::check::check;
@@ -17,12 +17,12 @@ use serde_json::Value;
 
 use super::yard::{BERLIN, GREENWICH, Where, date, lines, read};
 
-/// Loop resistance small enough to leave out [Ω].
+/// Loop resistance small enough to ignore [Ω].
 const NO_PAIR: &str = "loop_resistance = \"0.01 ohm\"\n";
 
 const MILD: &str = "[\"0 C\", \"5 C\", \"10 C\"]";
 
-/// Twelve months: a mild one, and others in its place.
+/// Twelve mild months, some of them replaced.
 fn months(others: &[(Month, &str)]) -> String {
     let mut rows = [MILD; 12];
     for (month, row) in others {
@@ -31,8 +31,7 @@ fn months(others: &[(Month, &str)]) -> String {
     format!("monthly = [{}]", rows.join(", "))
 }
 
-/// A yard of a walk and a hedge that follows it, each with its own supply; the walk's gives so many
-/// volts, always.
+/// A walk and a hedge that follows it, each with its own supply; the walk's supply always gives this voltage.
 fn yard((latitude, longitude, timezone): Where, volts: &str, months: &str, more: &str) -> Site {
     read(&format!(
         r#"
@@ -95,7 +94,7 @@ fn nights_of(season: &Season) -> &LinkNights {
     &links[0]
 }
 
-/// Periods as lines such as `2027-07-01 to 2027-07-31, 31: hot restart`; `!` where it is certain.
+/// Periods as lines such as `2027-07-01 to 2027-07-31, 31: hot restart`; `!` if certain.
 fn periods(nights: &LinkNights) -> Vec<String> {
     let line = |period: &pilotwire::season::Period| {
         let sure = if period.certain { "!" } else { "" };
@@ -105,7 +104,7 @@ fn periods(nights: &LinkNights) -> Vec<String> {
     nights.periods.iter().map(line).collect()
 }
 
-/// A July too hot for a supply of 11.0 V, and nothing else amiss.
+/// A July too hot for a supply of 11.0 V, and nothing else wrong.
 ///
 /// At dusk 11.0 − 2 · (0.707 − 0.0016 (T − 25)) = 9 · (1 + 0.00393 (T − 20)) at T = 37.7 °C; on a hot
 /// restart, with the coil 97 K/W · 22.5 mA · 9.55 V = 20.8 K warmer, at T = 14.9 °C.
@@ -188,7 +187,7 @@ fn a_cold_relay_does_not_let_go() {
     );
     let hedge = &season.zones[1];
     assert_eq!((hedge.nights_lit, hedge.nights_not_following), (33, 31));
-    // On 2026-12-31 and 2027-02-01 alone it goes on and off; in between its light does not end.
+    // It goes on and off only on 2026-12-31 and 2027-02-01; in between its light does not end.
     assert_eq!(hedge.relay_operations, 2);
 }
 
@@ -223,7 +222,7 @@ fn the_rows_of_a_plan_follow_their_month() {
         let plan = plan(&site, date(from)..=date(to), &following(&site).unwrap()).unwrap();
         lines(&site, &plan)
     };
-    // The night of the 30th of June lasts into July, and counts to June.
+    // The night of 30 June reaches into July, and counts for June.
     let eve = planned("2027-06-30", "2027-07-01");
     assert_eq!(eve.len(), 6);
     assert!(eve[1].starts_with("hedge 18:00:00.") && eve[1].contains("to +1 00:30:00."));
@@ -303,7 +302,7 @@ fn a_clock_change_neither_adds_nor_loses_a_night() {
     );
 }
 
-/// A month like the year is judged like the year.
+/// A month with the year's temperatures is judged like the year.
 #[test]
 fn a_month_is_judged_as_the_verdict_judges_the_year() {
     for text in [
@@ -323,7 +322,7 @@ fn a_month_is_judged_as_the_verdict_judges_the_year() {
     }
 }
 
-/// Whatever the months are, a yard that the verdict passes has no night at risk.
+/// A yard that the verdict passes has no night at risk, whatever the months are.
 #[test]
 fn nights_are_at_risk_only_in_a_yard_that_check_warns_of() {
     let mut seen = [0, 0];

@@ -8,7 +8,7 @@ use crate::support::program::{given, program};
 
 use super::yard::{BERLIN, TROMSO, Where, assert_near, text, tz_database, utc, zone};
 
-/// What the program makes of a site file given on standard input.
+/// The output for a site file on standard input.
 fn output(site: &str, arguments: &[&str], machine_zone: &str) -> Output {
     let mut program = program();
     program
@@ -229,7 +229,7 @@ fn a_date_that_the_clocks_left_out_is_refused_with_its_neighbours() {
     let expected =
         "there was no 2011-12-30 in Pacific/Apia: the clocks went from 2011-12-29 to 2011-12-31";
     assert!(said.contains(expected), "{said}");
-    // Among others it is passed over.
+    // Among other arguments it is ignored.
     let arguments = [
         "plan",
         "-",

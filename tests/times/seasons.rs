@@ -17,7 +17,7 @@ fn a_year_ends_before_its_date_comes_again() {
         ("2027-01-01", "2027-12-31"),
         ("2026-11-24", "2027-11-23"),
         ("2027-03-01", "2028-02-29"),
-        // The day does not come again: the last of February ends the year.
+        // That date does not come again: the last day of February ends the year.
         ("2028-02-29", "2029-02-28"),
         ("2028-03-01", "2029-02-28"),
     ];

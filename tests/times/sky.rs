@@ -19,7 +19,7 @@ fn instant(case: &Value, key: &str) -> DateTime<Utc> {
     utc(case[key].as_str().unwrap())
 }
 
-/// A yard where the case lies.
+/// A yard at the place of the case.
 fn yard_of(case: &Value, timezone: &'static str, zones: &str) -> Site {
     assert_eq!(case["zone"], timezone);
     let place: Where = (
@@ -175,7 +175,7 @@ fn case_15_under_the_midnight_sun_nothing_is_lit() {
     for zone in ["quay", "steps"] {
         let row = row_of(&site, &plan, zone);
         assert_eq!((row.on, row.off), (None, None));
-        // The stand-in for a missing civil dusk is sunset, which is missing too.
+        // The substitute for a missing civil dusk is sunset, which is missing too.
         assert_eq!(row.why_on.say(&site), "no lights: no sunset tonight");
     }
 }
@@ -231,7 +231,7 @@ fn case_21_the_leap_day_is_an_evening_like_any_other() {
 
 #[test]
 fn an_altitude_means_the_sinking_sun_for_on_and_the_rising_for_off() {
-    // Civil twilight by its angle: the same passages as by its name.
+    // Civil twilight by its angle: the same passages as by name.
     let zones = zone("name", "on = \"civil_dusk\"\noff = \"civil_dawn\"")
         + &zone("angle", "on = \"sun -6 deg\"\noff = \"sun -6 deg\"");
     let site = yard((40.0, -105.0, "America/Denver"), &zones);

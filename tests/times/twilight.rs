@@ -1,4 +1,4 @@
-//! Windows that hang on the sun: offsets, stand-ins for a missing twilight, and the polar night.
+//! Windows that depend on the sun: offsets, substitutes for a missing twilight, and the polar night.
 
 use super::yard::{BERLIN, TROMSO, evening, planned, row_of, seconds, yard, zone};
 
@@ -60,14 +60,14 @@ fn a_missing_twilight_has_a_stand_in_or_none() {
         at(&format!("{dusk}\nif_no_twilight = \"skip\""), "2027-05-10"),
         "quay dark: no lights: no civil dusk tonight"
     );
-    // The clock time stands in for the dusk only: the dawn has its sunrise.
+    // The clock time only replaces the dusk: for the dawn it is sunrise.
     let clock = at(&format!("{dusk}\nif_no_twilight = \"22:00\""), "2027-05-10");
     assert!(
         clock.starts_with("quay 22:00:00 to ")
             && clock.contains("clock 22:00 instead, no civil dusk tonight; sunrise "),
         "{clock}"
     );
-    // A clock time of its own is no twilight, and the dawn may still be missing.
+    // The zone's own clock time is not a twilight, and the dawn may still be missing.
     assert_eq!(
         at(
             "on = \"23:00\"\noff = \"civil_dawn\"\nif_no_twilight = \"skip\"",

@@ -142,7 +142,7 @@ fn a_plan_fits_a_terminal_however_long_the_names() {
         lines.iter().all(|line| line.chars().count() <= 80),
         "{text}"
     );
-    // Windows that are dark for the same reason are said once; summer time aligns with winter time.
+    // Windows that are dark for the same reason are printed once; summer time aligns with winter time.
     let [.., name, dark, again, on, off] = lines.as_slice() else {
         panic!("{text}")
     };

@@ -1,4 +1,4 @@
-//! Four whole sites, their schedules worked out beforehand from DE421 sun times and their energy by hand.
+//! Four whole sites: schedules worked out from DE421 sun times, and energy by hand.
 
 use chrono::{DateTime, NaiveDate, Utc};
 use pilotwire::link::following;
@@ -13,7 +13,7 @@ const FJORDSTRAND: &str = include_str!("fjordstrand.toml");
 const LOS_TEROS: &str = include_str!("los-teros.toml");
 const OCOTILLO: &str = include_str!("ocotillo.toml");
 
-/// The expected times are to the minute, of minute tables.
+/// The expected times come from tables to the minute.
 const TOLERANCE_S: f64 = 120.0;
 
 fn planned(site: &Site, name: &str) -> Plan {
@@ -25,7 +25,7 @@ fn year(site: &Site) -> Season {
     season(site, year, &following(site).unwrap()).unwrap()
 }
 
-/// The instant at which the clocks of the site show this.
+/// The instant when the clocks of the site show this.
 fn local(site: &Site, text: &str) -> DateTime<Utc> {
     let local = chrono::NaiveDateTime::parse_from_str(text, "%Y-%m-%d %H:%M").unwrap();
     site.timezone.resolve(local).utc
@@ -147,7 +147,7 @@ fn fjordstrand_has_a_sunset_but_no_civil_dusk_at_midsummer() {
     assert_eq!(rows[0].off, Some(local(&site, "2027-06-22 00:30")));
 }
 
-/// Evenings of 2027 whose first row is like this.
+/// Evenings of 2027 whose first row fits.
 fn evenings(site: &Site, like: impl Fn(&Row) -> bool) -> Vec<NaiveDate> {
     let season = year(site);
     let rows = season.plan.rows.iter().filter(|row| row.zone.0 == 0);
@@ -160,7 +160,8 @@ fn evenings(site: &Site, like: impl Fn(&Row) -> bool) -> Vec<NaiveDate> {
 fn fjordstrand_has_59_nights_without_civil_dusk_give_or_take_one() {
     let site = read(FJORDSTRAND);
     let without = evenings(&site, |row| row.why_on.missing().is_some());
-    // On 2027-07-20 the sun just reaches −6°, at 01:16; a minute table takes that night for the last without.
+    // On 2027-07-20 the sun just reaches −6°, at 01:16; a table to the minute takes that night for the last
+    // without.
     assert_eq!(without.len(), 58);
     assert_eq!(
         (without[0], without[57]),
@@ -208,13 +209,13 @@ fn fjordstrand_has_civil_dusk_after_midnight_on_13_evenings_and_off_before_on_on
 
 #[test]
 fn fjordstrand_is_lit_1582_hours_from_civil_dusk_on() {
-    // On nights without civil dusk nothing is to stand in for it.
+    // On nights without civil dusk, no substitute.
     let skip = FJORDSTRAND.replace(
         "off = \"00:30\"",
         "off = \"00:30\"\nif_no_twilight = \"skip\"",
     );
     lit_hours(&year(&read(&skip)), 1582.0);
-    // With sunset in its place, 58 nights of 48 to 110 minutes come on top.
+    // With sunset as the substitute, 58 nights of 48 to 110 minutes are added.
     lit_hours(&year(&read(FJORDSTRAND)), 1650.0);
 }
 

@@ -30,11 +30,11 @@ const ZONES: [(&str, &str); 12] = [
     ("UTC", "UTC0"),
 ];
 
-/// What the clocks show: offset from UTC [s], whether it is daylight saving time, and its name.
+/// The clocks: offset from UTC [s], whether it is daylight saving time, and its name.
 type Shown = (i32, bool, &'static str);
 
-/// Places that crossed the date line and left a date out: what the clocks showed before and after, the instant, and
-/// the rule since (tz 2025b; Apia without the summer time that it had then).
+/// Places that crossed the date line and skipped a date: the clocks before and after, the instant, and the rule
+/// since (tz 2025b; Apia without the summer time that it had then).
 const DATE_LINE: [(&str, [Shown; 2], &str, &str); 2] = [
     (
         "Pacific/Apia",
@@ -75,7 +75,7 @@ pub(crate) fn rules(name: &str) -> Result<SiteZone, ZoneError> {
     ZoneInfo::new([tz_database()]).open(name)
 }
 
-/// Where a yard lies: latitude and longitude [°], and the name of its clock.
+/// Place of a yard: latitude and longitude [°], and the name of its time zone.
 pub(crate) type Where = (f64, f64, &'static str);
 
 pub(crate) const BERLIN: Where = (52.5, 13.4, "Europe/Berlin");
@@ -123,7 +123,7 @@ pub(crate) fn slave(name: &str, master: &str, keys: &str) -> String {
     )
 }
 
-/// The text of a zone that a board switches as the input of its master says, and of its two lines on `chip`.
+/// The text of a zone that a board switches by its master's input, and of its two lines on `chip`.
 pub(crate) fn sensed(name: &str, master: &str, chip: &str, keys: &str) -> String {
     format!(
         "[[zone]]\nname = \"{name}\"\nsupply = \"dc\"\nfollows_input = \"{master}\"\n{keys}\n\
@@ -150,7 +150,7 @@ pub(crate) fn utc(text: &str) -> DateTime<Utc> {
     text.parse().unwrap()
 }
 
-/// Half a second on, a fifth of a second off.
+/// On after half a second, off after a fifth.
 pub(crate) const FOLLOWS: Following = Following::Follows {
     on_delay_s: 0.5,
     off_delay_s: 0.2,
@@ -171,7 +171,7 @@ pub(crate) fn all_year(following: &[Following]) -> Vec<FollowingByMonth> {
     following.iter().map(all_year).collect()
 }
 
-/// The row of a zone that has one.
+/// The row of a zone that has exactly one.
 pub(crate) fn row_of<'a>(site: &Site, plan: &'a Plan, zone: &str) -> &'a Row {
     let mut rows = plan.rows.iter().filter(|row| site[row.zone].name == zone);
     let row = rows.next().expect("the zone has a row");

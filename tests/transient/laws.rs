@@ -1,4 +1,4 @@
-//! Laws that hold for any link: drawn at random, compared with themselves.
+//! Laws that hold for any link: random links, compared with themselves.
 
 use std::f64::consts::TAU;
 
@@ -102,9 +102,9 @@ proptest! {
         }
     }
 
-    /// ½·C·v² + ½·L·i² at the end is what the rectifier brought less what became heat. Taken from
-    /// samples 10 µs apart by trapezoids, which is where most of the error comes from; the
-    /// armature is kept still, because its work is not in the circuit.
+    /// ½·C·v² + ½·L·i² at the end is the energy that the rectifier delivered less the heat. Integrated by
+    /// trapezoids from samples 10 µs apart, the main source of error; the armature is kept still, because its
+    /// work is not in the circuit.
     #[test]
     fn energy_is_conserved(mut link in links()) {
         link.coil.operate_a = 1e3;

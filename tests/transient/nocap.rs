@@ -66,19 +66,19 @@ proptest! {
         prop_assert!(transient.is_ok(), "{}", transient.unwrap_err());
     }
 
-    /// The periodic state against what a long on-time ends up in.
+    /// The periodic state, compared with the end of a long on-time.
     #[test]
     fn steady_state_without_a_capacitor_is_where_a_long_run_ends(mut link in links()) {
         let steady = steady_state(&link);
         prop_assert!(steady.is_ok(), "{}", steady.unwrap_err());
         let steady = steady.unwrap().window;
-        // The armature makes no difference.
+        // The armature has no effect.
         link.coil.open_h = link.coil.closed_h;
         link.on_for_s = 0.1 + (12.0 * link.coil.closed_h / link.coil.ohm * 50.0).ceil() / 50.0;
         link.off_for_s = 0.0;
         let whole = record(&link, [], |_| {}).unwrap().window;
         let mean_a = whole.coil_mean_a;
-        // Extremes and RMS to the bounds of the reference figures; the parabola through the last looks may
+        // Extremes and RMS to the bounds of the reference figures; the parabola through the last samples may
         // end below zero where the current ends sharply.
         for (what, steady, whole, unit, bound) in [
             ("mean voltage", steady.coil_mean_v, whole.coil_mean_v, whole.coil_mean_v, 5e-4),

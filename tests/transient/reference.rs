@@ -1,5 +1,5 @@
-//! Every figure of twenty links that ngspice 39 worked out beforehand at a 10 µs step, of which it
-//! repeats all to 0.12 % at another step and method.
+//! Every figure of twenty links, worked out by ngspice 39 with a step of 10 µs; with another step and method it
+//! repeats them all to 0.12 %.
 
 use pilotwire::transient::case::{Case, answer};
 use pilotwire::transient::{Source, record};
@@ -7,7 +7,7 @@ use serde_json::Value;
 
 const CASES: &str = include_str!("../data/link-cases.json");
 
-/// How a figure is compared: name, bound that must hold, what the error refers to.
+/// How a figure is compared: name, bound, and the reference of the error.
 const FIGURES: [(&str, f64, Scale); 22] = [
     ("v_dc_mean", 4e-4, Scale::Itself),
     ("v_coil_mean", 4e-4, Scale::Itself),
@@ -119,9 +119,9 @@ fn every_reference_figure_is_met() {
     assert!(missed.is_empty(), "{}", missed.join("\n"));
 }
 
-/// Nothing but the source charges the capacitor: at no instant does it pass the source's crest, nor
-/// the greatest value that the simulator saw (which looked at the last 0.1 s before switch-off; of
-/// these links none overshoots before).
+/// Only the source charges the capacitor: at no instant does its voltage pass the source's crest, nor the
+/// highest value in the simulator (which looked at the last 0.1 s before switch-off; none of these links
+/// overshoots earlier).
 #[test]
 fn the_capacitor_never_passes_the_crest() {
     for entry in cases() {

@@ -39,7 +39,7 @@ pub(crate) fn judged(site: &str) -> Value {
     json
 }
 
-/// The site file with one stretch of text, which must occur once, replaced.
+/// The site file with one passage replaced; it must occur exactly once.
 pub(crate) fn with(site: &str, old: &str, new: &str) -> String {
     changed(site, &[(old, new)])
 }

@@ -285,7 +285,7 @@ fn ocotillo_is_limited_by_heat_alone() {
 fn removing_the_fault_turns_the_verdict() {
     let fixed = with(LOS_TEROS, "relay = \"r90\"", "relay = \"r720\"");
     assert_eq!(judged(&fixed)["verdict"], "caution");
-    // A residual of 6 V holds the relay in; none lets it go.
+    // A residual of 6 V holds the relay in; without one it lets go.
     let stuck = with(
         COPPERLEAF,
         "relay = \"r400\"",
@@ -301,8 +301,8 @@ fn removing_the_fault_turns_the_verdict() {
 
 #[test]
 fn last_lamps_get_what_the_hand_says() {
-    // 11.59 V: 12 AWG, 60 ft, 12 lamps; 11.24 V and 11.55 V: 2.5 mm², 25 m and 20 m; 11.33 V: 14
-    // AWG, 80 ft, copper at 20 °C, where the hand lets the current of the lamps stay as it is.
+    // 11.59 V: 12 AWG, 60 ft, 12 lamps; 11.24 V and 11.55 V: 2.5 mm², 25 m and 20 m; 11.33 V: 14 AWG, 80 ft,
+    // copper at 20 °C, where the calculation by hand keeps the current of the lamps constant.
     let cool = with(OCOTILLO, "wire = \"40 C\"", "wire = \"20 C\"");
     for (site, zone, end_v, tolerance_v) in [
         (COPPERLEAF, "fence", 11.59, 0.01),
@@ -363,7 +363,7 @@ fn a_bad_site_file_and_a_bad_command_have_their_own_exit_codes() {
 fn explain_can_be_followed_with_a_pocket_calculator() {
     let text = unwrapped(&check(COPPERLEAF, &["--explain"]).text);
     for step in [
-        // Each recomputed by hand from its own left-hand side.
+        // Each right-hand side is recalculated by hand from its left-hand side.
         "V_tap = 13.2 − (13.2 − 12) × 155 VA / 300 VA = 12.58 V AC",
         "R_src = (13.2 − 12) × 12 / 300 = 0.048 ohm",
         "R_loop = 2 × 64.008 m × 52.9622 ohm/km / 1000 × (1 + 0.00393 × (10 − 20)) + 2 × 0.01 ohm = 6.5336 ohm",

@@ -108,7 +108,7 @@ plug() {
 # unplug: the chip.
 unplug() { echo 0 >$config/live; }
 
-# line OFFSET: 1 if the chip sees it high, whoever drives it.
+# line OFFSET: 1 if the chip sees it high, from whichever side it is driven.
 line() { busybox cat $SIM/sim_gpio$1/value; }
 
 # line_is OFFSET LEVEL

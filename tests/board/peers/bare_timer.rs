@@ -1,4 +1,4 @@
-//! A bare loop around a timer on the wall clock: the least that can lie between an instant and an edge.
+//! A bare loop around a timer on the wall clock: the shortest possible time between an instant and an edge.
 //!
 //! `bare_timer LINE COUNT` switches the named line `COUNT` times, on, off, on, at the next full seconds.
 //! With `-` for a line it switches nothing, and prints how late it was each time [µs].

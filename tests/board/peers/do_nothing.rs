@@ -1,4 +1,4 @@
-//! The least that a service of `Type=notify` can do: it says that it is ready, and sleeps.
+//! The smallest possible service of `Type=notify`: it reports that it is ready, and sleeps.
 
 fn main() -> std::io::Result<()> {
     sd_notify::notify(&[sd_notify::NotifyState::Ready])?;

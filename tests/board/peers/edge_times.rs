@@ -1,4 +1,4 @@
-//! When the kernel changed a line, by the wall clock, from its trace of GPIO values.
+//! When the kernel changed a line, by the wall clock, read from the kernel's trace of GPIO values.
 //!
 //! `edge_times NUMBER` prints one line for each change of the GPIO of that number (as the kernel counts them):
 //! seconds since 1970, and 1 or 0; `edge_times now` prints what the wall clock shows. The trace is by the monotonic
@@ -30,7 +30,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             continue;
         }
         let level = tail.next().ok_or("no level")?;
-        // All lines of a request are set at once, those that stay as they are too.
+        // A request sets all its lines at once, unchanged ones too.
         if std::mem::replace(&mut before, level) == level {
             continue;
         }
