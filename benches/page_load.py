@@ -100,7 +100,7 @@ def memory_mb(pid):
 
 
 def view(port, seated):
-    """So many browsers that listen for news and read them, until this process is told to end."""
+    """Opens so many event streams, as browsers do, and reads them until the process is terminated."""
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     selector = selectors.DefaultSelector()
     for _ in range(VIEWERS):
