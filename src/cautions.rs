@@ -1,8 +1,8 @@
 //! The usual cautions: what could hurt people or damage parts. Each gives the number, the limit, the place and
 //! the cure.
 //!
-//! Codes are stable and go into scripts. STOP forbids a "go", WARN caps it at "caution", NOTE informs.
-//! What the file does not state is called not stated, never taken for a no.
+//! Codes are stable, so scripts may rely on them. STOP forbids a "go", WARN caps it at "caution", NOTE informs.
+//! Where the file leaves something out, the caution says "not stated" and never takes it for a no.
 
 use std::fmt;
 

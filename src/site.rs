@@ -441,7 +441,7 @@ pub struct Cable {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Fuse {
     NotStated,
-    /// There is none.
+    /// The file says `none`.
     None,
     /// Its rating [A].
     Rated(f64),

@@ -84,10 +84,7 @@ pub enum SweepError {
     /// More cells than [`MOST_CELLS`].
     Cells(usize),
     /// One of the words is not understood.
-    Word {
-        word: String,
-        fault: Fault,
-    },
+    Word { word: String, fault: Fault },
 }
 
 impl fmt::Display for SweepError {

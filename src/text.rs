@@ -1,4 +1,4 @@
-//! Numbers in a text: real minus signs, units, no more digits than are meant.
+//! How texts print numbers: real minus signs, units, no more digits than are meaningful.
 
 mod fuse;
 mod link;

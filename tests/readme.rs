@@ -1,7 +1,7 @@
-//! What the README and the papers in `docs/` show is what the program prints.
+//! The README and the papers in `docs/` show exactly what the program prints.
 //!
-//! Every block that begins with `$ pilotwire …` is run and compared. With `README=write` in the
-//! environment the blocks are written again.
+//! Every block that begins with `$ pilotwire …` is run and compared. With `README=write` in the environment the
+//! test rewrites the blocks.
 
 use std::path::{Path, PathBuf};
 
@@ -35,7 +35,7 @@ fn papers() -> Vec<Paper> {
     paths.into_iter().map(read).collect()
 }
 
-/// What the program prints for a command line of a paper, both streams as a terminal shows them.
+/// The output for a command line of a paper, both streams as a terminal shows them.
 fn printed(line: &str) -> String {
     let words = line
         .strip_prefix("$ pilotwire")
@@ -87,8 +87,7 @@ fn the_papers_show_what_the_program_prints() {
     assert!(shown >= 12, "only {shown} commands are shown");
 }
 
-/// The pictures of the papers: each has its command in a comment above it, the last word of which is the
-/// file that it writes.
+/// The pictures of the papers: a comment above each has its command, whose last word is the file it writes.
 #[test]
 fn the_papers_pictures_are_what_the_program_draws() {
     let mut pictures = 0;
@@ -98,7 +97,7 @@ fn the_papers_pictures_are_what_the_program_draws() {
             .filter_map(|line| line.strip_prefix("<!-- $ pilotwire ")?.strip_suffix(" -->"));
         for command in commands {
             let (words, file) = command.rsplit_once(' ').expect("a file comes last");
-            // A paper refers to it from the folder that it lies in itself.
+            // The path is relative to the paper's own folder.
             let folder = path.parent().expect("a paper lies in a folder");
             let link = Path::new(file).strip_prefix(folder);
             let link = link.expect("a picture lies beside its paper, or below it");

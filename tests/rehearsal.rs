@@ -1,4 +1,4 @@
-//! The rehearsal: what each fault leads to, worked out by hand.
+//! The rehearsal: the result of each fault, worked out by hand.
 
 use chrono::NaiveDate;
 

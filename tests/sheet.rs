@@ -640,7 +640,7 @@ fn what_is_not_surely_good_for_it_is_not_taken_from_the_shelf() {
 #[test]
 fn taps_spares_and_the_fuse_that_is_not_stated_are_counted() {
     let all = with_shelf(&[]);
-    // 6 and 12 lamps, of which the last of each run hangs at its end.
+    // 6 and 12 lamps; the last lamp of each run is at its end.
     assert_eq!(
         part(&all, "tap connector for a lamp").needed,
         Amount::Pieces(16)

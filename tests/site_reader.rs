@@ -57,7 +57,6 @@ const TOKENS: [&str; 40] = [
     "name = \"gate\"",
 ];
 
-/// One typing mistake.
 #[derive(Debug, Clone)]
 enum Slip {
     Delete(usize),

@@ -1,8 +1,7 @@
 //! Every mistake has its message.
 //!
-//! Beside each wrong site file of `wrong_files/` stands the report it brings. With
-//! `WRONG_FILES=write` in the environment the reports are written again: read what has changed as
-//! if you had just made that mistake.
+//! Beside each wrong site file in `wrong_files/` is the report that it causes. With `WRONG_FILES=write` in the
+//! environment the test rewrites the reports: read the changes as if you had just made that mistake.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -36,7 +35,7 @@ fn checked_text(text: &[u8]) -> Output {
     checked_with(text, &[])
 }
 
-/// The same in this environment.
+/// The same, with these environment variables.
 fn checked_with(text: &[u8], environment: &[(&str, &str)]) -> Output {
     let mut program = program();
     program.args(["check", "-", "--date", "2027-01-01"]);
@@ -252,7 +251,7 @@ fn a_mistake_is_found_in_the_same_column_of_a_file_from_windows() {
     assert_eq!(refused(windows.as_bytes()), refused(wrong.as_bytes()));
 }
 
-/// The report of a text in so many columns.
+/// The report on a text, in lines of so many columns.
 fn report_in(columns: usize, text: &str) -> String {
     let report = checked_with(text.as_bytes(), &[("COLUMNS", &columns.to_string())]).stderr;
     String::from_utf8(report).expect("a report is UTF-8")
@@ -304,7 +303,7 @@ fn marks_stand_under_what_they_mean_behind_tabs_and_wide_letters() {
         .iter()
         .position(|line| line.contains('門'))
         .expect("the line is shown");
-    // The letter takes two columns and one place in the text.
+    // The letter takes two columns but is one character.
     let spot = lines[at + 1].find('=').expect("a spot is marked");
     assert_eq!(lines[at].chars().nth(spot - 1), Some(';'), "{report}");
 }

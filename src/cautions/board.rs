@@ -1,8 +1,9 @@
 //! Cautions of the board that switches: S03, S38, S39, and S18 where its inputs cause it.
 //!
 //! An active-low output is only a WARN: what a pin does before the program runs depends on chip and pin, and
-//! the file does not say it. `dark_at_reset = true` ends the warning, `false` stops. Active-high outputs get
-//! no question: most undriven lines lie low, and a reader soon skips a question that stands at every line.
+//! the file does not say it. `dark_at_reset = true` ends the warning, `false` makes it a STOP. Active-high
+//! outputs get no question: most undriven lines are low, and a reader soon skips a question that is asked for
+//! every line.
 
 use crate::site::{Output, Site, Switching, ZoneId};
 

@@ -1,9 +1,9 @@
 //! Cautions of a supply: S02, S04, S05, S07, S17, S29, S51.
 //!
-//! S07 goes by what the supply is rated for (VA over its volts at full load, `max_current`), not by what it
-//! gives into a short, and asks every lamp cable on it for a fuse of 25 A or less (NEC 411). `fuse = "none"`
-//! and a larger one stop; a fuse that is not stated is a note, as with S06 and S08. A pilot wire has S08; a
-//! supply whose amperes are not stated has S06, which says so.
+//! S07 goes by the supply's rating (VA divided by its full-load voltage, or `max_current`), not by its
+//! short-circuit current, and asks every lamp cable on it for a fuse of 25 A or less (NEC 411). `fuse = "none"`
+//! or a larger fuse is a STOP; a fuse that is not stated is a note, as with S06 and S08. S08 covers a pilot wire;
+//! S06 covers a supply whose amperes are not stated.
 
 use crate::lamp_run::which_trunk;
 use crate::link::load_va;

@@ -4,9 +4,9 @@
 //! The delays of one stage come from `link::times`, where the plan's, those of `check` and those of the
 //! course of events meet. Over a chain the plan adds them up, and the course of events lets one thing happen
 //! after the other; a test holds the two together to a millisecond. An ordinary drop-out is that of a warm
-//! coil, because people do not switch off a minute after dusk. At the latest means every stage slow at once:
-//! no evening is like that, and none is worse. At the quickest, what a sheet gives as a limit takes no time
-//! at all.
+//! coil, because lights are not switched off a minute after dusk. The latest time has every stage at its
+//! slowest at once: no evening is like that, and none is worse. For the quickest, a time that a data sheet
+//! gives as an upper limit counts as zero.
 
 use std::time::Duration;
 

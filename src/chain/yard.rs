@@ -268,7 +268,6 @@ impl Yard {
         self.zones[zone.0].supply.latched
     }
 
-    /// Applies one input.
     pub fn put(&mut self, input: Input, at: Duration) {
         match input {
             Input::Switch(zone, on) => self.switch(zone, on, at),

@@ -1,7 +1,7 @@
 //! Test points of a pilot wire and its far end: TP2, TP3, TP4, TP10, TP11.
 //!
-//! TP11 has three names because it asks for three measurements, and one field kept one of them, unknown
-//! which. The old name is not used again: what was read under it stays in the store, and is shown no more.
+//! TP11 has three names because it asks for three measurements. A single field kept only one of them, and did
+//! not record which. The old name is not used again: readings under it stay in the store, but are not shown.
 
 use crate::circuit::rectifier::Rectifier;
 use crate::circuit::relay;

@@ -1,6 +1,6 @@
 //! Test points of a supply, of its lamps, and of a board: TP1, TP5 to TP9; TP4 and TP10 of a board.
 //!
-//! Where it is not known what a supply or a run gives, the lamps' own window is expected, not a value.
+//! Where the output of a supply or a run is unknown, the expected band is what the lamps are made for.
 
 use crate::chain::remote_on::{OFF_V, ON_V, OPEN_V};
 use crate::lamp_run::{TrunkEnds, terminal_v, trunk_ends};

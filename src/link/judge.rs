@@ -252,7 +252,6 @@ impl Judgement {
         self.findings.iter().find(|found| found.trouble == trouble)
     }
 
-    /// The worst finding.
     pub fn trouble(&self) -> Option<Trouble> {
         self.findings.first().map(|found| found.trouble)
     }

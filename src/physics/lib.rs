@@ -10,8 +10,8 @@
 //! it at `s` and SQLite without what the store has no use for (`.cargo/config.toml`). With this package at
 //! `s` a transient took half as long again.
 //!
-//! The program hands the three modules on under their own names. They have no types of the site file; its
-//! schema has stand-ins for the three words that it reads into types of this package.
+//! The program re-exports the three modules under their own names. They do not use types of the site file; its
+//! schema has its own types for the three words that it reads into types of this package.
 
 pub mod almanac;
 pub mod circuit;

@@ -116,10 +116,7 @@ pub struct Link {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum CannotConclude {
     /// A parameter value that no link can have.
-    Impossible {
-        what: &'static str,
-        value: f64,
-    },
+    Impossible { what: &'static str, value: f64 },
     /// The transient used up its number of steps.
     TooManySteps {
         /// Time since switch-on [s].

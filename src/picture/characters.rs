@@ -3,8 +3,8 @@
 //! They are ASCII in every locale: a console, a log and a forum post show them unchanged, and every font has
 //! them. Letters tell everything; ink only repeats it.
 //!
-//! A second set for other locales would be a second picture to keep right. What stands beside them (`−`,
-//! `×`, `²`, `µ`) is as in every other text.
+//! A second set for other locales would be a second picture to keep right. The text beside the pictures uses
+//! `−`, `×`, `²` and `µ` like every other text.
 
 use std::ops::Range;
 

@@ -73,7 +73,6 @@ impl Picture {
         Self { style, ..self }
     }
 
-    /// Adds a background.
     pub(super) fn before(self, backdrop: Backdrop) -> Self {
         Self {
             backdrop: Some(backdrop),

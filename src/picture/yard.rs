@@ -15,8 +15,8 @@
 //! star of any size is as wide as a telephone. Among the slaves of one zone, the one with the longest tail
 //! comes last: this needs no more lanes than the logarithm of the number of zones.
 //!
-//! A yard too long for a page of paper has two lines a zone instead, and what all its links have in common
-//! stands once.
+//! A yard too long for a page of paper gets two lines per zone instead, and what all its links have in common
+//! is printed once.
 //!
 //! Test points have the numbers of the zone's commissioning sheet.
 
@@ -57,9 +57,13 @@ enum Symbol {
     /// A source of 12 V.
     Supply,
     /// A fuse, if there is one, and lamps.
-    Run { fused: bool },
+    Run {
+        fused: bool,
+    },
     /// The same without individual lamps.
-    ShortRun { fused: bool },
+    ShortRun {
+        fused: bool,
+    },
     Nothing,
 }
 

@@ -1,7 +1,7 @@
 //! One evening of one timed zone: its windows as UTC, or the reason why there are none.
 //!
-//! Polar night: a sun that stays below the mark means dark all day, and the window runs to noon, where
-//! evenings meet. A sun that stays above it means no such twilight: `if_no_twilight` stands in, or there are
+//! Polar night: a sun that stays below the mark means dark all day, and the window runs to noon, where evenings
+//! meet. A sun that stays above it means no such twilight: `if_no_twilight` gives the substitute, or there are
 //! no lights and the plan gives the reason.
 //!
 //! A `[[date]]` with `on` lifts `days`, `not_before` and `not_after`, because it is meant for that day; one

@@ -1,8 +1,8 @@
 //! The nights at risk: each month's judgement of every link, applied to the evenings on which its master is
 //! lit.
 //!
-//! Evenings on which the master is dark are at no risk. A coil over its voltage is shown but is no risk of
-//! the night: it wears the coil out, and S22 says so. The evening's month is that of its date.
+//! Evenings on which the master is dark are not at risk. A coil over its voltage is shown, but does not put the
+//! night at risk: it wears the coil out, and S22 covers that. The evening's month is that of its date.
 
 use chrono::{Datelike, NaiveDate};
 

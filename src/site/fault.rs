@@ -7,7 +7,7 @@ pub struct Fault {
     pub message: String,
     /// What to write instead, as an instruction.
     pub remedy: String,
-    /// Of a list: which entries are wrong, if not all of it.
+    /// If the value is a list and not all of it is wrong: the entries that are.
     pub(crate) entries: Vec<usize>,
 }
 
@@ -20,7 +20,7 @@ impl Fault {
         }
     }
 
-    /// The same of these entries of a list.
+    /// The same, for only these entries of a list.
     pub(crate) fn of_entries(self, entries: Vec<usize>) -> Self {
         Self { entries, ..self }
     }

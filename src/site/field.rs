@@ -1,7 +1,7 @@
 //! One value of the site file: its place, and its value or fault.
 //!
-//! A field never fails while the file is being read, so that every faulty value of a file can be
-//! reported in one go; `resolve` takes the faults out.
+//! Reading a field never fails, so that a report can list every faulty value of a file at once. `resolve`
+//! collects the faults.
 
 use std::borrow::Cow;
 use std::ops::Range;

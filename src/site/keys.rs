@@ -6,7 +6,7 @@
 //!
 //! People fix a file faster when they see everything at once. The schema is made from the very types that
 //! read the file, so this walk cannot know other keys than the reader, and a good file pays nothing for it.
-//! A misspelt key is moved to where it was meant: otherwise `lenght` gives two messages, the second of which
+//! A misspelt key is moved to where it was meant: otherwise `lenght` gives two messages, and the second
 //! (`length` is missing) is untrue.
 
 use serde_json::Value as Schema;

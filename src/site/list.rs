@@ -1,5 +1,4 @@
-//! A list of the site file whose entries have places of their own, so that a mark can stand under
-//! the one that is wrong.
+//! A list in the site file whose entries each know their place, so that a mark can point to the wrong one.
 
 use std::borrow::Cow;
 use std::fmt;

@@ -27,7 +27,7 @@ pub struct Problem {
     pub remedy: String,
     /// Place in the file [bytes]; `None` for the file as a whole.
     pub span: Option<Range<usize>>,
-    /// Of a list at `span`: which entries are meant, if not all of it.
+    /// If `span` is a list and not all of it is wrong: the entries that are.
     entries: Vec<usize>,
     /// A related place, and how it is related.
     pub related: Option<(Range<usize>, String)>,
@@ -63,7 +63,7 @@ impl Problem {
             .of_entries(fault.entries)
     }
 
-    /// Points to these entries of the list only.
+    /// Points only to these entries of the list.
     pub(crate) fn of_entries(self, entries: Vec<usize>) -> Self {
         Self { entries, ..self }
     }
@@ -87,8 +87,8 @@ pub struct Problems {
     list: Vec<Problem>,
 }
 
-/// Most problems that a report shows: more are not mended between two readings, and a file that is no
-/// site file at all would fill the screen.
+/// Most problems that a report shows: an owner does not correct more in one go, and a file that is not a site
+/// file at all would fill the screen.
 const MOST_SHOWN: usize = 50;
 
 impl Problems {
@@ -116,7 +116,7 @@ impl Problems {
         format!("{}: {count}, nothing was done", self.path)
     }
 
-    /// How many problems, and the first: a status has no room for more.
+    /// The number of problems, and the first one: a status has no room for more.
     pub fn in_short(&self) -> String {
         match self.list.first() {
             Some(first) => format!("{}; the first: {}", self.head(), first.message),
@@ -124,7 +124,7 @@ impl Problems {
         }
     }
 
-    /// The report in lines of so many columns: how many problems first, then each with its line.
+    /// The report, in lines of at most so many columns: first the number of problems, then each with its line.
     pub fn render(&self, columns: usize, colour: bool) -> String {
         let columns = columns.max(NARROWEST);
         let mut report = String::new();
@@ -142,7 +142,7 @@ impl Problems {
         report
     }
 
-    /// Where a problem is: file and line in words, and the line with its spot.
+    /// The place of a problem: file and line in words, and the line itself with the spot marked.
     fn place(&self, problem: &Problem, columns: usize, colour: bool, report: &mut String) {
         let Some(span) = &problem.span else {
             wrap_in(report, columns, "", "  ", &self.path);
@@ -166,7 +166,7 @@ impl Problems {
         }
     }
 
-    /// Where these entries of the list at `span` stand.
+    /// The places of these entries of the list at `span`.
     fn entries_of(&self, span: &Range<usize>, entries: &[usize]) -> Vec<Range<usize>> {
         let list = self.source.get(span.clone()).map(DeValue::parse);
         let Some(Ok(list)) = list.filter(|_| !entries.is_empty()) else {
@@ -183,7 +183,7 @@ impl Problems {
             .collect()
     }
 
-    /// The line that `at` lies in, without its end.
+    /// The line that contains `at`, without its line ending.
     fn line_at(&self, at: usize) -> Range<usize> {
         let at = at.min(self.source.len());
         let start = self.source[..at].rfind('\n').map_or(0, |end| end + 1);
@@ -197,7 +197,7 @@ impl Problems {
         self.source[..start_of_line].matches('\n').count() + 1
     }
 
-    /// The line, or as much of it around its first spot as has room, and marks under the spots.
+    /// The line, or as much of it around its first spot as fits, and marks under the spots.
     fn quote(
         &self,
         line: &Range<usize>,
@@ -205,7 +205,7 @@ impl Problems {
         (columns, colour): (usize, bool),
         report: &mut String,
     ) {
-        // A tab and a control character take one column, so that marks stand under what they mean.
+        // A tab or control character takes one column, so that each mark is under its spot.
         let cells: Vec<(usize, char)> = self.source[line.clone()]
             .char_indices()
             .map(|(at, letter)| match letter {
@@ -221,7 +221,7 @@ impl Problems {
         let room = columns.saturating_sub(INDENT.len() + 2 * CUT.len()).max(1);
         let wide = |cell: &(usize, char)| display_width(cell.1.encode_utf8(&mut [0; 4]));
         let width = |cells: &[(usize, char)]| cells.iter().map(wide).sum::<usize>();
-        // How many of these cells have room.
+        // The number of these cells that fit.
         let fitting = |cells: &mut dyn Iterator<Item = &(usize, char)>, room: usize| {
             let mut used = 0;
             let fits = |cell: &&(usize, char)| {
@@ -233,7 +233,7 @@ impl Problems {
         let first = cells.partition_point(|(at, _)| *at < spots[0].start);
         let mut shown = 0..cells.len();
         if width(cells) > room + 2 * CUT.len() {
-            // A third of the room for what stands before the spot.
+            // A third of the width goes to the text before the spot.
             let before = fitting(&mut cells[..first].iter().rev(), room / 3);
             shown.start = first - before;
             shown.end = shown.start + fitting(&mut cells[shown.start..].iter(), room);
@@ -250,7 +250,7 @@ impl Problems {
             let meant = spots.iter().any(|spot| spot.contains(&cell.0));
             marks.push_str(&if meant { "=" } else { " " }.repeat(wide(cell)));
         }
-        // A spot without letters, such as the end of a line, is marked behind what stands before it.
+        // A spot without letters, such as the end of a line, is marked after the text before it.
         if !marks.contains('=') {
             marks.truncate(before.len() + width(&cells[shown.start.min(first)..first]));
             marks.push('=');
@@ -266,14 +266,14 @@ impl fmt::Display for Problems {
     }
 }
 
-/// Fewer columns than these hold no line of a file and its spot.
+/// Fewest columns that can show a line of a file and its spot.
 const NARROWEST: usize = 50;
 
 /// Before a line of the file, and before the marks under it.
 const INDENT: &str = "    ";
 
-/// Stands for what of a long line has no room.
+/// Replaces the part of a long line that does not fit.
 const CUT: &str = "...";
 
-/// What a terminal is sent before bold letters and behind them.
+/// The terminal sequences before bold letters and after them.
 const BOLD: (&str, &str) = ("\u{1b}[1m", "\u{1b}[0m");

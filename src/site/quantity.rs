@@ -307,8 +307,8 @@ quantity!(
     [("Hz", 1.0), ("kHz", 1e3)]
 );
 impl TimeSpan {
-    /// Reads a stretch of time as people type it on a command line: `90s`, `1h30m`, `2 h 30 min`, `3d`, `56y`;
-    /// `None` if it is none. In the site file `m` is a length, and so no time.
+    /// Reads a duration as typed on a command line: `90s`, `1h30m`, `2 h 30 min`, `3d`, `56y`; `None` if it is
+    /// not a duration. (In the site file `m` means metres.)
     pub fn typed(text: &str) -> Option<Self> {
         const SHORT: [(&str, f64); 3] = [("m", 60.0), ("d", 86_400.0), ("y", 365.25 * 86_400.0)];
         let mut total_s = 0.0;
@@ -486,7 +486,7 @@ mod tests {
             ("200 ms", 0.2),
             ("1.5 h", 5400.0),
             ("3d", 259_200.0),
-            // Of 365.25 days.
+            // Years of 365.25 days.
             ("56y", 56.0 * 31_557_600.0),
             ("0s", 0.0),
         ] {

@@ -238,7 +238,7 @@ impl Table<'_> {
             .push(Problem::new(span, message, remedy));
     }
 
-    /// The same of one entry of the list at `span`.
+    /// The same, for one entry of the list at `span`.
     fn problem_of_entry(
         &mut self,
         (span, entry): (Range<usize>, usize),

@@ -1,4 +1,4 @@
-//! What the TOML reader complains of, in words for a reader who has never heard of TOML.
+//! The TOML reader's complaints, reworded for a reader who has never heard of TOML.
 
 use std::ops::Range;
 

@@ -1,8 +1,8 @@
 //! Where the verdict changes between two neighbours.
 //!
-//! A table of ten lengths says 20 m too little or too much. So from the last cell that works to the first
-//! that does not, the limit is found to 1 %; where a strip of caution lies between go and no-go, both its
-//! ends. A region between two cells that fail alike is not looked for.
+//! A table of ten lengths is 20 m too coarse. So the limit between the last cell that works and the first that
+//! does not is found to 1 %; if a strip of caution lies between go and no-go, both its ends. No region is
+//! searched for between two cells that fail alike.
 
 use crate::link::{Judgement, Trouble, Verdict};
 

@@ -1,4 +1,4 @@
-//! Lines of at most so many columns.
+//! Breaks text into lines of limited width.
 
 use textwrap::{Options, WordSeparator, WordSplitter, WrapAlgorithm};
 
@@ -39,10 +39,10 @@ pub(crate) fn wrapped(text: &str, columns: usize) -> String {
     out
 }
 
-/// A space at which no line breaks (U+00A0).
+/// A space where no line may break (U+00A0).
 const GLUE: char = '\u{a0}';
 
-/// A text with its number and unit glued together, and what stands in back-quotes.
+/// Joins each number to its unit, and the words inside back-quotes, so that no line breaks there.
 fn glued(text: &str) -> String {
     let mut quoted = false;
     let glue = |(at, letter): (usize, char)| match letter {

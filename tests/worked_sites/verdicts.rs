@@ -177,7 +177,7 @@ fn los_teros_fails_at_its_last_link_and_says_by_how_much() {
         ),
         "{text}"
     );
-    // The sensitive relay does, the ordinary one does not.
+    // The sensitive relay works, the ordinary one does not.
     assert!(text.contains("Use relay r720: that works"), "{text}");
     assert!(!text.contains("r400"), "{text}");
     assert_eq!(

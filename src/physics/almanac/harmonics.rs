@@ -1,8 +1,9 @@
 //! All periodic terms at once, day by day.
 //!
-//! Every term turns by the same angle each day, so a day further costs one complex multiplication per term instead of a
-//! sine and a cosine, and the days around one cost even less ([`Harmonics::sums_around`]). The rounding that steps from day
-//! to day add up stays below a microsecond of event time if a new run begins every [`DAYS_PER_RUN`] days.
+//! Every term turns by the same angle each day, so the next day costs one complex multiplication per term
+//! instead of a sine and a cosine, and the days around one cost even less ([`Harmonics::sums_around`]).
+//! Rounding errors add up from day to day, but stay below a microsecond of event time if a new run begins every
+//! [`DAYS_PER_RUN`] days.
 
 use std::f64::consts::PI;
 

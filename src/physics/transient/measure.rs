@@ -164,7 +164,6 @@ impl Measure {
         }
     }
 
-    /// Adds a piece.
     pub(super) fn add(&mut self, run: &Run<'_>, piece: &Piece) {
         let whole_s = piece.end_s - piece.start_s;
         if whole_s <= 0.0 {

@@ -1,8 +1,8 @@
 //! Lit bands as few outlines, and the sky behind them.
 //!
-//! One shape for evenings that follow each other is a hundredth of one for each. It is parted where a
-//! switching jumps by 18 minutes, so that nothing is drawn slanting that was a step. A pointer gets its text
-//! month by month.
+//! One shape for consecutive evenings takes a hundredth of the bytes of a shape for each. It is divided where a
+//! switching jumps by 18 minutes, so that a step is not drawn as a slope. A pointer gets its text month by
+//! month.
 
 use crate::picture::line::straightened;
 use crate::picture::look::number;

@@ -1,4 +1,4 @@
-//! Times in words: milliseconds, and seconds where there are many of them.
+//! How times are printed: milliseconds, or seconds if there are many.
 
 use crate::text::with_minus;
 

@@ -1,4 +1,4 @@
-//! The parts of a yard in words; what belongs together stays on one line.
+//! The text of each part of a yard; what belongs together stays on one line.
 
 use std::fmt::Write;
 

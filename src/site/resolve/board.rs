@@ -290,7 +290,7 @@ impl Table<'_> {
     }
 }
 
-/// What is written on a fuse that bears the current of switching on, besides the `T` of IEC 60127.
+/// Markings of a time-lag fuse, in addition to the `T` of IEC 60127.
 pub(crate) const TIME_DELAY: [&str; 7] = [
     "t",
     "lag",
@@ -301,7 +301,7 @@ pub(crate) const TIME_DELAY: [&str; 7] = [
     "delay",
 ];
 
-/// The word of a fuse that is nearly one of those, and the fuse with the trade's word for it.
+/// A word that is almost one of these markings, and the text with the trade's word instead.
 fn not_a_lag(item: &str) -> Option<(&str, String)> {
     let words = || item.split([' ', ',']).filter(|word| !word.is_empty());
     let word = words().find(|word| {

@@ -24,7 +24,7 @@ pub(super) struct Links {
     pub(super) masters: Masters,
     pub(super) relays: Vec<Relay>,
     list: Vec<Option<Link>>,
-    /// Where the file says what each pair carries when its master is off.
+    /// The places in the file that state each pair's voltage with its master off.
     off_states: Vec<Option<Range<usize>>>,
 }
 
@@ -118,7 +118,7 @@ impl Resolver {
         }
     }
 
-    /// A pair carries no more when its master is off than the supply of that master gives.
+    /// With its master off, a pair cannot have more voltage than the master's supply gives.
     pub(super) fn off_states(
         &mut self,
         links: &Links,
