@@ -212,8 +212,8 @@ fn a_curfew_ends_the_light_of_a_slave_whose_master_never_goes_dark() {
     );
 }
 
-/// By hand: the supply of these yards is a DC one, with the defaults of 0.3 s to start and no hold-up, so 18:00
-/// + 2 s + 0.3 s and 22:00 + 5 s.
+/// By hand: the supply of these yards is a DC one, with the defaults of 0.3 s to start and no hold-up. So it
+/// goes on at 18:00 + 2 s + 0.3 s and off at 22:00 + 5 s.
 #[test]
 fn a_zone_that_follows_an_input_adds_its_own_delays_and_its_supply() {
     let keys = "on_delay = \"2 s\"\noff_delay = \"5 s\"";

@@ -5,8 +5,8 @@
 //!   dω/dz = ω/(1 + ω)
 //! ```
 //!
-//! One function serves every network, so its table is part of the program. Cells are 2⁻⁵ of a power of two of z
-//! + 16, found from the bits of the number; Hermite's cubic in each is good to 1.1e-5 of ω.
+//! One function serves every network, so its table is part of the program. Cells are 2⁻⁵ of a power of two
+//! of z + 16, found from the bits of the number; Hermite's cubic in each is good to 1.1e-5 of ω.
 //!
 //! Source: Corless and Jeffrey, "The Wright ω function", 2002. Holds: every real z.
 
