@@ -1,4 +1,4 @@
-//! Helpers shared by the tests of several promises.
+//! Functions shared by the tests of several promises.
 
 pub(crate) mod cases;
 pub(crate) mod kept;
