@@ -8,6 +8,7 @@ mod cautions;
 mod chain;
 mod circuit;
 mod commissioning;
+mod legal_links;
 mod link;
 mod link_laws;
 mod local_time;

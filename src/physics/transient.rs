@@ -122,11 +122,6 @@ pub enum CannotConclude {
         /// Time since switch-on [s].
         at_s: f64,
     },
-    /// No periodic solution was found.
-    NotPeriodic {
-        /// What still changes from one period to the next, as a fraction of full scale.
-        change: f64,
-    },
 }
 
 impl std::fmt::Display for CannotConclude {
@@ -136,10 +131,6 @@ impl std::fmt::Display for CannotConclude {
             Self::TooManySteps { at_s } => write!(
                 f,
                 "gave up {at_s:.6} s after switch-on: too much happens in too short a time"
-            ),
-            Self::NotPeriodic { change } => write!(
-                f,
-                "the link does not settle: it still changes by {change:.1e} from period to period"
             ),
         }
     }

@@ -1,4 +1,4 @@
-//! Slow links: a switch that leaks, and direct voltage, where nothing moves.
+//! Slow links: a switch that leaks, and direct voltage, on which nothing moves.
 
 use pilotwire::circuit::diode::Diode;
 use pilotwire::circuit::rectifier::Rectifier;
@@ -41,8 +41,8 @@ fn link(celsius: f64, farad: f64, coil_ohm: f64, leak_ohm: f64) -> Link {
     }
 }
 
-/// A twentieth of a volt leaks through hot diodes. By hand: t = R·C·ln(V₀/V_release) + travel; the coil's
-/// inductance and the phase at switch-off change it by 3 %.
+/// A twentieth of a volt leaks through hot diodes. By hand: `t = R·C·ln(V₀/V_release) + travel`, in which
+/// the coil's inductance and the phase of switching off make 3 %.
 #[test]
 fn a_hot_link_lets_go_of_next_to_nothing() {
     for (celsius, farad, coil_ohm) in [
@@ -64,8 +64,7 @@ fn a_hot_link_lets_go_of_next_to_nothing() {
     }
 }
 
-/// A large capacitor on a high-resistance coil takes a minute to empty: leaping over the periods is as exact as
-/// walking through them.
+/// A large capacitor on a coil of many ohms takes a minute to empty: leapt over, not walked, and as exact.
 #[test]
 fn leaping_over_what_leaks_changes_nothing() {
     for (farad, coil_ohm, leak_ohm) in [

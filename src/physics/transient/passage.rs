@@ -75,6 +75,34 @@ pub fn record(
     })
 }
 
+/// Time constants of coil and capacitor in which a link settles.
+const SETTLES: f64 = 12.0;
+
+/// The figures of a link whose `run` stands somewhere with the switch on, once it has settled.
+pub(super) fn settled(link: &Link, run: Run<'_>) -> Result<Window, CannotConclude> {
+    let coil = run.coil;
+    let farad = link.capacitor.map_or(0.0, |capacitor| capacitor.farad);
+    let slowest_s = (coil.ohm + link.series_ohm) * farad + coil.closed_h / coil.ohm;
+    let mut passage = Passage {
+        link,
+        off: run.network.clone(),
+        run,
+        log: Log::default(),
+    };
+    let window_s = passage.window_s();
+    let end_s = window_s * (1.0 + (SETTLES * slowest_s / window_s).ceil());
+    if let Some(cycle) = passage.go(end_s, true, true, &mut |_, _| {})? {
+        return passage.measure_cycle(&cycle, end_s);
+    }
+    passage.log.measure = Some(Measure::new(link.wire_ohm));
+    passage.plainly(end_s + window_s, true, &mut |_, _| {})?;
+    Ok(passage
+        .log
+        .measure
+        .map(|measure| measure.window())
+        .unwrap_or_default())
+}
+
 struct Passage<'a> {
     link: &'a Link,
     run: Run<'a>,

@@ -1,4 +1,4 @@
-//! The periodic state, by shooting: finds the state that one period maps onto itself.
+//! The periodic state, by shooting: the state that one period maps onto itself.
 //!
 //! ```text
 //!   x* = P(x*)        x ← x + (1 − M)⁻¹·(P(x) − x)        M = ∂P/∂x
@@ -15,6 +15,7 @@ use super::armature::Armature;
 use super::linear::{Matrix, product, solve_two};
 use super::measure::{Measure, Window};
 use super::network::Network;
+use super::passage::settled;
 use super::run::Run;
 use super::{CannotConclude, Link, Source};
 use crate::circuit::rectifier::{Rectifier, half_conduction_angle};
@@ -22,36 +23,41 @@ use crate::circuit::rectifier::{Rectifier, half_conduction_angle};
 /// Rounds of Newton's method; three are usual.
 const ROUNDS: u32 = 60;
 
-/// Rounds after which a search that oscillates within [`COARSE`] ends.
+/// Rounds after which a search that goes to and fro within [`COARSE`] ends.
 const MANY: u32 = 16;
 
-/// Where almost no current flows, the threshold below which a diode counts as blocking breaks the map into
+/// Where next to nothing flows, the current below which a diode counts as blocking breaks the map into
 /// steps of about this size [V], and of the flux's full scale. On a lit link it is 0.01 % of the voltage.
 const COARSE: [f64; 2] = [2e-3, 1e-3];
 
-/// A state that changes over a period by less than this, of full scale, repeats.
+/// A state that a period changes by less than this, of full scale, repeats.
 pub(super) const REPEATS: f64 = 1e-5;
 
-/// The same for direct voltage, where nothing moves.
+/// The same for the search behind a switch that leaks: the diodes carry so little that they bend the map within
+/// millivolts.
+const CLOSE: f64 = 2e-4;
+
+/// The same on direct voltage, where nothing moves.
 const RESTS: f64 = 1e-9;
 
-/// Newton steps below these, in volts and in flux as a fraction of full scale, leave an error below 1e-4 of it:
-/// the mean is then good to 0.02 %. The diodes bend the map along the voltage; along the flux it is almost
-/// straight.
+/// Steps of Newton's method in volts and in flux below these, of full scale, leave less than 1e-4 of it:
+/// the mean is then good to 0.02 %. The diodes bend the map along the voltage; along the flux it is
+/// nearly straight.
 const NEAR: [f64; 2] = [5e-3, 3e-2];
 
-/// The same for the flux alone, without a capacitor.
+/// The same of the flux alone, without a capacitor.
 const NEAR_BARE: f64 = 1.2e-2;
 
-/// Time constants from a crest to the rise of the next half below which a capacitor counts as empty by then.
+/// Time constants between a crest and the rise of the next half below which a capacitor is as good as
+/// empty then.
 const DRIED: f64 = 3.0;
 
-/// Correction of the mean behind a stiff source: this times the squared relative ripple is missing (by
-/// simulation of twenty links; only the start of the search depends on it).
+/// Ripple as a part of the voltage, squared, times this is missing in the mean behind a stiff source (by
+/// simulation of twenty links; only where the search begins).
 const SAGS: f64 = 0.9;
 
-/// Excess of the coil current over its mean where the source passes zero: this times the relative ripple (by
-/// the same simulation).
+/// Ripple as a part of the voltage, times this is what the coil current is above its mean where the
+/// source passes zero (likewise).
 const LAGS: f64 = 0.1;
 
 /// Relative tolerance of a step. The periodic mean is then good to 0.001 %.
@@ -62,9 +68,9 @@ pub(super) const TOLERANCE: f64 = 4e-6;
 pub(super) struct Orbit {
     pub(super) state: [f64; 2],
     pub(super) decay: Matrix,
-    /// Range of the coil current on it [A].
+    /// Least and greatest coil current on it [A].
     pub(super) coil_a: (f64, f64),
-    /// The meters' readings over it, if it was measured.
+    /// What meters show on it, if it was measured.
     pub(super) window: Window,
 }
 
@@ -84,9 +90,9 @@ pub(super) fn departure(run: &Run<'_>, from: [f64; 2], to: [f64; 2]) -> f64 {
     ((to[0] - from[0]).abs() / volts).max((to[1] - from[1]).abs() / flux)
 }
 
-/// Finds the orbit, starting from the state of `run`, which must be at a boundary with the armature at rest;
-/// measures it if given the wire's resistance [Ω]. `None` if the relay acts on the way: then there is no orbit
-/// with this armature.
+/// Finds the orbit, starting from where `run` stands, which must be at a boundary with the armature
+/// at rest; measures it if told the wire's resistance [Ω]. `None` if the relay acts on the way: then
+/// there is no orbit with this armature; or if the search does not close in on one.
 pub(super) fn orbit(
     run: &Run<'_>,
     measured_with: Option<f64>,
@@ -97,11 +103,11 @@ pub(super) fn orbit(
     let mut x = run.state;
     let mut change = f64::INFINITY;
     let mut last: Option<Grown> = None;
-    // With one state, the map's slope is below 1: a bracket always closes.
+    // With one state, the map rises less than its argument: a bracket always closes.
     let mut bracket = (f64::NEG_INFINITY, f64::INFINITY);
     for round in 0..ROUNDS {
         run.jump(start_s, x);
-        // Close by, the last round's sensitivity is good enough for this one too.
+        // Close by, the last round's sensitivity serves for this one, too.
         let mut measure = measured_with.filter(|_| last.is_some()).map(Measure::new);
         let Some(grown) = grow(&mut run, until, last, measure.as_mut())? else {
             return Ok(None);
@@ -114,7 +120,7 @@ pub(super) fn orbit(
             [1.0 - decay[0][0], -decay[0][1]],
             [-decay[1][0], 1.0 - decay[1][1]],
         ];
-        // If a step makes things worse, or there is none, the link itself runs until it settles.
+        // A step that makes things worse, or none, falls back to letting the link itself settle.
         let newton = solve_two(&loose, rest).filter(|by| by[0].is_finite() && by[1].is_finite());
         let better = now < change;
         change = now;
@@ -137,17 +143,22 @@ pub(super) fn orbit(
                 };
             }
         }
-        // A state that changes little in a period may still be far from the end.
+        // A state that changes little in a period may still be far from where it is going.
         let by = departure(&run, x, next);
         let direct = run.wave.omega == 0.0;
         let near = newton.is_some() && better && is_near(&run, x, next)
             || round >= MANY && is_within(&run, x, next, COARSE);
-        let found = if measured_with.is_some() {
-            // On direct voltage any change at all would show as a ripple.
-            let repeats = by < if direct { RESTS } else { REPEATS };
-            measure.is_some() && (repeats || near && (!direct || round >= MANY))
+        // On direct voltage any change at all would show as a ripple; what is left is rounding.
+        let stalls = direct && now < REPEATS && (!better || round >= MANY);
+        let repeats = if direct {
+            by < RESTS || stalls
         } else {
-            near || now == 0.0
+            by < REPEATS || near
+        };
+        let found = if measured_with.is_some() {
+            measure.is_some() && repeats
+        } else {
+            near && by < CLOSE || now == 0.0
         };
         if found {
             return Ok(Some(Orbit {
@@ -157,13 +168,14 @@ pub(super) fn orbit(
                 window: measure.map(|measure| measure.window()).unwrap_or_default(),
             }));
         }
-        last = (near || now == 0.0).then_some(grown);
+        let close = near || stalls || now == 0.0;
+        last = (close && measured_with.is_some()).then_some(grown);
         x = next;
     }
-    Err(CannotConclude::NotPeriodic { change })
+    Ok(None)
 }
 
-/// Whether a step is within this many volts, and this fraction of the flux's full scale.
+/// Whether a step is no larger than so many volts, and that part of the flux's full scale.
 fn is_within(run: &Run<'_>, from: [f64; 2], to: [f64; 2], [volts, share]: [f64; 2]) -> bool {
     let [_, flux] = run.full_scale();
     (to[0] - from[0]).abs() < volts && (to[1] - from[1]).abs() < share * flux
@@ -183,7 +195,7 @@ fn is_near(run: &Run<'_>, from: [f64; 2], to: [f64; 2]) -> bool {
     }
 }
 
-/// The effect of one period on a small departure.
+/// What one period does to a small departure.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Grown {
     pub(super) decay: Matrix,
@@ -191,7 +203,7 @@ pub(super) struct Grown {
     pub(super) coil_a: (f64, f64),
 }
 
-/// Runs to `until` and returns how much a small departure at the start has grown by then, unless that is
+/// Runs to `until` and returns how a small departure at the start has grown by then, unless that is
 /// `known`; `None` if the relay acts.
 pub(super) fn grow(
     run: &mut Run<'_>,
@@ -227,10 +239,10 @@ pub(super) fn grow(
     })))
 }
 
-/// The periodic state of a link that stays on.
+/// The periodic state of a link that is left on.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SteadyState {
-    /// The meters' readings, over one period.
+    /// What meters show, over one period.
     pub window: Window,
 }
 
@@ -238,7 +250,7 @@ pub struct SteadyState {
 pub fn steady_state(link: &Link) -> Result<SteadyState, CannotConclude> {
     let link = link.checked()?;
     let network = Network::new(link, link.feed(link.switch_on_ohm));
-    // The relay is held in: its thresholds are moved out of the way.
+    // The relay is held: its thresholds are out of the way.
     let mut coil = link.coil;
     coil.release_a = f64::NEG_INFINITY;
     let mut wave = link.wave();
@@ -250,11 +262,12 @@ pub fn steady_state(link: &Link) -> Result<SteadyState, CannotConclude> {
         closed: true,
     };
     run.state = first_guess(link, &run.network, coil.closed_h);
-    let orbit =
-        orbit(&run, Some(link.wire_ohm))?.ok_or(CannotConclude::NotPeriodic { change: 1.0 })?;
-    Ok(SteadyState {
-        window: orbit.window,
-    })
+    let window = match orbit(&run, Some(link.wire_ohm))? {
+        Some(orbit) => orbit.window,
+        // Then it settles by itself.
+        None => settled(link, run)?,
+    };
+    Ok(SteadyState { window })
 }
 
 /// Capacitor voltage and flux near the periodic state: the flat-output rectifier.
@@ -289,7 +302,7 @@ fn first_guess(link: &Link, network: &Network, inductance_h: f64) -> [f64; 2] {
             // The drop at the pulse's own peak.
             let peak_a = network.feed.peak_v * (1.0 - cos) / ohm;
             let net_v = network.feed.peak_v - drop_v(peak_a);
-            // A capacitor that has dried out has emptied since the last crest; a sound one hardly has.
+            // A dried capacitor has emptied since the last crest; another hardly has.
             let since_s = (0.25 + if pulses > 1.0 { 0.0 } else { 0.5 }) / hz;
             let farad = network.capacitance_f.unwrap_or_default();
             let empties_s = load_ohm * farad;

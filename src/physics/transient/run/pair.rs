@@ -6,8 +6,8 @@
 //!   z = (a + R·I_s)/S + ln(R·I_s/S)      di/da = ω/(1 + ω)/R
 //! ```
 //!
-//! ω is Wright's function, taken from a table: no equation is left to solve, and blocking needs no special
-//! case.
+//! ω is Wright's function, out of a table: no equation is left to solve, and blocking needs no case
+//! of its own.
 
 use super::{Evaluated, Inductance};
 use crate::circuit::rectifier::Rectifier;
@@ -38,7 +38,7 @@ pub(in super::super) struct Pair {
     unit_a: f64,
     /// `I_s` less the opposite pair's reverse current [A].
     back_a: f64,
-    /// Current in the wire beyond the rectifier's output [A].
+    /// What the wire carries beyond the rectifier's output [A].
     around_a: f64,
     /// `R_th + n·R_s + R_eq`, inverted [S].
     per_ohm: f64,
@@ -71,7 +71,7 @@ impl Pair {
         let (unit_a, back_a) = (slope_v / ohm, saturation_a - opposite_a);
         let per_farad = 1.0 / network.capacitance_f?;
         let load_ohm = network.coil_ohm + network.series_ohm;
-        // The share of a current that reaches the capacitor: the leakage takes its part of the ESR's drop.
+        // What of a current arrives in the capacitor: the leakage takes its share of the ESR's drop.
         let arriving = per_farad * (1.0 - inner_ohm * network.leak_s);
         Some(Self {
             per_slope_v: 1.0 / slope_v,
@@ -133,20 +133,13 @@ impl Pair {
         ]
     }
 
-    /// How fast the capacitor follows the source where the pair's conductance is `g` [1/s], and the squared
-    /// angular frequency of capacitor and coil [1/s²].
-    #[inline]
-    pub(super) fn swiftness(&self, g: f64, inductance_h: f64) -> (f64, f64) {
-        (g * self.per_farad, self.per_farad / inductance_h)
-    }
-
-    /// The effect of a change of the source on the slopes where the pair's conductance is `g` [S].
+    /// What a change of the source does to the slopes where the pair's conductance is `g` [S].
     pub(super) fn pull(&self, g: f64) -> [f64; 2] {
         [self.rise_per_a * g, self.inner_ohm * g]
     }
 
-    /// The longest step that does not miss a knee of the current [s]; the error estimate does not see a knee
-    /// much shorter than the step.
+    /// The longest step that does not pass over a knee of the current unseen [s]; the error estimate
+    /// is blind to a knee that is much shorter than the step.
     pub(super) fn longest_s(
         &self,
         here: &Evaluated,
@@ -161,7 +154,7 @@ impl Pair {
         let rise = (here.drive.slope - self.gain * here.slope[0] + self.inner_ohm * coil_slope)
             * self.per_slope_v;
         if z < -KNEE_Z {
-            // Up to the knee, if it comes.
+            // On to the knee, if it comes.
             return if rise > 0.0 {
                 (0.5 * KNEE_Z - z) / rise - KNEE_Z / rise
             } else {

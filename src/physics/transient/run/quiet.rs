@@ -21,8 +21,14 @@ impl Run<'_> {
         here: &Evaluated,
         at_rest: bool,
     ) -> Option<(Piece, bool)> {
-        if self.network.capacitance_f.is_none() && self.network.rectifier != Rectifier::None {
+        if self.network.is_bare() {
             return self.idle_coil(limit, here);
+        }
+        if self.network.capacitance_f.is_none()
+            && self.is_silent()
+            && let Some(idle) = self.idle_coil(limit, here)
+        {
+            return Some(idle);
         }
         if !at_rest {
             return None;
@@ -144,7 +150,7 @@ impl Run<'_> {
             let bridge = network.rectifier == Rectifier::Bridge;
             (if bridge { source_v.abs() } else { source_v }) - drops_v
         };
-        if self.coil_a() > 1.001 * IDLE_A || drive(0.0) >= 0.0 {
+        if self.coil_a().abs() > 1.001 * IDLE_A || drive(0.0) >= 0.0 {
             return None;
         }
         let matrix = [

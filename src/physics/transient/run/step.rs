@@ -4,28 +4,31 @@ use super::dormand_prince::dormand_prince;
 use super::evaluate::NUDGE;
 use super::piece::{Piece, Shape, cubic};
 use super::stiff::rosenbrock;
-use super::{CannotConclude, Evaluated, FIRST_STEP_S, INSTANT_S, Inductance, Run};
+use super::{CannotConclude, Evaluated, FIRST_STEP_S, INSTANT_S, Inductance, MOST_STEPS, Run};
 
-/// Step as a fraction of what the error estimate would allow (common practice).
+/// Part of the step that the error estimate would allow (common practice).
 const CAUTION: f64 = 0.9;
 
-/// Fewest steps in a half-period while anything conducts.
+/// Steps in a half-period at least, while something conducts.
 const LEAST_STEPS: f64 = 8.0;
 
-/// Permissible estimate of a stiff step, as a multiple of other steps': being of order 3, it is far above the
-/// error.
+/// What the estimate of a stiff step may be, of what others' may: being of order 3, it is far above
+/// the error.
 const STIFF: f64 = 5.0;
 
-/// Shortest step, taken whatever its error [s].
-const LEAST_S: f64 = 1e-3 * INSTANT_S;
+/// A step this short is taken as it is [s].
+const LEAST_S: f64 = 0.1 * INSTANT_S;
 
-/// Longest decay within a step for which an explicit one is good enough; it is stable up to 3.3.
+/// Steps after which the least step grows tenfold; a link of sane values takes a few thousand.
+const PATIENCE: u32 = 100_000;
+
+/// Decay within a step up to which an explicit one will do; it is stable up to 3.3.
 const EXPLICIT: f64 = 2.0;
 
-/// Time constants per half-period beyond which explicit steps become too many.
+/// Time constants in a half-period from which on explicit steps are too many.
 const FAR_BELOW: f64 = 100.0;
 
-/// Most rounds of the search for the instant when the relay turns round.
+/// Rounds of the search for the instant at which the relay changes its mind.
 const ROUNDS: u32 = 8;
 
 pub(super) struct Step {
@@ -33,13 +36,13 @@ pub(super) struct Step {
     pub(super) there: Evaluated,
     /// Mean conductance of the one pair.
     pub(super) grip_s: Option<f64>,
-    /// Logarithm of the part of a departure that is left, where the flux is the only state.
+    /// Logarithm of what is left of a departure, where the flux is the only state.
     pub(super) fade: Option<f64>,
     pub(super) error: f64,
 }
 
 impl Run<'_> {
-    /// A step from here that keeps the tolerance, cut short where the relay turns round.
+    /// A step from here that keeps the tolerance, cut short where the relay changes its mind.
     pub(super) fn conducting_piece(
         &mut self,
         limit: f64,
@@ -53,7 +56,7 @@ impl Run<'_> {
         };
         let mut h = self.next_step_s.min(longest);
         if let Some(pair) = &self.network.pair {
-            // After a jump the knee limits the step, not the last step.
+            // After a jump the knee is the measure, not the last step.
             let first = if h <= FIRST_STEP_S { longest } else { h };
             h = first.min(pair.longest_s(
                 here,
@@ -64,13 +67,16 @@ impl Run<'_> {
         } else if self.network.is_bare() {
             h = self.bare_step_s(here, h, longest);
         }
+        let least_s = LEAST_S * self.haste();
+        h = h.max(least_s);
         loop {
             let to_limit = h >= most * 0.999;
             let tried = if to_limit { most } else { h };
             let step = self.step(tried, here);
             let factor = CAUTION * fifth_root(1.0 / step.error.max(1e-6));
-            // Less than an instant changes little, whatever the estimate says at a kink.
-            if step.error > 1.0 && tried > LEAST_S {
+            // Within less than an instant nothing goes far, whatever the estimate makes of a kink.
+            let nonsense = !(step.end[0] + step.end[1]).is_finite();
+            if step.error > 1.0 && (tried > least_s || nonsense) {
                 h = tried * factor.clamp(0.1, 0.9);
                 self.budget = self
                     .budget
@@ -79,7 +85,7 @@ impl Run<'_> {
                 continue;
             }
             let proposal = tried * factor.clamp(0.2, 6.0);
-            // A step cut short by the limit is no reason against longer ones.
+            // A step cut short by the limit says nothing against longer ones.
             self.next_step_s = if to_limit {
                 proposal.max(h.min(longest))
             } else {
@@ -90,7 +96,16 @@ impl Run<'_> {
         }
     }
 
-    /// Cuts the step where the relay turns round.
+    /// How much longer than [`LEAST_S`] a step must be: what was not over after so many steps is followed ever
+    /// more coarsely, so that it ends.
+    fn haste(&self) -> f64 {
+        match (MOST_STEPS - self.budget) / PATIENCE {
+            0 => 1.0,
+            spent => 10.0_f64.powf(f64::from(spent)),
+        }
+    }
+
+    /// Cuts the step where the relay changes its mind.
     fn watched(
         &mut self,
         h: f64,
@@ -101,7 +116,7 @@ impl Run<'_> {
         let Some(first) = self.relay_turns_at(h, here, step) else {
             return (self.piece(h, limit, here, step), false);
         };
-        // Secant steps with the full method, so that the instant is as exact as the state.
+        // Secant steps of the full method, so that the instant is as good as the state.
         let mut at = first * h;
         let mut cut = self.step(at, here);
         for _ in 0..ROUNDS {
@@ -138,7 +153,7 @@ impl Run<'_> {
             .inductance_h((self.armature.position + rate * h).clamp(0.0, 1.0))
     }
 
-    /// Where in the step, as a fraction, the relay first turns round.
+    /// Where in the step, as a fraction, the relay first changes its mind.
     fn relay_turns_at(&self, h: f64, here: &Evaluated, step: &Step) -> Option<f64> {
         let (l0, l1) = (self.inductance_over(0.0), self.inductance_over(h));
         let (i0, i1) = (self.state[1] * l0.inverse, step.end[1] * l1.inverse);
@@ -187,10 +202,10 @@ impl Run<'_> {
         }
     }
 
-    /// One step of length `h`, with its error relative to the tolerance.
+    /// One step of length `h`, with its error against the tolerance.
     fn step(&mut self, h: f64, here: &Evaluated) -> Step {
         if h <= 0.0 {
-            // The relay turns round at once; an implicit step would divide by its zero length.
+            // The relay changes its mind at once; an implicit step divides by its length.
             return Step {
                 end: self.state,
                 there: *here,
@@ -202,7 +217,8 @@ impl Run<'_> {
         if self.network.is_bare() {
             return self.bare_step(h, here);
         }
-        if !self.is_stiff(h, here) {
+        let hurries = MOST_STEPS - self.budget > PATIENCE;
+        if !hurries && !self.is_stiff(h, here) {
             if self.network.pair.is_none() {
                 return self.plain_step(h, here);
             }
@@ -213,17 +229,15 @@ impl Run<'_> {
         self.stiff_step(h, here)
     }
 
-    /// Whether part of the circuit follows so much faster than the source that explicit steps would be as
-    /// short.
+    /// Whether something follows so much faster than the source that explicit steps would be as short.
     fn is_stiff(&self, h: f64, here: &Evaluated) -> bool {
-        let (rate, swing_squared) = match (&self.network.pair, here.conductance_s) {
-            (Some(pair), Some(conductance_s)) => pair.swiftness(conductance_s, self.inductance_h()),
+        let matrix = match (&self.network.pair, here.conductance_s) {
+            (Some(pair), Some(conductance_s)) => pair.jacobian(conductance_s, self.inductance_h()),
             (Some(_), None) => return false,
-            (None, _) => {
-                let (matrix, _) = self.network.quiet(0.0, self.inductance_h());
-                (-matrix[0][0] - matrix[1][1], -matrix[0][1] * matrix[1][0])
-            }
+            (None, _) => self.network.quiet(0.0, self.inductance_h()).0,
         };
+        let rate = -matrix[0][0] - matrix[1][1];
+        let swing_squared = -matrix[0][1] * matrix[1][0];
         let half_s = if self.is_silent() {
             f64::INFINITY
         } else {
@@ -257,7 +271,7 @@ impl Run<'_> {
         }
     }
 
-    /// A step that stays stable however fast the capacitor follows the source, or a freewheeling coil.
+    /// A step that does not mind how fast the capacitor follows the source, or a freewheeling coil.
     fn stiff_step(&mut self, h: f64, here: &Evaluated) -> Step {
         let run = &*self;
         let mut guess = run.guess;
@@ -268,7 +282,7 @@ impl Run<'_> {
         let (jacobian, drift) = if let Some((pair, conductance_s)) = one_pair {
             let jacobian = pair.jacobian(conductance_s, run.inductance_h());
             let pull = pair.pull(conductance_s);
-            // While inductance grows, the flux stays and the current does not.
+            // Flux stays where inductance grows, current does not.
             let coil_slope = -run.coil_a() * run.inductance_over(0.0).growth;
             let drift = [0, 1].map(|k| pull[k] * here.drive.slope + jacobian[k][1] * coil_slope);
             (jacobian, drift)
@@ -325,7 +339,7 @@ fn fifth_root(x: f64) -> f64 {
     f64::from_bits(x.to_bits() / 5 + OFFSET)
 }
 
-/// A step that ends in NaN is too long.
+/// A step into nonsense is too long.
 pub(super) fn sane(error: f64) -> f64 {
     if error.is_finite() { error } else { 1e6 }
 }
