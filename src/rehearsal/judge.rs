@@ -1,7 +1,7 @@
 //! Looks from outside whether all is as it should be, and says what is not.
 //!
-//! It is tried too: tests break the store, the lines, the inputs, the clock, the timer and the answers one
-//! by one, and it must find each.
+//! It is tried too: `rehearsal/broken.rs` (tests only) puts a service in the place of the engine whose store,
+//! lines, inputs, clock, timer or answers are wrong, one by one, and it must find each.
 //!
 //! What it may not claim: a hold over a start of the board ends by the wall clock. Where that was wrong when
 //! the owner asked for the hold, and the board started again before the network set it, the board cannot
