@@ -7,9 +7,11 @@
 use chrono::{DateTime, Utc};
 use maud::{DOCTYPE, Markup, html};
 
+use crate::daemon::controller::Rule;
 use crate::daemon::engine::seen::{LinkSeen, Seen};
 use crate::daemon::engine::status::{Checked, ZoneStatus};
 use crate::daemon::store::{Event, Kind};
+use crate::daemon::watch::Condition;
 use crate::schedule::clock;
 
 mod readings;
@@ -64,21 +66,21 @@ pub fn title(seen: &Seen) -> String {
     format!("{} · {}", headline(seen).0, seen.status.site)
 }
 
-/// The page that asks for the word that opens it.
-pub fn door(wrong: bool) -> String {
+/// The page that asks for the password.
+pub fn sign_in(wrong: bool) -> String {
     frame(
         "pilotwire",
         None,
         &html! {
             main {
-                h1 { "This page needs its word" }
-                @if wrong { p .bad role="alert" { "That is not the word." } }
-                form method="post" action="/enter" {
-                    label for="word" { "Word" }
-                    input #word name="word" type="password" autocomplete="current-password" required;
-                    button { "Open" }
+                h1 { "Sign in" }
+                @if wrong { p .bad role="alert" { "Wrong password." } }
+                form method="post" action="/sign-in" {
+                    label for="password" { "Password" }
+                    input #password name="password" type="password" autocomplete="current-password" required;
+                    button { "Sign in" }
                 }
-                p .quiet { "It is in the file that the site file names as " code { "page_token" } "." }
+                p .quiet { "The password is in the file that the site file names as " code { "page_token" } "." }
             }
         },
     )
@@ -121,13 +123,13 @@ pub fn yard(seen: &Seen) -> Markup {
     html! {
         header {
             p .site { (status.site) }
-            h1 class=[(!fine).then_some("bad")] { (shape(if fine { "fine" } else { "fault" })) (headline) }
+            h1 class=[(!fine).then_some("bad")] { (shape(if fine { Shape::Fine } else { Shape::Fault })) (headline) }
             @if !status.alarms.is_empty() {
                 ul .alarms { @for alarm in &status.alarms { li { (alarm) } } }
             }
             // What the board does not see, somebody with a meter has.
             @if seen.readings.off {
-                p .bad { (shape("fault")) a href="/readings" { "Readings" } ": " (seen.readings.in_short()) "." }
+                p .bad { (shape(Shape::Fault)) a href="/readings" { "Readings" } ": " (seen.readings.in_short()) "." }
             }
             @if let Some(warns) = status.check.as_ref().and_then(Checked::warns) { p .quiet { "Check: " (warns) "." } }
             p .quiet {
@@ -151,7 +153,7 @@ pub fn yard(seen: &Seen) -> Markup {
                 @for (zone, stretches) in status.zones.iter().zip(&seen.tonight.zones) {
                     @for lit in stretches {
                         li { b { (zone.zone) } " " (clock(&seen.timezone, lit.from)) " to " (clock(&seen.timezone, lit.until))
-                             span .quiet { " " (lit.why_on) "; " (lit.why_off) } }
+                             span .quiet { " on: " (lit.why_on) "; off: " (lit.why_off) } }
                     }
                     @if stretches.is_empty() { li { b { (zone.zone) } " dark" } }
                 }
@@ -172,46 +174,75 @@ pub fn yard(seen: &Seen) -> Markup {
     }
 }
 
-/// The shape that says again what the word beside it says: a full disc is lit, an open one dark, a triangle wrong.
-fn shape(of: &str) -> Markup {
+/// What says again what the word beside it says.
+#[derive(Clone, Copy)]
+enum Shape {
+    /// A full disc.
+    Lit,
+    /// An open one.
+    Dark,
+    /// A tick.
+    Fine,
+    /// A lozenge.
+    Unknown,
+    /// A triangle.
+    Fault,
+}
+
+impl From<Condition> for Shape {
+    fn from(condition: Condition) -> Self {
+        match condition {
+            Condition::Lit => Self::Lit,
+            Condition::Dark => Self::Dark,
+            Condition::Unknown => Self::Unknown,
+            Condition::Late
+            | Condition::DoesNotFollow
+            | Condition::DoesNotRelease
+            | Condition::LitByDay => Self::Fault,
+        }
+    }
+}
+
+fn shape(of: Shape) -> Markup {
     html! {
         svg .shape viewBox="0 0 16 16" aria-hidden="true" {
             @match of {
-                "lit" => circle cx="8" cy="8" r="6.5" class="full" { },
-                "dark" => circle cx="8" cy="8" r="6" class="open" { },
-                "fine" => path d="M2 8.5l4 4 8-9" class="line" { },
-                "unknown" => path d="M8 1.5l6.5 6.5L8 14.5 1.5 8z" class="open" { },
-                _ => path d="M8 1.5L15 14.5H1z" class="warn" { },
+                Shape::Lit => circle cx="8" cy="8" r="6.5" class="full" { },
+                Shape::Dark => circle cx="8" cy="8" r="6" class="open" { },
+                Shape::Fine => path d="M2 8.5l4 4 8-9" class="line" { },
+                Shape::Unknown => path d="M8 1.5l6.5 6.5L8 14.5 1.5 8z" class="open" { },
+                Shape::Fault => path d="M8 1.5L15 14.5H1z" class="warn" { },
             }
         }
     }
 }
 
 fn zone_now(seen: &Seen, zone: &ZoneStatus) -> Markup {
-    let known = match zone.known.as_str() {
-        "predicted" => " (predicted)",
-        _ => "",
-    };
+    let names_master = zone.rule == Some(Rule::Master);
     html! {
         article class="zone" aria-label=(zone.zone) {
-            h3 { (shape(&zone.condition)) span .name { (zone.zone) } " " span .word { (zone.condition) (known) } }
+            h3 { (shape(zone.condition.into())) span .name { (zone.zone) } " " span .word { (zone.condition) (zone.known.said_behind()) } }
             p {
                 (zone.why)
                 @if let Some(waits) = &zone.waits { "; waits: " (waits) }
             }
             p .quiet {
-                @if let Some(master) = zone.follows.as_ref().filter(|_| !zone.why.starts_with("follows ")) { "Follows " (master) ". " }
+                @if let Some(master) = zone.follows.as_ref().filter(|_| !names_master) { "Follows " (master) ". " }
                 @if let Some(since) = zone.since { "Since " (when(seen, since)) ". " }
                 @if let Some(next) = zone.next_change() {
                     b { (if next.lit { "On" } else { "Off" }) " at " (when(seen, next.at)) } ". "
                 }
-                @if zone.known != "predicted" { "Lit " (format!("{:.0}", zone.lit_h)) " h in all." }
+                @if zone.known.by_the_board() { "Lit " (format!("{:.0}", zone.lit_h)) " h in all." }
             }
             // Where somebody stands before a dark zone, what to do next.
-            @if !matches!(zone.condition.as_str(), "lit" | "dark" | "unknown") && zone.follows.is_some() {
+            @if zone.condition.is_fault() && zone.condition != Condition::Unknown && zone.follows.is_some() {
                 p { a href={ "/readings#" (zone.zone) ".sheet" } { "Measure it" } }
             }
-            @if let Some(head) = head_to_hold(seen, zone) { p .quiet { "To light it, hold " (head) "." } }
+            @match to_light(seen, zone) {
+                None => {},
+                Some(ToLight::Hold(head)) => p .quiet { "To light it, hold " (head) "." },
+                Some(ToLight::Never(slave)) => p .quiet { "No hold lights it: the relay of " (slave) " does not pull in." },
+            }
             @if seen.driven.contains(&zone.zone) { (act(Some(&zone.zone), "3600", zone.held.is_some())) }
         }
     }
@@ -253,17 +284,30 @@ fn when(seen: &Seen, at: DateTime<Utc>) -> String {
     }
 }
 
-/// The zone to hold where a zone cannot be held itself: the nearest up its chain that can.
-fn head_to_hold<'a>(seen: &'a Seen, zone: &'a ZoneStatus) -> Option<&'a str> {
-    if seen.driven.contains(&zone.zone) {
-        return None;
-    }
+/// How a zone is lit that cannot be held itself, or not to any use.
+enum ToLight<'a> {
+    /// By holding the nearest up its chain that can be held.
+    Hold(&'a str),
+    /// Not at all: the relay of this one stays out.
+    Never(&'a str),
+}
+
+fn to_light<'a>(seen: &'a Seen, zone: &'a ZoneStatus) -> Option<ToLight<'a>> {
     let of = |name: &str| seen.status.zones.iter().find(|zone| zone.zone == name);
-    let masters =
-        std::iter::successors(zone.follows.as_deref(), |name| of(name)?.follows.as_deref());
+    let chain = std::iter::successors(Some(zone.zone.as_str()), |name| {
+        of(name)?.follows.as_deref()
+    });
     // A chain is no longer than the yard.
-    let mut masters = masters.take(seen.status.zones.len());
-    masters.find(|name| seen.driven.iter().any(|driven| driven == name))
+    for (index, name) in chain.take(seen.status.zones.len()).enumerate() {
+        let mut links = seen.links.iter();
+        if links.any(|link| link.slave == name && link.stays_dark) {
+            return Some(ToLight::Never(name));
+        }
+        if seen.driven.iter().any(|driven| driven == name) {
+            return (index > 0).then_some(ToLight::Hold(name));
+        }
+    }
+    None
 }
 
 fn link_now(link: &LinkSeen) -> Markup {
@@ -274,7 +318,7 @@ fn link_now(link: &LinkSeen) -> Markup {
     };
     html! {
         article .link {
-            h3 { (shape(&link.condition)) span .name { (link.link) } " " span .word { (link.condition) @if link.sensed.is_none() && link.condition != "unknown" { " (predicted)" } } }
+            h3 { (shape(link.condition.into())) span .name { (link.link) } " " span .word { (link.condition) @if link.condition != Condition::Unknown { (link.known.said_behind()) } } }
             p { "master " (is(link.master)) ", slave " (is(link.sensed)) @if link.sensed.is_none() { (if link.has_input { " (its input cannot be read)" } else { " (no input)" }) } }
             p .quiet { (link.predicted.as_deref().unwrap_or("not worked out yet")) }
         }
@@ -287,7 +331,7 @@ fn happened(seen: &Seen, event: &Event) -> Markup {
     html! {
         li class=[(event.kind == Kind::Fault).then_some("bad")] {
             time datetime=(event.at.to_rfc3339()) { (local) } " "
-            @if event.kind == Kind::Fault { (shape("fault")) }
+            @if event.kind == Kind::Fault { (shape(Shape::Fault)) }
             @if let Some(zone) = &event.zone { b { (zone) } " " }
             (event.what) span .quiet { " " (event.why) }
         }

@@ -628,7 +628,7 @@ pub struct Daemon {
     pub socket: String,
     /// Address and port of the status page.
     pub listen: Option<std::net::SocketAddr>,
-    /// The file with the token that opens the page.
+    /// The file with its password.
     pub page_token: Option<String>,
     /// A host name by which browsers reach the page.
     pub page_host: Option<String>,

@@ -110,6 +110,24 @@ pub enum Seen {
     StaysLit,
 }
 
+impl Seen {
+    /// Lit or dark, if the far zone is that whatever its master does.
+    pub fn stays(&self) -> Option<bool> {
+        match self {
+            Self::Dark | Self::DarkAndHot(_) | Self::BlowsFuse => Some(false),
+            Self::StaysLit => Some(true),
+            Self::Follows
+            | Self::HotRestart
+            | Self::FailsHot
+            | Self::LittleLeft
+            | Self::MayChatter
+            | Self::Buzzes
+            | Self::BuzzesAndFails
+            | Self::Chatters => None,
+        }
+    }
+}
+
 impl fmt::Display for Seen {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {

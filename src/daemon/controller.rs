@@ -8,7 +8,7 @@
 //!   ▼                                                                          │
 //! lit or dark ◄────────────────────────────────────────────────────────────────┘
 //!   │
-//!   └─ least time lit, least time dark, one zone after the other ─► what the line is driven to now
+//!   └─ minimum on-time, minimum off-time, one zone after the other ─► what the line is driven to now
 //! ```
 //!
 //! Nothing here remembers anything: asked twice, it answers the same, so a wake too many does no harm,
@@ -23,6 +23,7 @@
 use std::time::Duration;
 
 use chrono::{DateTime, NaiveTime, Utc};
+use serde::{Deserialize, Serialize};
 
 use crate::schedule::{Evening, Reason, clock};
 use crate::site::{IfSilent, OnDoubtfulClock, Sensing, Site, Switching, ZoneId};
@@ -120,7 +121,38 @@ pub enum Why {
     Silent(ZoneId),
 }
 
+/// Which rule decides what a zone should be.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Rule {
+    /// Its plan, or the clock that the plan goes by.
+    Plan,
+    /// The zone that it follows, over a relay or by an input.
+    Master,
+    /// A hold.
+    Hold,
+    /// A curfew.
+    Curfew,
+    /// What a meter showed.
+    Reading,
+}
+
 impl Why {
+    /// Which rule this is.
+    pub fn rule(&self) -> Rule {
+        match self {
+            Self::Plan(Some(Reason::Follows(..) | Reason::FollowsInput(..)))
+            | Self::Ready(_)
+            | Self::Input(_)
+            | Self::InputLost(_)
+            | Self::InputChatters(_)
+            | Self::Silent(_) => Rule::Master,
+            Self::Plan(_) | Self::Clock(_) | Self::LastKnown(_) | Self::NoPlan => Rule::Plan,
+            Self::Held(_) | Self::HeldInDoubt => Rule::Hold,
+            Self::Curfew(_) => Rule::Curfew,
+        }
+    }
+
     /// In words.
     pub fn say(&self, site: &Site) -> String {
         match *self {
@@ -168,9 +200,9 @@ pub struct Wish {
 /// What a change waits for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Wait {
-    /// The least time that the line stays on.
+    /// The minimum on-time.
     MinimumLit,
-    /// The least time that the line stays off.
+    /// The minimum off-time.
     MinimumDark,
     /// Another zone has just gone on.
     Stagger,
@@ -180,8 +212,8 @@ impl Wait {
     /// In words.
     pub fn say(self) -> &'static str {
         match self {
-            Self::MinimumLit => "lit for its least time first",
-            Self::MinimumDark => "dark for its least time first",
+            Self::MinimumLit => "minimum on-time not over yet",
+            Self::MinimumDark => "minimum off-time not over yet",
             Self::Stagger => "one zone after the other",
         }
     }

@@ -293,6 +293,8 @@ impl<L: Lines, S: Store> Engine<L, S> {
     /// Looks at everything anew.
     pub fn wake(&mut self, now: Now) -> Woken {
         let elapsed = now.boot.saturating_sub(self.clock.last.boot);
+        // What readings say grows old, and what zones do rests on it.
+        self.readings(now);
         self.clock_moved(now);
         self.plan(now);
         self.holds.end(&mut self.journal, now);

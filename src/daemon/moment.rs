@@ -9,6 +9,7 @@ use std::fmt;
 use std::time::Duration;
 
 use chrono::{DateTime, TimeDelta, Utc};
+use serde::{Deserialize, Serialize};
 
 /// An instant.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -22,7 +23,8 @@ pub struct Now {
 }
 
 /// How far the wall clock can be trusted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum ClockQuality {
     /// It was set from the network, or kept by a battery.
     Good,
@@ -33,6 +35,9 @@ pub enum ClockQuality {
 }
 
 impl ClockQuality {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::Good, Self::Doubtful, Self::Impossible];
+
     /// As in the JSON.
     pub fn name(self) -> &'static str {
         match self {

@@ -100,14 +100,15 @@ impl Planned {
         &self.lit[zone.0]
     }
 
-    /// When it next switches a zone, a window that goes on where another ends not counted.
+    /// When it next switches a zone, a window that goes on where another ends not counted, nor the end of what is
+    /// planned.
     pub fn next_change(&self, zone: ZoneId, utc: DateTime<Utc>) -> Option<DateTime<Utc>> {
         let mut stretch = self.at(zone, utc);
         let lit = stretch.lit;
         while let Some(until) = stretch.until {
             stretch = self.at(zone, until);
             if stretch.lit != lit {
-                return Some(until);
+                return Some(until).filter(|until| *until < self.reaches);
             }
         }
         None

@@ -18,7 +18,7 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, TimeDelta, Utc};
 use serde::{Deserialize, Serialize};
 
-use crate::commissioning::{Found, Meter, Point, Sheet, judge, rests_on, suspects};
+use crate::commissioning::{Fault, Found, Meter, Point, Sheet, judge, rests_on, suspects};
 use crate::site::{LinkId, Site, Switching, ZoneId};
 
 use super::store::{PointRecord, Taken};
@@ -196,6 +196,8 @@ pub struct LinkReading {
     pub old: bool,
     /// What fits, best first.
     pub fits: Vec<Fit>,
+    /// What the far zone does whatever its master does, if all that fits says the same.
+    pub stays: Option<bool>,
 }
 
 /// Something that would show what was read.
@@ -462,7 +464,7 @@ fn of_link(
         .iter()
         .find(|point| point.link == Some(id) && point.name == "TP3 DC")
         .and_then(|point| records.get(&point.key(site)));
-    let fits = across_coil.map(|across_coil| {
+    let suspected = across_coil.map(|across_coil| {
         let of_these = sheet
             .points
             .iter()
@@ -485,14 +487,20 @@ fn of_link(
             .all(|judged| judged.found.may_be_compared_with());
         suspects(site, id, &sheet.symptoms[id.0], &known)
             .into_iter()
-            .filter(|suspect| !fine || suspect.symptoms.fault == crate::commissioning::Fault::None)
-            .map(|suspect| Fit {
-                fault: suspect.symptoms.fault.to_string(),
-                healthy: suspect.symptoms.fault == crate::commissioning::Fault::None,
-                seen: suspect.symptoms.seen.to_string(),
-            })
-            .collect()
+            .map(|suspect| suspect.symptoms)
+            .filter(|symptoms| !fine || symptoms.fault == Fault::None)
+            .collect::<Vec<_>>()
     });
+    let fits = suspected.iter().flatten().map(|symptoms| Fit {
+        fault: symptoms.fault.to_string(),
+        healthy: symptoms.fault == Fault::None,
+        seen: symptoms.seen.to_string(),
+    });
+    let mut stays = suspected
+        .iter()
+        .flatten()
+        .map(|symptoms| symptoms.seen.stays());
+    let first = stays.next().flatten();
     let rests_on = rests_on(site, id);
     let rests_on = across_coil.into_iter().flat_map(|across_coil| {
         let taken = rests_on.iter().filter_map(|key| records.get(key));
@@ -503,11 +511,12 @@ fn of_link(
     let (oldest, newest) = (rests_on.clone().min(), rests_on.max());
     LinkReading {
         link: site.link_name(link),
-        judged: fits.is_some(),
+        judged: suspected.is_some(),
         oldest,
         newest,
         old: oldest.is_some_and(|at| is_old(at, now)),
-        fits: fits.unwrap_or_default(),
+        fits: fits.collect(),
+        stays: first.filter(|first| stays.all(|other| other == Some(*first))),
     }
 }
 

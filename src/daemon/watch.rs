@@ -11,6 +11,8 @@
 use std::fmt;
 use std::time::Duration;
 
+use serde::{Deserialize, Serialize};
+
 use crate::almanac::{SunEvent, SunPosition};
 use crate::link::LinkJudgement;
 use crate::link::Outcome;
@@ -20,7 +22,8 @@ use super::controller::View;
 use super::moment::{Again, ClockQuality};
 
 /// What a zone does.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Condition {
     /// Lit, as it should be or still may be.
     Lit,
@@ -29,10 +32,13 @@ pub enum Condition {
     /// Later than the slowest that was simulated.
     Late,
     /// It stays dark though it should be lit.
+    #[serde(rename = "does not follow")]
     DoesNotFollow,
     /// It stays lit though it should be dark.
+    #[serde(rename = "does not release")]
     DoesNotRelease,
     /// It is lit while the sun is up, and nobody asked for it.
+    #[serde(rename = "lit by day")]
     LitByDay,
     /// Its input cannot be read.
     Unknown,

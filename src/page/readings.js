@@ -62,7 +62,7 @@
       if (bad.length) bad[0].focus();
       return said.refused.why + '; ' + said.refused.remedy;
     }
-    if (status === 401) return 'The board asks for its word: open this page in another tab, then send again.';
+    if (status === 401) return 'You are signed out: sign in with another tab, then send again.';
     return 'The board did not take it (' + status + '). What you typed stays here.';
   };
 

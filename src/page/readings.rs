@@ -10,16 +10,16 @@ use crate::daemon::engine::seen::Seen;
 use crate::daemon::readings::{PointReading, ZoneReadings};
 use crate::report::readings::{dates, expected, fits, reading, then};
 
-use super::{Here, frame, nav, shape};
+use super::{Here, Shape, frame, nav, shape};
 
 /// The form.
 pub fn form(seen: &Seen) -> String {
     let readings = &seen.readings;
     let measured = readings.zones.iter().any(|zone| zone.measured() > 0);
     let how = match (measured, readings.off) {
-        (false, _) => "unknown",
-        (true, false) => "fine",
-        (true, true) => "fault",
+        (false, _) => Shape::Unknown,
+        (true, false) => Shape::Fine,
+        (true, true) => Shape::Fault,
     };
     frame(
         &format!("Readings · {}", readings.site),
@@ -57,12 +57,12 @@ fn sheet(seen: &Seen, zone: &ZoneReadings) -> Markup {
     html! {
         section aria-labelledby=(heading) {
             h2 id=(heading) { (name) @if let Some(link) = &zone.link { span .quiet { " " (link.link) } } }
-            @if let Some(first) = &zone.first { p .bad { (shape("fault")) (first) } }
+            @if let Some(first) = &zone.first { p .bad { (shape(Shape::Fault)) (first) } }
             div id={ (name) ".fits" } data-fresh {
                 @if let Some(link) = &zone.link {
                     @for (index, line) in fits(&seen.timezone, link).iter().enumerate() {
                         p class=[(index > 0).then_some("quiet")] {
-                            @if index == 0 { (shape(if link.said().is_some() { "fault" } else { "fine" })) }
+                            @if index == 0 { (shape(if link.said().is_some() { Shape::Fault } else { Shape::Fine })) }
                             (line)
                         }
                     }
@@ -104,13 +104,13 @@ fn point_of(seen: &Seen, zone: &ZoneReadings, point: &PointReading) -> Markup {
 /// What was read there, and how that is.
 fn was(seen: &Seen, point: &PointReading) -> Markup {
     let (Some(last), Some(found)) = (&point.last, point.found) else {
-        return html! { p .quiet { (shape("unknown")) "not measured yet" } };
+        return html! { p .quiet { (shape(Shape::Unknown)) "not measured yet" } };
     };
     let fine = found == Found::Within;
     let bad = matches!(found, Found::Low | Found::High);
     html! {
         p class=[bad.then_some("bad")] {
-            (shape(if fine { "fine" } else if bad { "fault" } else { "unknown" }))
+            (shape(if fine { Shape::Fine } else if bad { Shape::Fault } else { Shape::Unknown }))
             b { (found) } ": " (reading(last, &point.unit)) " on " (dates(&seen.timezone, point))
         }
         @if let Some(then) = then(point) { p .quiet { "Right then: " (then) } }

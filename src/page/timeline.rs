@@ -47,10 +47,8 @@ pub(super) fn picture(seen: &Seen) -> Markup {
             (x(at), local.format("%H:%M").to_string())
         })
         .collect();
-    let night = match tonight.sun {
-        [Some(set), Some(rise)] => Some((x(set), x(rise))),
-        _ => None,
-    };
+    let night = tonight.night.as_ref();
+    let night = night.map(|night| (x(night.start), x(night.end)));
     html! {
         svg .timeline viewBox={ "0 0 " (WIDE) " " (high) } role="img"
             aria-label="Tonight from noon to noon; the list below says the same in words"
@@ -72,7 +70,7 @@ pub(super) fn picture(seen: &Seen) -> Markup {
                 @for lit in stretches {
                     rect class="lit" x=(x(lit.from)) y=(y + 14.5) rx="2"
                         width=(tenth(x(lit.until) - x(lit.from)).max(1.0)) height="10" {
-                        title { (zone.zone) ": " (lit.why_on) "; " (lit.why_off) }
+                        title { (zone.zone) " on: " (lit.why_on) "; off: " (lit.why_off) }
                     }
                 }
                 line class="base" x1="0" x2=(WIDE) y1=(y + 26.5) y2=(y + 26.5) { }

@@ -48,10 +48,7 @@ pub fn status_text(status: &Status) -> String {
 }
 
 fn zone_text(zone: &ZoneStatus) -> String {
-    let mut text = zone.condition.clone();
-    if zone.known == "predicted" {
-        text.push_str(" (predicted)");
-    }
+    let mut text = format!("{}{}", zone.condition, zone.known.said_behind());
     if let Some(waits) = &zone.waits {
         let _ = write!(text, ", waits: {waits}");
     }
@@ -59,7 +56,7 @@ fn zone_text(zone: &ZoneStatus) -> String {
     if let Some(next) = zone.next_change() {
         let _ = write!(text, "; {} at {}", next.what(), next.local);
     }
-    if zone.known != "predicted" {
+    if zone.known.by_the_board() {
         let _ = write!(
             text,
             "; lit {:.1} h in all, went on {}",

@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, Datelike, Days, NaiveDate, NaiveTime, TimeDelta, Timelike, Utc};
 
-use crate::almanac::{AlmanacError, Half, Occurrence, SolarDay, SunEvent, SunTable};
+use crate::almanac::{AlmanacError, Half, Occurrence, SolarDay, SunTable};
 use crate::site::{Site, SunMark};
 
 use crate::civil_time::Resolved;
@@ -76,20 +76,7 @@ impl Evening {
         site.timezone.resolve(date.and_time(time))
     }
 
-    /// When the sun sets during it and rises after it, if it does.
-    pub fn sunset_and_sunrise(&self, site: &Site) -> [Option<DateTime<Utc>>; 2] {
-        let around = self.date - Days::new(2)..=self.date + Days::new(3);
-        let Ok(table) = SunTable::for_dates(around) else {
-            return [None; 2];
-        };
-        let mut sun = SunOf::new(site, &table, self);
-        [
-            (SunEvent::Sunset, Half::Evening),
-            (SunEvent::Sunrise, Half::Morning),
-        ]
-        .map(|(event, half)| sun.passage(SunMark::Event(event), half).ok()?.at())
-    }
-
+    /// Whether the clocks change during it.
     pub fn has_clock_change(&self, site: &Site) -> bool {
         let zone = &site.timezone;
         zone.offset_at(self.begins).utc_offset_s != zone.offset_at(self.ends).utc_offset_s

@@ -181,14 +181,14 @@ impl Reason {
     pub fn say(&self, site: &Site) -> String {
         let zone = &site.timezone;
         match *self {
-            Self::Clock(time) => format!("clock {}", time.format("%H:%M")),
+            Self::Clock(time) => format!("fixed time {}", time.format("%H:%M")),
             Self::ClockSkipped(time, at) => format!(
-                "clock {}, which the clocks skip: {}",
+                "fixed time {}, which the clocks skip: {}",
                 time.format("%H:%M"),
                 clock(zone, at)
             ),
             Self::ClockTwice(time) => {
-                format!("clock {}, the first of two", time.format("%H:%M"))
+                format!("fixed time {}, the first of two", time.format("%H:%M"))
             }
             Self::Sun(mark, offset_s) => mark.said(offset_s, zone),
             Self::Instead { of, mark, offset_s } => {
@@ -200,7 +200,7 @@ impl Reason {
             }
             Self::ClockInstead(of, time) => {
                 format!(
-                    "clock {} instead, no {} tonight",
+                    "fixed time {} instead, no {} tonight",
                     time.format("%H:%M"),
                     of.name()
                 )
@@ -208,7 +208,7 @@ impl Reason {
             Self::DarkAllDay(mark) => format!("dark all day: no {}", mark.name()),
             Self::NotBefore(time) => format!("not before {}", time.format("%H:%M")),
             Self::NotAfter(time) => format!("not after {}", time.format("%H:%M")),
-            Self::Lasting(seconds) => format!("after {}", span(seconds)),
+            Self::Lasting(seconds) => format!("{} after it went on", span(seconds)),
             Self::Noon => "noon, where the evening ends".into(),
             Self::Curfew(time) => format!("curfew {}", time.format("%H:%M")),
             Self::CurfewFirst(time) => {

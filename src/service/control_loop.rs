@@ -360,6 +360,10 @@ impl Control {
                             self.engine.set_links(links);
                             self.engine.set_checked(checked, now);
                             self.shown_at = None;
+                            // What was measured tells what zones do after a restart as well.
+                            if self.engine.was_measured() {
+                                self.work_out_sheet();
+                            }
                         }
                         Err(why) => warn!(why = ?why, "the links are not worked out"),
                     }

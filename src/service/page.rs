@@ -110,7 +110,7 @@ pub(super) async fn serve(socket: PageSocket, shown: Arc<Shown>, post: Post) {
     let served = Served {
         shown,
         post,
-        guard: Arc::new(Guard::new(socket.token, socket.host)),
+        guard: Arc::new(Guard::new(socket.password, socket.host)),
         listeners: Arc::new(Semaphore::new(MOST_LISTENERS)),
     };
     let router = router(served);
@@ -156,7 +156,7 @@ fn router(served: Served) -> Router {
         .route("/", get(whole))
         .route("/readings", get(sheet))
         .route("/do", post(act))
-        .route("/enter", post(enter))
+        .route("/sign-in", post(sign_in))
         .route(
             "/page.css",
             get(|| asset("text/css; charset=utf-8", page::STYLE)),
@@ -276,15 +276,7 @@ async fn health(State(served): State<Served>) -> Response {
 }
 
 async fn figures(State(served): State<Served>) -> Response {
-    let seen = newest(&served).await;
-    // Who has measured wants to be told after a restart as well: with the next figures.
-    if seen
-        .as_ref()
-        .is_some_and(|seen| seen.readings.comes && seen.readings.on_record > 0)
-    {
-        served.post.send(Message::WantSheet);
-    }
-    match seen {
+    match newest(&served).await {
         Some(seen) => (
             [(
                 header::CONTENT_TYPE,
@@ -332,14 +324,10 @@ async fn act(State(served): State<Served>, body: Bytes) -> Response {
     (code, axum::Json(reply)).into_response()
 }
 
-/// Takes the word that opens the page, from its own form.
-async fn enter(
-    State(served): State<Served>,
-    axum::Extension(peer): axum::Extension<Peer>,
-    body: Bytes,
-) -> Response {
-    let word = body.strip_prefix(b"word=").unwrap_or_default();
-    match served.guard.enter(word, peer.from) {
+/// Takes the password, from the page's own form.
+async fn sign_in(State(served): State<Served>, body: Bytes) -> Response {
+    let given = body.strip_prefix(b"password=").unwrap_or_default();
+    match served.guard.sign_in(given) {
         Ok(cookie) => (
             StatusCode::SEE_OTHER,
             [
@@ -390,23 +378,17 @@ async fn events(State(served): State<Served>) -> Response {
 pub(super) struct Refusal {
     code: StatusCode,
     text: String,
-    retry_after_s: Option<u64>,
-    door: bool,
+    /// It is the page that asks for the password.
+    signs_in: bool,
 }
 
 impl IntoResponse for Refusal {
     fn into_response(self) -> Response {
-        let body = if self.door {
+        let body = if self.signs_in {
             Html(self.text).into_response()
         } else {
             Body::from(self.text + "\n").into_response()
         };
-        let mut response = (self.code, body).into_response();
-        if let Some(seconds) = self.retry_after_s {
-            response
-                .headers_mut()
-                .insert(header::RETRY_AFTER, HeaderValue::from(seconds));
-        }
-        response
+        (self.code, body).into_response()
     }
 }

@@ -453,7 +453,7 @@ pub(crate) struct DaemonTable {
     pub(crate) socket: Option<Field<String>>,
     /// Address and port of the status page. Left out: no page.
     pub(crate) listen: Option<Field<String>>,
-    /// A file with the word that opens the page, 22 letters and digits at least. Needed if others than this machine can reach the page.
+    /// A file with the password of the page, 22 letters and digits at least. Needed if others than this machine can reach the page.
     pub(crate) page_token: Option<Field<String>>,
     /// A name by which browsers reach the page, such as "board.example". Its address serves without.
     pub(crate) page_host: Option<Field<String>>,

@@ -4,7 +4,7 @@ import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
 
 import { FONTS, SCHEMES, SCREENS, judged, open, picture, sound, visit } from './browser.mjs';
-import { REPO, WORD, Yard, until } from './yard.mjs';
+import { PASSWORD, REPO, Yard, until } from './yard.mjs';
 
 const browsers = {};
 let browser;
@@ -43,7 +43,7 @@ const STATES = {
       ? { name: `terrace-${n + 1}`, follows: `terrace-${n}` }
       : { name: `terrace-${n + 1}`, in_s: 60 * (n - 10), output: true })),
   },
-  door: { zones: PAIR, token: true },
+  'sign-in': { zones: PAIR, password: true },
 };
 
 describe('every state, on every screen, by day and by night', { concurrency: 1 }, () => {
@@ -54,8 +54,8 @@ describe('every state, on every screen, by day and by night', { concurrency: 1 }
         state.then?.(yard);
         for (const fonts of FONTS) {
           const page = await visit(browsers[fonts], yard.url);
-          // The browser logs the answer with the door page as a refused request.
-          if (name === 'door') assert.match(page.troubles.shift(), /401/);
+          // The browser says of the answer that asks for the password that it was a refusal.
+          if (name === 'sign-in') assert.match(page.troubles.shift(), /401/);
           for (const screen of SCREENS) {
             await page.setViewportSize(screen);
             const headline = await page.locator('h1').boundingBox();
@@ -273,16 +273,16 @@ test('without its script the page reads', () => with_page({ zones: PAIR }, { jav
   await picture(page, 'no-script-360-light');
 }));
 
-test('the word opens the page, a wrong one does not, and it need not be said again', () => with_page(
-  { zones: PAIR, token: true }, {}, async (page, yard) => {
-    await page.locator('input').fill('not-the-word-at-all-0123');
+test('the password opens the page, a wrong one does not, and it need not be given again', () => with_page(
+  { zones: PAIR, password: true }, {}, async (page, yard) => {
+    await page.locator('input').fill('not-the-password-at-all-0123');
     await page.keyboard.press('Enter');
     await page.locator('[role=alert]').waitFor();
-    assert.match(await page.locator('[role=alert]').innerText(), /not the word/);
-    await picture(page, 'door-wrong-360-light');
+    assert.match(await page.locator('[role=alert]').innerText(), /Wrong password/);
+    await picture(page, 'sign-in-wrong-360-light');
     page.troubles.splice(0, Infinity, ...page.troubles.filter((it) => !/401/.test(it)));
     await sound(page);
-    await page.locator('input').fill(WORD);
+    await page.locator('input').fill(PASSWORD);
     await page.keyboard.press('Enter');
     await page.locator('#yard').waitFor();
     const cookies = await page.context().cookies();
@@ -290,11 +290,11 @@ test('the word opens the page, a wrong one does not, and it need not be said aga
     assert.ok(cookies[0].httpOnly);
     assert.equal(cookies[0].sameSite, 'Strict');
     assert.equal(await page.evaluate(() => document.cookie), '', 'no script reads it');
-    assert.ok(!page.url().includes(WORD), 'nor does the address show it');
+    assert.ok(!page.url().includes(PASSWORD), 'nor does the address show it');
     await page.reload();
     await page.locator('#yard').waitFor();
     assert.equal(yard.ask('force', 'walk', 'on').status, 0);
-    await until(async () => /held until/.test(await said(page, 'walk')), 15, 'live behind the door');
+    await until(async () => /held until/.test(await said(page, 'walk')), 15, 'live once signed in');
     await sound(page);
   },
 ));

@@ -13,8 +13,8 @@ export const REPO = fileURLToPath(new URL('../..', import.meta.url));
 /** The program. */
 export const PROGRAM = process.env.PILOTWIRE ?? join(REPO, 'target/release/pilotwire');
 
-/** Opens the page of a yard that has one; drawn at random for these tests. */
-export const WORD = 'k3Vn8qTz5YwR1cJx7bLd2Gma';
+/** The password of a yard's page that has one; drawn at random for these tests. */
+export const PASSWORD = 'k3Vn8qTz5YwR1cJx7bLd2Gma';
 
 /** Waits until `is` returns something true, and returns that. */
 export async function until(is, within_s, what) {
@@ -104,7 +104,7 @@ export function siteFile({ name = 'Fern Lea', zones, daemon = '' }) {
 /** The program, looking after a yard in a folder of its own. */
 export class Yard {
   /** `real`: drives its lines, which do not exist here; otherwise it only prints what it would drive. */
-  static async start({ real = false, token = false, ...yard }) {
+  static async start({ real = false, password = false, ...yard }) {
     const it = new Yard();
     it.folder = mkdtempSync(join(tmpdir(), 'pilotwire-yard-'));
     it.port = await freePort();
@@ -112,9 +112,9 @@ export class Yard {
     it.real = real;
     it.site = join(it.folder, 'site.toml');
     it.socket = join(it.folder, 'control.sock');
-    if (token) writeFileSync(join(it.folder, 'word'), `${WORD}\n`, { mode: 0o600 });
+    if (password) writeFileSync(join(it.folder, 'password'), `${PASSWORD}\n`, { mode: 0o600 });
     it.daemon = `listen = "127.0.0.1:${it.port}"\nstate_dir = ${quoted(join(it.folder, 'state'))}\n`
-      + `clock_proof = "/dev/null"\nstagger = "0 s"\n${token ? `page_token = ${quoted(join(it.folder, 'word'))}\n` : ''}`
+      + `clock_proof = "/dev/null"\nstagger = "0 s"\n${password ? `page_token = ${quoted(join(it.folder, 'password'))}\n` : ''}`
       + `socket = ${quoted(it.socket)}\n`;
     if (yard.file) {
       const text = readFileSync(yard.file, 'utf8').replace(/^\[daemon\][^[]*/m, '');

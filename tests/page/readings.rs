@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use super::{JSON, OWN, Page, WORD, code};
+use super::{JSON, OWN, PASSWORD, Page, code};
 
 /// A worked site; a circuit simulator gave its meter readings, healthy and with faults.
 const COPPERLEAF: &str = include_str!("../worked_sites/copperleaf.toml");
@@ -337,9 +337,9 @@ fn what_cannot_be_taken_is_refused_whole_and_says_which() {
 
 #[test]
 fn nobody_else_sends_readings() {
-    let page = Page::start("form-guard", "page_token = \"FOLDER/word\"\n");
+    let page = Page::start("form-guard", "page_token = \"FOLDER/password\"\n");
     let body = "{\"do\":\"measured\",\"zone\":\"walk\",\"readings\":{\"TP1\":12.5}}";
-    let bearer = format!("Authorization: Bearer {WORD}");
+    let bearer = format!("Authorization: Bearer {PASSWORD}");
     let send = |headers: &[&str]| code(&page.send("POST", "/do", headers, body));
     assert_eq!(code(&page.form(&[])), 401);
     assert_eq!(send(&[JSON, OWN]), 401);
@@ -350,7 +350,7 @@ fn nobody_else_sends_readings() {
     assert_eq!(send(&["Content-Type: text/plain", OWN, &bearer]), 415);
     assert!(page.form(&[&bearer]).contains("nothing is measured yet"));
     assert_eq!(send(&[JSON, OWN, &bearer]), 200);
-    let cookie = format!("Cookie: pilotwire={WORD}");
+    let cookie = format!("Cookie: pilotwire={PASSWORD}");
     assert_eq!(send(&[JSON, OWN, &cookie]), 200);
     assert!(!page.form(&[&bearer]).contains("nothing is measured yet"));
 }

@@ -10,6 +10,7 @@ use pilotwire::picture::season::{season_strip, season_svg};
 use pilotwire::schedule::{Sky, skies};
 use pilotwire::season::{Season, season};
 use pilotwire::site::Site;
+use proptest::prelude::*;
 use roxmltree::{Document, Node};
 
 use crate::support::read::read;
@@ -383,4 +384,47 @@ fn a_strip_shows_lit_hours() {
         "{strip}"
     );
     assert!(lines[6][6..].chars().all(|c| c == '+'), "{strip}");
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig {
+        cases: 64,
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    })]
+
+    /// As a reader needs it: the letter of every note stands below its panel, and none over another.
+    #[test]
+    fn letters_of_exceptions_never_collide_and_none_is_missing(
+        dates in prop::collection::vec((0_u64..180, 0_u64..12), 1..9),
+    ) {
+        let from = date("2027-09-01");
+        let mut text = "[[zone]]\nname = \"walk\"\nsupply = \"dc\"\non = \"sunset\"\noff = \"23:00\"\n".to_owned();
+        for (index, (first, days)) in dates.iter().enumerate() {
+            let (first, last) = (from + Days::new(*first), from + Days::new(first + days));
+            // Each ends at a time of its own, so each is a note of its own, unless a later one hides it.
+            let _ = writeln!(text, "[[date]]\nfrom = {first}\nto = {last}\noff = \"00:{:02}\"", 10 + index);
+        }
+        let site = zones_at(51.0, &text);
+        let (season, skies) = of(&site, "2027-09-01", "2028-03-31");
+        let svg = season_svg(&site, &season, &skies).file();
+        let document = Document::parse(&svg).unwrap();
+        let number = |node: &Node<'_, '_>, name: &str| node.attribute(name).unwrap().parse::<f64>().unwrap();
+        let letters = document.descendants().filter(|node| {
+            node.has_tag_name(("http://www.w3.org/2000/svg", "text"))
+                && node.text().is_some_and(|text| text.len() == 1 && text.as_bytes()[0].is_ascii_lowercase())
+        });
+        let (below, beside): (Vec<_>, Vec<_>) = letters.partition(|node| node.attribute("text-anchor") == Some("middle"));
+        prop_assert!(!beside.is_empty());
+        for note in &beside {
+            prop_assert!(below.iter().any(|it| it.text() == note.text()), "no letter of note {:?}", note.text());
+        }
+        for (index, one) in below.iter().enumerate() {
+            for other in &below[index + 1..] {
+                let [x, y] = ["x", "y"].map(|name| (number(one, name) - number(other, name)).abs());
+                // A letter of 11.5 is at most 0.6 of that wide, and 0.8 of it high.
+                prop_assert!(x >= 7.0 || y >= 9.2, "{:?} over {:?}: {x} and {y} apart", one.text(), other.text());
+            }
+        }
+    }
 }

@@ -64,7 +64,7 @@ fn a_window_that_the_gap_swallows_is_dark_and_says_what_the_wall_shows() {
     );
     assert_eq!(
         planned(&site, "2026-03-27"),
-        ["gate +1 02:30:00 to +1 03:15:00: clock 02:30; clock 03:15"]
+        ["gate +1 02:30:00 to +1 03:15:00: fixed time 02:30; fixed time 03:15"]
     );
 }
 

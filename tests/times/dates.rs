@@ -16,7 +16,7 @@ fn that_day(keys: &str) -> String {
     format!("[[date]]\nfrom = 2027-02-10\n{keys}\n")
 }
 
-const ORDINARY: [&str; 1] = ["walk 18:00:00 to 22:00:00: clock 18:00; clock 22:00"];
+const ORDINARY: [&str; 1] = ["walk 18:00:00 to 22:00:00: fixed time 18:00; fixed time 22:00"];
 
 #[test]
 fn dark_days_are_dark_from_the_first_to_the_last() {
@@ -43,15 +43,15 @@ fn dark_days_are_dark_from_the_first_to_the_last() {
 fn other_moments_take_the_place_of_the_zones_own() {
     assert_eq!(
         with("", &that_day("off = \"01:30\"")),
-        ["walk 18:00:00 to +1 01:30:00: clock 18:00; clock 01:30"]
+        ["walk 18:00:00 to +1 01:30:00: fixed time 18:00; fixed time 01:30"]
     );
     assert_eq!(
         with("", &that_day("on = \"16:00\"")),
-        ["walk 16:00:00 to 22:00:00: clock 16:00; clock 22:00"]
+        ["walk 16:00:00 to 22:00:00: fixed time 16:00; fixed time 22:00"]
     );
     assert_eq!(
         with("", &that_day("on = \"23:00\"\noff = \"23:30\"")),
-        ["walk 23:00:00 to 23:30:00: clock 23:00; clock 23:30"]
+        ["walk 23:00:00 to 23:30:00: fixed time 23:00; fixed time 23:30"]
     );
 }
 
@@ -59,17 +59,17 @@ fn other_moments_take_the_place_of_the_zones_own() {
 fn a_stated_switch_on_is_not_held_back_by_the_rules_of_ordinary_days() {
     assert_eq!(
         with("not_before = \"17:30\"", &that_day("on = \"16:00\"")),
-        ["walk 16:00:00 to 22:00:00: clock 16:00; clock 22:00"]
+        ["walk 16:00:00 to 22:00:00: fixed time 16:00; fixed time 22:00"]
     );
     // They still apply where the switch-on is the ordinary one.
     assert_eq!(
         with("not_before = \"18:30\"", &that_day("off = \"23:00\"")),
-        ["walk 18:30:00 to 23:00:00: not before 18:30; clock 23:00"]
+        ["walk 18:30:00 to 23:00:00: not before 18:30; fixed time 23:00"]
     );
     // A curfew applies on exceptional dates too.
     assert_eq!(
         with("curfew = \"22:30\"", &that_day("off = \"01:30\"")),
-        ["walk 18:00:00 to 22:30:00: clock 18:00; curfew 22:30"]
+        ["walk 18:00:00 to 22:30:00: fixed time 18:00; curfew 22:30"]
     );
 }
 
@@ -84,7 +84,7 @@ fn a_date_with_a_switch_on_is_lit_whatever_day_of_the_week_it_is() {
             "days = [\"sat\"]",
             &that_day("on = \"18:00\"\noff = \"23:00\"")
         ),
-        ["walk 18:00:00 to 23:00:00: clock 18:00; clock 23:00"]
+        ["walk 18:00:00 to 23:00:00: fixed time 18:00; fixed time 23:00"]
     );
     // An exception that only moves the end does not light a zone that would be dark.
     assert_eq!(
@@ -99,7 +99,7 @@ fn of_dates_that_overlap_the_later_in_the_file_counts() {
     let late = that_day("off = \"23:00\"");
     assert_eq!(
         with("", &(dark.clone() + &late)),
-        ["walk 18:00:00 to 23:00:00: clock 18:00; clock 23:00"]
+        ["walk 18:00:00 to 23:00:00: fixed time 18:00; fixed time 23:00"]
     );
     assert_eq!(
         with("", &(late.clone() + &dark)),
@@ -108,11 +108,11 @@ fn of_dates_that_overlap_the_later_in_the_file_counts() {
     // Each changes one thing: both count.
     assert_eq!(
         with("", &(late.clone() + &that_day("on = \"16:00\""))),
-        ["walk 16:00:00 to 23:00:00: clock 16:00; clock 23:00"]
+        ["walk 16:00:00 to 23:00:00: fixed time 16:00; fixed time 23:00"]
     );
     assert_eq!(
         with("", &(late + &that_day("off = \"21:00\""))),
-        ["walk 18:00:00 to 21:00:00: clock 18:00; clock 21:00"]
+        ["walk 18:00:00 to 21:00:00: fixed time 18:00; fixed time 21:00"]
     );
 }
 
@@ -129,7 +129,7 @@ fn a_date_is_for_one_zone_or_for_all_and_slaves_go_along() {
         zones(&that_day("zone = \"walk\"\ndark = true")),
         [
             "walk dark: no lights on 2027-02-10",
-            "pond 19:00:00 to 22:00:00: clock 19:00; clock 22:00",
+            "pond 19:00:00 to 22:00:00: fixed time 19:00; fixed time 22:00",
             "hedge dark: walk stays dark",
         ]
     );
@@ -144,8 +144,8 @@ fn a_date_is_for_one_zone_or_for_all_and_slaves_go_along() {
     assert_eq!(
         zones(&that_day("on = \"20:00\"")),
         [
-            "walk 20:00:00 to 22:00:00: clock 20:00; clock 22:00",
-            "pond 20:00:00 to 22:00:00: clock 20:00; clock 22:00",
+            "walk 20:00:00 to 22:00:00: fixed time 20:00; fixed time 22:00",
+            "pond 20:00:00 to 22:00:00: fixed time 20:00; fixed time 22:00",
             "hedge 20:00:00.500 to 22:00:00.200: follows walk + 0.50 s; follows walk + 0.20 s",
         ]
     );
@@ -157,8 +157,8 @@ fn moments_change_the_zones_own_window_and_darkness_all_of_them() {
     assert_eq!(
         with("", &(morning.to_owned() + &that_day("off = \"01:30\""))),
         [
-            "walk 18:00:00 to +1 01:30:00: clock 18:00; clock 01:30",
-            "walk +1 06:00:00 to +1 07:00:00: clock 06:00; clock 07:00",
+            "walk 18:00:00 to +1 01:30:00: fixed time 18:00; fixed time 01:30",
+            "walk +1 06:00:00 to +1 07:00:00: fixed time 06:00; fixed time 07:00",
         ]
     );
     assert_eq!(

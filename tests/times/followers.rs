@@ -22,7 +22,7 @@ fn a_slave_of_a_slave_adds_the_delays_up() {
     assert_eq!(
         planned(&yard(GREENWICH, &zones), EVENING),
         [
-            "walk 18:00:00 to 22:00:00: clock 18:00; clock 22:00",
+            "walk 18:00:00 to 22:00:00: fixed time 18:00; fixed time 22:00",
             "hedge 18:00:00.500 to 22:00:00.200: follows walk + 0.50 s; follows walk + 0.20 s",
             "gate 18:00:01 to 22:00:00.400: follows hedge + 0.50 s; follows hedge + 0.20 s",
         ]
@@ -40,7 +40,7 @@ fn every_slave_of_a_star_follows_the_hub() {
     assert_eq!(
         lines(&site, &evening_with(&site, EVENING, &[FOLLOWS, slow])),
         [
-            "walk 18:00:00 to 22:00:00: clock 18:00; clock 22:00",
+            "walk 18:00:00 to 22:00:00: fixed time 18:00; fixed time 22:00",
             "hedge 18:00:00.500 to 22:00:00.200: follows walk + 0.50 s; follows walk + 0.20 s",
             "pond 18:00:02.250 to 22:00:00.015: follows walk + 2.25 s; follows walk + 0.01 s",
         ]

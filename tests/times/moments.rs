@@ -16,27 +16,27 @@ fn clock_times_before_noon_are_of_the_next_day() {
         (
             "18:00",
             "22:30",
-            "walk 18:00:00 to 22:30:00: clock 18:00; clock 22:30",
+            "walk 18:00:00 to 22:30:00: fixed time 18:00; fixed time 22:30",
         ),
         (
             "22:00",
             "01:30",
-            "walk 22:00:00 to +1 01:30:00: clock 22:00; clock 01:30",
+            "walk 22:00:00 to +1 01:30:00: fixed time 22:00; fixed time 01:30",
         ),
         (
             "05:30",
             "07:00",
-            "walk +1 05:30:00 to +1 07:00:00: clock 05:30; clock 07:00",
+            "walk +1 05:30:00 to +1 07:00:00: fixed time 05:30; fixed time 07:00",
         ),
         (
             "12:00",
             "11:59",
-            "walk 12:00:00 to +1 11:59:00: clock 12:00; clock 11:59",
+            "walk 12:00:00 to +1 11:59:00: fixed time 12:00; fixed time 11:59",
         ),
         (
             "18:00",
             "00:00",
-            "walk 18:00:00 to +1 00:00:00: clock 18:00; clock 00:00",
+            "walk 18:00:00 to +1 00:00:00: fixed time 18:00; fixed time 00:00",
         ),
     ];
     for (on, off, expected) in cases {
@@ -84,24 +84,24 @@ fn for_counts_from_the_switch_on_and_stops_at_noon() {
     let cases = [
         (
             "on = \"22:00\"\nfor = \"4 h\"",
-            "walk 22:00:00 to +1 02:00:00: clock 22:00; after 4 h",
+            "walk 22:00:00 to +1 02:00:00: fixed time 22:00; 4 h after it went on",
         ),
         (
             "on = \"22:00\"\nfor = \"90 min\"",
-            "walk 22:00:00 to 23:30:00: clock 22:00; after 1 h 30 min",
+            "walk 22:00:00 to 23:30:00: fixed time 22:00; 1 h 30 min after it went on",
         ),
         (
             "on = \"10:00\"\nfor = \"2 h\"",
-            "walk +1 10:00:00 to +1 12:00:00: clock 10:00; after 2 h",
+            "walk +1 10:00:00 to +1 12:00:00: fixed time 10:00; 2 h after it went on",
         ),
         (
             "on = \"10:00\"\nfor = \"3 h\"",
-            "walk +1 10:00:00 to +1 12:00:00: clock 10:00; noon, where the evening ends",
+            "walk +1 10:00:00 to +1 12:00:00: fixed time 10:00; noon, where the evening ends",
         ),
         // A switch-on moved by another rule counts too.
         (
             "on = \"18:00\"\nfor = \"1 h\"\nnot_before = \"19:00\"",
-            "walk 19:00:00 to 20:00:00: not before 19:00; after 1 h",
+            "walk 19:00:00 to 20:00:00: not before 19:00; 1 h after it went on",
         ),
     ];
     for (keys, expected) in cases {
@@ -115,31 +115,31 @@ fn not_before_and_not_after_hold_the_switch_on_and_say_so() {
     let cases = [
         (
             "not_before = \"19:59\"",
-            "walk 20:00:00 to 23:00:00: clock 20:00; clock 23:00",
+            "walk 20:00:00 to 23:00:00: fixed time 20:00; fixed time 23:00",
         ),
         (
             "not_before = \"20:00\"",
-            "walk 20:00:00 to 23:00:00: clock 20:00; clock 23:00",
+            "walk 20:00:00 to 23:00:00: fixed time 20:00; fixed time 23:00",
         ),
         (
             "not_before = \"20:01\"",
-            "walk 20:01:00 to 23:00:00: not before 20:01; clock 23:00",
+            "walk 20:01:00 to 23:00:00: not before 20:01; fixed time 23:00",
         ),
         (
             "not_after = \"20:01\"",
-            "walk 20:00:00 to 23:00:00: clock 20:00; clock 23:00",
+            "walk 20:00:00 to 23:00:00: fixed time 20:00; fixed time 23:00",
         ),
         (
             "not_after = \"19:59\"",
-            "walk 19:59:00 to 23:00:00: not after 19:59; clock 23:00",
+            "walk 19:59:00 to 23:00:00: not after 19:59; fixed time 23:00",
         ),
         (
             "not_before = \"21:00\"\nnot_after = \"22:00\"",
-            "walk 21:00:00 to 23:00:00: not before 21:00; clock 23:00",
+            "walk 21:00:00 to 23:00:00: not before 21:00; fixed time 23:00",
         ),
         (
             "not_before = \"18:00\"\nnot_after = \"19:00\"",
-            "walk 19:00:00 to 23:00:00: not after 19:00; clock 23:00",
+            "walk 19:00:00 to 23:00:00: not after 19:00; fixed time 23:00",
         ),
         // After midnight is later than any evening hour.
         (
@@ -148,7 +148,7 @@ fn not_before_and_not_after_hold_the_switch_on_and_say_so() {
         ),
         (
             "not_after = \"00:30\"",
-            "walk 20:00:00 to 23:00:00: clock 20:00; clock 23:00",
+            "walk 20:00:00 to 23:00:00: fixed time 20:00; fixed time 23:00",
         ),
     ];
     for (more, expected) in cases {
@@ -166,7 +166,7 @@ fn days_are_those_of_the_evening_also_after_midnight() {
     let late = "on = \"01:00\"\noff = \"02:00\"\ndays = [\"fri\"]";
     assert_eq!(
         line(late, "2027-02-12"),
-        "walk +1 01:00:00 to +1 02:00:00: clock 01:00; clock 02:00"
+        "walk +1 01:00:00 to +1 02:00:00: fixed time 01:00; fixed time 02:00"
     );
     assert_eq!(
         line(late, "2027-02-11"),
@@ -184,19 +184,19 @@ fn a_curfew_ends_the_light_and_keeps_later_windows_dark() {
     let cases = [
         (
             "curfew = \"22:30\"",
-            "walk 18:00:00 to 22:30:00: clock 18:00; curfew 22:30",
+            "walk 18:00:00 to 22:30:00: fixed time 18:00; curfew 22:30",
         ),
         (
             "curfew = \"00:15\"",
-            "walk 18:00:00 to +1 00:15:00: clock 18:00; curfew 00:15",
+            "walk 18:00:00 to +1 00:15:00: fixed time 18:00; curfew 00:15",
         ),
         (
             "curfew = \"01:00\"",
-            "walk 18:00:00 to +1 01:00:00: clock 18:00; clock 01:00",
+            "walk 18:00:00 to +1 01:00:00: fixed time 18:00; fixed time 01:00",
         ),
         (
             "curfew = \"01:01\"",
-            "walk 18:00:00 to +1 01:00:00: clock 18:00; clock 01:00",
+            "walk 18:00:00 to +1 01:00:00: fixed time 18:00; fixed time 01:00",
         ),
         (
             "curfew = \"18:00\"",
@@ -220,7 +220,7 @@ fn a_curfew_ends_the_light_and_keeps_later_windows_dark() {
         planned(&yard(GREENWICH, &morning), "2027-02-10"),
         [
             "walk dark: no lights: the curfew begins at 22:30",
-            "walk 18:00:00 to 22:30:00: clock 18:00; curfew 22:30",
+            "walk 18:00:00 to 22:30:00: fixed time 18:00; curfew 22:30",
         ]
     );
 }
@@ -235,9 +235,9 @@ fn every_window_has_a_row_in_the_order_of_the_clock() {
     assert_eq!(
         planned(&site, "2027-02-10"),
         [
-            "walk 17:00:00 to 18:00:00: clock 17:00; clock 18:00",
-            "walk 20:00:00 to 22:00:00: clock 20:00; clock 22:00",
-            "walk +1 05:30:00 to +1 07:00:00: clock 05:30; clock 07:00",
+            "walk 17:00:00 to 18:00:00: fixed time 17:00; fixed time 18:00",
+            "walk 20:00:00 to 22:00:00: fixed time 20:00; fixed time 22:00",
+            "walk +1 05:30:00 to +1 07:00:00: fixed time 05:30; fixed time 07:00",
         ]
     );
     assert_eq!(
@@ -245,7 +245,7 @@ fn every_window_has_a_row_in_the_order_of_the_clock() {
         [
             "walk dark: no lights on Thursdays",
             "walk dark: no lights on Thursdays",
-            "walk 17:00:00 to 18:00:00: clock 17:00; clock 18:00",
+            "walk 17:00:00 to 18:00:00: fixed time 17:00; fixed time 18:00",
         ]
     );
 }
@@ -266,7 +266,7 @@ fn windows_that_meet_are_one_lit_stretch() {
             "on = \"19:00\"\noff = \"21:00\"",
             "on = \"21:00\"\noff = \"22:00\""
         ),
-        ["walk 18:00:00 to 22:00:00: clock 18:00; clock 22:00"]
+        ["walk 18:00:00 to 22:00:00: fixed time 18:00; fixed time 22:00"]
     );
     // A window that lies inside, and one that begins earlier.
     assert_eq!(
@@ -274,7 +274,7 @@ fn windows_that_meet_are_one_lit_stretch() {
             "on = \"18:30\"\noff = \"19:00\"",
             "on = \"17:00\"\nfor = \"2 h\""
         ),
-        ["walk 17:00:00 to 20:00:00: clock 17:00; clock 20:00"]
+        ["walk 17:00:00 to 20:00:00: fixed time 17:00; fixed time 20:00"]
     );
     // Windows one minute apart stay separate.
     assert_eq!(
@@ -283,8 +283,8 @@ fn windows_that_meet_are_one_lit_stretch() {
             "on = \"18:00\"\noff = \"18:01\""
         ),
         [
-            "walk 18:00:00 to 20:00:00: clock 18:00; clock 20:00",
-            "walk 20:01:00 to 21:00:00: clock 20:01; clock 21:00",
+            "walk 18:00:00 to 20:00:00: fixed time 18:00; fixed time 20:00",
+            "walk 20:01:00 to 21:00:00: fixed time 20:01; fixed time 21:00",
         ]
     );
 }

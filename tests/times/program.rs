@@ -87,7 +87,7 @@ fn case_16_into_the_repeated_hour() {
         0.5,
     );
     assert_eq!(evening["off"], "2026-10-25T00:30:00.000Z");
-    assert_eq!(evening["reason_off"], "clock 02:30, the first of two");
+    assert_eq!(evening["reason_off"], "fixed time 02:30, the first of two");
 }
 
 #[test]

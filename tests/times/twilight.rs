@@ -64,7 +64,7 @@ fn a_missing_twilight_has_a_stand_in_or_none() {
     let clock = at(&format!("{dusk}\nif_no_twilight = \"22:00\""), "2027-05-10");
     assert!(
         clock.starts_with("quay 22:00:00 to ")
-            && clock.contains("clock 22:00 instead, no civil dusk tonight; sunrise "),
+            && clock.contains("fixed time 22:00 instead, no civil dusk tonight; sunrise "),
         "{clock}"
     );
     // The zone's own clock time is not a twilight, and the dawn may still be missing.
@@ -89,7 +89,7 @@ fn a_missing_twilight_has_a_stand_in_or_none() {
             "on = \"civil_dusk\"\noff = \"23:30\"\nif_no_twilight = \"22:00\"",
             "2027-06-21"
         ),
-        "quay 22:00:00 to 23:30:00: clock 22:00 instead, no civil dusk tonight; clock 23:30"
+        "quay 22:00:00 to 23:30:00: fixed time 22:00 instead, no civil dusk tonight; fixed time 23:30"
     );
 }
 
@@ -99,7 +99,7 @@ fn not_after_and_offsets_hold_for_the_stand_in_too() {
     let site = yard(TROMSO, &zone("quay", keys));
     assert_eq!(
         planned(&site, "2027-05-10"),
-        ["quay 23:00:00 to +1 02:00:00: not after 23:00; clock 02:00"]
+        ["quay 23:00:00 to +1 02:00:00: not after 23:00; fixed time 02:00"]
     );
 }
 

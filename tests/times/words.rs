@@ -41,7 +41,10 @@ fn passages_of_the_sun_carry_their_local_time() {
         ),
         (
             "on = \"sunset - 90 min\"\nfor = \"30 s\"",
-            ["1 h 30 min before sunset 18:01 CET", "after 30 s"],
+            [
+                "1 h 30 min before sunset 18:01 CET",
+                "30 s after it went on",
+            ],
         ),
     ];
     for (keys, expected) in cases {
@@ -116,13 +119,13 @@ fn a_clock_time_that_is_skipped_or_shown_twice_says_so() {
     assert_eq!(
         why("on = \"22:00\"\noff = \"02:30\"", "2027-03-27"),
         [
-            "clock 22:00",
-            "clock 02:30, which the clocks skip: 03:30 CEST"
+            "fixed time 22:00",
+            "fixed time 02:30, which the clocks skip: 03:30 CEST"
         ]
     );
     assert_eq!(
         why("on = \"22:00\"\noff = \"02:30\"", "2027-10-30"),
-        ["clock 22:00", "clock 02:30, the first of two"]
+        ["fixed time 22:00", "fixed time 02:30, the first of two"]
     );
 }
 
@@ -159,7 +162,7 @@ fn a_plan_fits_a_terminal_however_long_the_names() {
         "{on}"
     );
     assert!(
-        off.ends_with(" CEST  clock 02:30, which the clocks skip: 03:30 CEST"),
+        off.ends_with(" CEST  fixed time 02:30, which the clocks skip: 03:30 CEST"),
         "{off}"
     );
 }

@@ -81,7 +81,7 @@ fn copperleaf_reasons_read_as_promised() {
     let site = read(COPPERLEAF);
     let rows = planned(&site, "2027-03-20").rows;
     assert_eq!(rows[0].why_on.say(&site), "civil dusk 19:54 CDT");
-    assert_eq!(rows[0].why_off.say(&site), "clock 23:00");
+    assert_eq!(rows[0].why_off.say(&site), "fixed time 23:00");
     // Capacitor and relay 13 ms, bounce 2 ms, supply 500 + 20 ms.
     assert_eq!(rows[1].why_on.say(&site), "follows front + 0.54 s");
     assert_eq!(rows[1].follows, Some(true));

@@ -179,7 +179,7 @@ pub(crate) fn row_of<'a>(site: &Site, plan: &'a Plan, zone: &str) -> &'a Row {
     row
 }
 
-/// Rows as lines such as `front 18:00:00 to +1 00:30:00: clock 18:00; clock 00:30`, in local time, `+1` for the day
+/// Rows as lines such as `front 18:00:00 to +1 00:30:00: fixed time 18:00; fixed time 00:30`, in local time, `+1` for the day
 /// after the evening's date.
 pub(crate) fn lines(site: &Site, plan: &Plan) -> Vec<String> {
     let at = |row: &Row, at: Option<DateTime<Utc>>| match at {

@@ -39,12 +39,15 @@ impl<L: Lines, S: Store> Engine<L, S> {
         let zone = self.driven_zone(name)?;
         let holds = self.holds_of(&[zone], lit, until, now)?;
         let ends = self.say_ends(&holds);
+        let cut_short = self.say_cut_short(&holds);
         let kept = self.hold(holds, now);
         self.wake(now);
+        let notes = self.why_not_yet(zone, lit).into_iter().chain(cut_short);
+        let notes: Vec<String> = notes.collect();
         Ok(Reply::Done(Done {
             what: format!("{name} held {} {ends}", on_or_off(lit)),
             kept,
-            note: self.why_not_yet(zone, lit),
+            note: (!notes.is_empty()).then(|| notes.join("; ")),
         }))
     }
 
@@ -66,16 +69,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
         }
         let holds = self.holds_of(&driven, lit, until, now)?;
         let ends = self.say_ends(&holds);
-        // Who held a zone for longer, or the other way, may have had a reason.
-        let before: Vec<String> = holds
-            .iter()
-            .filter_map(|(zone, hold)| {
-                let before = self.holds.zones[zone.0].as_ref()?;
-                let replaced = before.lit != hold.lit || before.until > hold.until;
-                let (how, end) = (on_or_off(before.lit), self.say_time(before.until));
-                replaced.then(|| format!("{} was held {how} until {end}", hold.zone))
-            })
-            .collect();
+        let cut_short = self.say_cut_short(&holds);
         let kept = self.hold(holds, now);
         self.wake(now);
         let with_head = |zone: &ZoneId| self.outputs.has_line(self.head_of(*zone));
@@ -95,7 +89,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
         if !without.is_empty() {
             notes.push(format!("without a line: {}", self.few_of(&without)));
         }
-        notes.extend((!before.is_empty()).then(|| few(&before)));
+        notes.extend((!cut_short.is_empty()).then(|| few(&cut_short)));
         Ok(Reply::Done(Done {
             what: format!(
                 "{} held {} {ends}: {}",
@@ -131,6 +125,23 @@ impl<L: Lines, S: Store> Engine<L, S> {
             Ok((*zone, hold))
         };
         zones.iter().map(hold).collect()
+    }
+
+    /// What becomes of the holds that these take the place of before their time: they may have had a reason.
+    fn say_cut_short(&self, holds: &[(ZoneId, Hold)]) -> Vec<String> {
+        let told = |(zone, hold): &(ZoneId, Hold)| {
+            let before = self.holds.cut_short(*zone, hold)?;
+            let became = if before.lit == hold.lit {
+                let end = self.say_time(hold.until);
+                format!("that hold now ends sooner, at {end}")
+            } else {
+                "that hold is over".to_owned()
+            };
+            let (how, end) = (on_or_off(before.lit), self.say_time(before.until));
+            let zone = &hold.zone;
+            Some(format!("{zone} was held {how} until {end}: {became}"))
+        };
+        holds.iter().filter_map(told).collect()
     }
 
     /// When holds end.
@@ -315,7 +326,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
     }
 }
 
-fn on_or_off(lit: bool) -> &'static str {
+pub(super) fn on_or_off(lit: bool) -> &'static str {
     if lit { "on" } else { "off" }
 }
 

@@ -14,11 +14,11 @@ use crate::daemon::moment::{ClockQuality, Now};
 use crate::daemon::store::{Entry, Hold, Kind, Store};
 use crate::site::{Site, ZoneId};
 
-use super::forced::LONGEST_HOLD_S;
+use super::forced::{LONGEST_HOLD_S, on_or_off};
 use super::journal::Journal;
 use super::{Engine, say_time};
 
-/// Who is held.
+/// Zones that are held.
 #[derive(Debug)]
 pub(super) struct Holds {
     pub(super) boot_id: String,
@@ -174,6 +174,12 @@ impl Holds {
         };
         self.zones.iter().map(held).collect()
     }
+
+    /// The hold that another takes the place of before its time; a longer one of the same kind takes nothing away.
+    pub(super) fn cut_short(&self, zone: ZoneId, by: &Hold) -> Option<&Hold> {
+        let before = self.zones[zone.0].as_ref()?;
+        (before.lit != by.lit || before.until > by.until).then_some(before)
+    }
 }
 
 const NO_LINE: &str = "the zone has no line any more";
@@ -188,7 +194,11 @@ impl<L: Lines, S: Store> Engine<L, S> {
     pub(super) fn hold(&mut self, holds: Vec<(ZoneId, Hold)>, now: Now) -> bool {
         for (zone, hold) in holds {
             let what = if hold.lit { "held on" } else { "held off" };
-            let why = format!("until {}", say_time(&self.site, hold.until));
+            let mut why = format!("until {}", say_time(&self.site, hold.until));
+            if let Some(before) = self.holds.cut_short(zone, &hold) {
+                let (how, end) = (on_or_off(before.lit), say_time(&self.site, before.until));
+                why = format!("{why}, before {how} until {end}");
+            }
             self.holds.change(zone.0, hold, &mut self.journal);
             self.journal.say_of(now, Kind::Held, zone, what, &why);
         }

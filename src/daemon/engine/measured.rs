@@ -9,7 +9,7 @@ use crate::commissioning::{Found, Point, Sheet};
 use crate::daemon::control::{Measured, Refusal, Reply};
 use crate::daemon::lines::Lines;
 use crate::daemon::moment::{ClockQuality, Now};
-use crate::daemon::readings::{Given, Readings, ZoneReadings, few, how, of_zone};
+use crate::daemon::readings::{Given, LinkReading, Readings, ZoneReadings, few, how, of_zone};
 use crate::daemon::store::{Entry, Kind, PointRecord, Store, Taken};
 use crate::site::{Switching, ZoneId};
 
@@ -86,6 +86,32 @@ impl Meters {
 }
 
 impl<L: Lines, S: Store> Engine<L, S> {
+    /// What was last said of the link that a zone follows by its readings; what is old says nothing of today.
+    fn link_measured(&self, zone: ZoneId) -> Option<&LinkReading> {
+        let (_, told) = self.meters.told.as_ref()?;
+        let name = &self.site[zone].name;
+        let zone = told.zones.iter().find(|told| told.zone == *name)?;
+        zone.link.as_ref().filter(|link| !link.old)
+    }
+
+    /// Lit or dark, if the readings of a zone say that it is that whatever its master does.
+    pub(super) fn measured_to_stay(&self, zone: ZoneId) -> Option<bool> {
+        self.link_measured(zone)?.stays
+    }
+
+    /// Why it is, then.
+    pub(super) fn why_measured(&self, zone: ZoneId) -> Option<String> {
+        let link = self
+            .link_measured(zone)
+            .filter(|link| link.stays.is_some())?;
+        Some(format!("by its readings: {}", link.said()?))
+    }
+
+    /// Whether anything was ever measured.
+    pub fn was_measured(&self) -> bool {
+        !self.meters.records.is_empty()
+    }
+
     /// What meters should show, once that is worked out, or why it cannot be.
     pub fn set_sheet(&mut self, sheet: Result<Sheet, String>) {
         let sheet = sheet

@@ -1,5 +1,6 @@
 //! All that a page shows of the yard.
 
+use std::ops::Range;
 use std::sync::Arc;
 
 use chrono::{DateTime, Utc};
@@ -9,12 +10,14 @@ use crate::daemon::lines::Lines;
 use crate::daemon::moment::Now;
 use crate::daemon::readings::Readings;
 use crate::daemon::store::{Event, Store};
-use crate::schedule::Evening;
-use crate::site::ZoneId;
+use crate::daemon::watch::Condition;
+use crate::link::Following;
+use crate::schedule::{Evening, skies};
+use crate::site::{LinkId, ZoneId};
 use crate::text::outcome_text;
 
 use super::Engine;
-use super::status::Status;
+use super::status::{Known, Status};
 
 /// The newest events that a page shows.
 const RECENT: u32 = 30;
@@ -45,8 +48,8 @@ pub struct Tonight {
     pub begins: DateTime<Utc>,
     /// The next noon.
     pub ends: DateTime<Utc>,
-    /// Sunset and sunrise, if there are.
-    pub sun: [Option<DateTime<Utc>>; 2],
+    /// While the sun is down; `None` where it stays up.
+    pub night: Option<Range<DateTime<Utc>>>,
     /// By zone, in the order of the status: lit from when to when, and why.
     pub zones: Vec<Vec<Lit>>,
 }
@@ -54,7 +57,7 @@ pub struct Tonight {
 impl Tonight {
     /// Whether the sun has risen on it; an evening lasts until noon.
     pub fn is_over(&self, at: DateTime<Utc>) -> bool {
-        self.sun[1].is_some_and(|sunrise| at >= sunrise)
+        self.night.as_ref().is_some_and(|night| at >= night.end)
     }
 }
 
@@ -76,14 +79,20 @@ pub struct Lit {
 pub struct LinkSeen {
     /// `master > slave`.
     pub link: String,
+    /// The zone that follows.
+    pub slave: String,
     /// What its master does.
     pub master: Option<bool>,
     /// What its slave does, by its input.
     pub sensed: Option<bool>,
     /// Whether its slave has an input.
     pub has_input: bool,
-    /// In words: what its slave does.
-    pub condition: String,
+    /// What its slave does.
+    pub condition: Condition,
+    /// How that is known.
+    pub known: Known,
+    /// Its slave stays dark, whatever its master does.
+    pub stays_dark: bool,
     /// In words: what the simulation says; `None` until it has.
     pub predicted: Option<String>,
 }
@@ -114,6 +123,8 @@ impl<L: Lines, S: Store> Engine<L, S> {
 
     fn tonight(&self, now: Now) -> Tonight {
         let evening = Evening::at(&self.site, now.utc);
+        let sky = skies(&self.site, evening.date..=evening.date).ok();
+        let sun_is_down = sky.and_then(|sky| Some(sky.first()?.brighter[0]));
         let within = |zone: ZoneId| {
             let rows = self.planned.iter().flat_map(|planned| planned.rows(zone));
             rows.filter(|(_, lit)| lit.start < evening.ends && lit.end > evening.begins)
@@ -128,7 +139,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
         Tonight {
             begins: evening.begins,
             ends: evening.ends,
-            sun: evening.sunset_and_sunrise(&self.site),
+            night: sun_is_down.and_then(|(from, until)| (from < until).then_some(from..until)),
             zones: self.site.zones_in_order().into_iter().map(within).collect(),
         }
     }
@@ -161,10 +172,13 @@ impl<L: Lines, S: Store> Engine<L, S> {
             let slave = self.zone_status(link.slave, now);
             LinkSeen {
                 link: self.site.link_name(link),
+                slave: slave.zone,
                 master: self.shown(link.master, now).0,
                 sensed: slave.sensed,
                 has_input: self.site.input_of(link.slave).is_some(),
                 condition: slave.condition,
+                known: slave.known,
+                stays_dark: self.following_of(LinkId(index), now.utc) == Some(Following::StaysDark),
                 predicted,
             }
         };

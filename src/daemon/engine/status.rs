@@ -1,10 +1,12 @@
 //! How the yard is, for whoever asks.
 
+use std::time::Duration;
+
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
 use crate::daemon::ahead;
-use crate::daemon::controller::Why;
+use crate::daemon::controller::{Rule, Why};
 use crate::daemon::lines::Lines;
 use crate::daemon::moment::{ClockQuality, Now};
 use crate::daemon::planned::Stretch;
@@ -28,8 +30,8 @@ pub struct Status {
     pub local: String,
     /// The name of the yard's time zone.
     pub timezone: String,
-    /// `good`, `doubtful` or `impossible`.
-    pub clock: String,
+    /// How far the board's clock can be trusted.
+    pub clock: ClockQuality,
     /// The service runs since.
     pub since: DateTime<Utc>,
     /// The program's version.
@@ -79,6 +81,36 @@ pub struct NextSwitching {
     pub lit: bool,
 }
 
+/// How it is known what a zone does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Known {
+    /// By its input.
+    Sensed,
+    /// By its line.
+    Driven,
+    /// By what a meter showed.
+    Measured,
+    /// By what its master does, or by its plan.
+    Predicted,
+}
+
+impl Known {
+    /// Whether the board itself sees or does it.
+    pub fn by_the_board(self) -> bool {
+        matches!(self, Self::Sensed | Self::Driven)
+    }
+
+    /// What is put behind a condition that the board itself does not see.
+    pub fn said_behind(self) -> &'static str {
+        match self {
+            Self::Sensed | Self::Driven => "",
+            Self::Measured => " (measured)",
+            Self::Predicted => " (predicted)",
+        }
+    }
+}
+
 /// How a zone is.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ZoneStatus {
@@ -94,11 +126,13 @@ pub struct ZoneStatus {
     pub driven: Option<bool>,
     /// What its input says; `None` without one, or if that is lost.
     pub sensed: Option<bool>,
-    /// `lit`, `dark`, `late`, `does not follow`, `does not release`, `lit by day`, `unknown`.
-    pub condition: String,
-    /// How that is known: `sensed`, `driven` or `predicted`.
-    pub known: String,
-    /// Why it should be so.
+    /// What it does.
+    pub condition: Condition,
+    /// How that is known.
+    pub known: Known,
+    /// Which rule decides what it should be; `None` while what its link does is not worked out.
+    pub rule: Option<Rule>,
+    /// Why it should be so, in words.
     pub why: String,
     /// What a change waits for.
     pub waits: Option<String>,
@@ -134,16 +168,20 @@ impl NextSwitching {
 impl Status {
     /// In one line: what is lit, what is wrong, what comes next.
     pub fn in_short(&self) -> String {
-        let lit: Vec<&str> = self
-            .zones
-            .iter()
-            .filter(|zone| zone.lit == Some(true))
-            .map(|zone| zone.zone.as_str())
-            .collect();
-        let mut text = if lit.is_empty() {
-            "all dark".to_owned()
-        } else {
-            format!("lit: {}", lit.join(", "))
+        let that_are = |lit| {
+            let zones = self.zones.iter().filter(|zone| zone.lit == lit);
+            let names: Vec<&str> = zones.map(|zone| zone.zone.as_str()).collect();
+            names
+        };
+        let (lit, unknown) = (that_are(Some(true)), that_are(None));
+        let mut text = match (lit.is_empty(), unknown.len()) {
+            (true, 0) => "all dark".to_owned(),
+            (false, 0) => format!("lit: {}", lit.join(", ")),
+            (true, count) if count == self.zones.len() => {
+                "whether any zone is lit is unknown".to_owned()
+            }
+            (true, _) => format!("unknown: {}; the others dark", unknown.join(", ")),
+            (false, _) => format!("lit: {}; unknown: {}", lit.join(", "), unknown.join(", ")),
         };
         if let Some(worst) = self.alarms.first() {
             text = format!(
@@ -179,7 +217,7 @@ impl<L: Lines, S: Store> Engine<L, S> {
             at: now.utc,
             local: self.say_time(now.utc),
             timezone: self.site.timezone.name().to_owned(),
-            clock: now.quality.name().to_owned(),
+            clock: now.quality,
             since: self.clock.started.utc,
             version: env!("CARGO_PKG_VERSION").to_owned(),
             zones,
@@ -203,19 +241,19 @@ impl<L: Lines, S: Store> Engine<L, S> {
         })
     }
 
-    /// What a zone does, and how that is known: by its input, by its line, or by what its master does.
-    pub(super) fn shown(&self, zone: ZoneId, now: Now) -> (Option<bool>, &'static str) {
+    /// What a zone does, and how that is known.
+    pub(super) fn shown(&self, zone: ZoneId, now: Now) -> (Option<bool>, Known) {
         if let Some(sense) = self.inputs.zones[zone.0].sense {
-            return (sense.lit, "sensed");
+            return (sense.lit, Known::Sensed);
         }
         let driven = &self.outputs.zones[zone.0];
         let line = driven.line.map(|line| line.lit);
         match self.site[zone].switching {
             Switching::Timed(_) | Switching::Senses(_) => match line {
-                Some(lit) => (Some(lit).filter(|_| driven.fault.is_none()), "driven"),
+                Some(lit) => (Some(lit).filter(|_| driven.fault.is_none()), Known::Driven),
                 None => (
                     self.stretch(zone, now).map(|stretch| stretch.lit),
-                    "predicted",
+                    Known::Predicted,
                 ),
             },
             Switching::Follows(link) => {
@@ -228,7 +266,11 @@ impl<L: Lines, S: Store> Engine<L, S> {
                     Some(Following::Follows { .. }) => master,
                 };
                 // Its own line can only take it away.
-                (lit.map(|lit| lit && line != Some(false)), "predicted")
+                let lit = lit.map(|lit| lit && line != Some(false));
+                match self.measured_to_stay(zone) {
+                    Some(_) => (lit, Known::Measured),
+                    None => (lit, Known::Predicted),
+                }
             }
         }
     }
@@ -238,11 +280,48 @@ impl<L: Lines, S: Store> Engine<L, S> {
         Some(planned.at(zone, now.utc))
     }
 
-    /// What a link does on the evening of an instant, once that is worked out.
-    fn following_of(&self, link: LinkId, at: DateTime<Utc>) -> Option<Following> {
+    /// What a link does on the evening of an instant, once that is worked out. What a meter showed is believed over
+    /// what was worked out.
+    pub(super) fn following_of(&self, link: LinkId, at: DateTime<Utc>) -> Option<Following> {
+        if let Some(lit) = self.measured_to_stay(self.site[link].slave) {
+            return Some(if lit {
+                Following::StaysLit
+            } else {
+                Following::StaysDark
+            });
+        }
         self.links.judged.as_ref()?;
         let evening = Evening::at(&self.site, at).date;
         Some(self.links.following[link.0].on(evening))
+    }
+
+    /// Since when a zone does what it does, as far as anything says.
+    fn since(&self, zone: ZoneId, now: Now) -> Option<DateTime<Utc>> {
+        let (lit, known) = self.shown(zone, now);
+        let switched = self.journal.zones[zone.0].now.since;
+        if known.by_the_board() {
+            return Some(switched);
+        }
+        let Switching::Follows(link) = self.site[zone].switching else {
+            // Beside the plan, by a fault, its times say nothing.
+            let stretch = self.stretch(zone, now)?;
+            return stretch.since.filter(|_| Some(stretch.lit) == lit);
+        };
+        let own = self.outputs.zones[zone.0].line;
+        if own.is_some_and(|line| !line.lit) {
+            return Some(switched);
+        }
+        let Some(Following::Follows {
+            on_delay_s,
+            off_delay_s,
+        }) = self.following_of(link, now.utc)
+        else {
+            return None;
+        };
+        let delay_s = if lit? { on_delay_s } else { off_delay_s };
+        let delay = Duration::try_from_secs_f64(delay_s).unwrap_or_default();
+        let with_master = self.since(self.site[link].master, now)? + delay;
+        Some(own.map_or(with_master, |_| with_master.max(switched)))
     }
 
     pub(super) fn zone_status(&self, zone: ZoneId, now: Now) -> ZoneStatus {
@@ -265,13 +344,19 @@ impl<L: Lines, S: Store> Engine<L, S> {
         let command = output
             .command
             .filter(|command| !follows || !command.wish.lit || hold.is_some());
-        let why = match (command, stretch) {
-            (Some(command), _) => command.wish.why.say(&self.site),
-            (None, _) if follows && self.links.judged.is_none() => {
-                "what its link does is not worked out yet".to_owned()
-            }
-            (None, Some(stretch)) => Why::Plan(stretch.why).say(&self.site),
-            (None, None) => Why::NoPlan.say(&self.site),
+        let decides = match (command, stretch) {
+            (Some(command), _) => Some(command.wish.why),
+            (None, _) if follows && self.links.judged.is_none() => None,
+            (None, Some(stretch)) => Some(Why::Plan(stretch.why)),
+            (None, None) => Some(Why::NoPlan),
+        };
+        let (rule, why) = match (
+            self.why_measured(zone).filter(|_| command.is_none()),
+            decides,
+        ) {
+            (Some(said), _) => (Some(Rule::Reading), said),
+            (None, Some(why)) => (Some(why.rule()), why.say(&self.site)),
+            (None, None) => (None, "what its link does is not worked out yet".to_owned()),
         };
         let master = self.site.master_of(zone);
         ZoneStatus {
@@ -288,17 +373,15 @@ impl<L: Lines, S: Store> Engine<L, S> {
                 .filter(|_| output.fault.is_none())
                 .map(|line| line.lit),
             sensed: input.sense.and_then(|sense| sense.lit),
-            condition: condition.name().to_owned(),
-            known: known.to_owned(),
+            condition,
+            known,
+            rule,
             why,
             waits: output
                 .command
                 .and_then(|command| command.waits)
                 .map(|waits| waits.say().to_owned()),
-            since: match known {
-                "predicted" => by_plan.and_then(|stretch| stretch.since),
-                _ => Some(counted.since),
-            },
+            since: self.since(zone, now),
             until: match hold {
                 Some(hold) => Some(hold.until),
                 None => by_plan.and_then(|stretch| stretch.until),

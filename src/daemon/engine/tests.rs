@@ -3,6 +3,7 @@
 mod ahead;
 mod forced;
 mod meters;
+mod told;
 
 use std::cell::RefCell;
 use std::rc::Rc;
@@ -289,7 +290,7 @@ impl Bench {
     fn condition(&self, zone: &str) -> String {
         let status = self.engine.status(self.now);
         let zone = status.zones.iter().find(|it| it.zone == zone);
-        zone.expect("the zone").condition.clone()
+        zone.expect("the zone").condition.to_string()
     }
 
     fn said(&mut self, what: &str) -> usize {

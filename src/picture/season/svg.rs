@@ -514,36 +514,55 @@ fn strip_path(sort: Sort, areas: impl Iterator<Item = (f64, f64, f64, f64)>, tol
     html! { path class=(class) d=(path) { @if !told.is_empty() { title { (told) } } } }
 }
 
-/// A letter under the first run of every note, where there is room; returns where that ends.
+/// A letter under the first run of every note, in as many rows as they need, and under later runs where there is
+/// room; and where that ends.
 fn letters(panel: &Panel, notes: &[Note], top: f64) -> (Markup, f64) {
-    if notes.is_empty() {
-        return (html! {}, top - 2.0);
+    /// Between the middles of two letters of a row: the widest, and as much again as makes it one word no more.
+    const BETWEEN: f64 = 10.0;
+    let middle = |&(first, last): &(usize, usize)| {
+        let middle = panel.x((first + last + 1) as f64 / 2.0);
+        middle.clamp(LEFT + 4.0, WIDE - EDGE - 4.0)
+    };
+    let lettered = || notes.iter().take(MOST_NOTES).zip('a'..);
+    let firsts = lettered().filter_map(|(note, letter)| Some((note.runs.first()?, letter)));
+    let later = lettered().flat_map(|(note, letter)| {
+        // Of nights that come week by week one letter is enough.
+        let runs = note
+            .runs
+            .iter()
+            .skip(1)
+            .filter(|(first, last)| last - first >= 3);
+        runs.map(move |run| (run, letter))
+    });
+    let mut rows: Vec<Vec<(f64, char)>> = Vec::new();
+    let room = |rows: &[Vec<(f64, char)>], x: f64| {
+        let clear = |row: &Vec<(f64, char)>| row.iter().all(|(at, _)| (at - x).abs() >= BETWEEN);
+        rows.iter().position(clear)
+    };
+    for (run, letter) in firsts {
+        let x = middle(run);
+        let row = room(&rows, x).unwrap_or_else(|| {
+            rows.push(Vec::new());
+            rows.len() - 1
+        });
+        rows[row].push((x, letter));
     }
-    let mut spots: Vec<(f64, f64, char)> = notes
-        .iter()
-        .take(MOST_NOTES)
-        .zip('a'..)
-        .flat_map(|(note, letter)| {
-            // For nights that recur weekly one letter is enough.
-            let worth = |&(index, &(first, last)): &(usize, &(usize, usize))| {
-                index == 0 || last - first >= 3
-            };
-            let runs = note.runs.iter().enumerate().filter(worth);
-            runs.map(move |(_, &(first, last))| {
-                let middle = panel.x((first + last + 1) as f64 / 2.0);
-                (middle.clamp(LEFT + 4.0, WIDE - EDGE - 4.0), 7.0, letter)
-            })
-        })
-        .collect();
-    spots.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let places: Vec<(f64, f64)> = spots.iter().map(|spot| (spot.0, spot.1)).collect();
-    let keep = on_one_line(&places, 3.0);
+    for (run, letter) in later {
+        let x = middle(run);
+        if let Some(row) = room(&rows, x) {
+            rows[row].push((x, letter));
+        }
+    }
+    let foot = |row: usize| top + LETTER + row as f64 * LINE;
     let markup = html! {
-        @for ((x, _, letter), _) in spots.iter().zip(keep).filter(|(_, keep)| *keep) {
-            text text-anchor="middle" x=(number(*x)) y=(number(top + LETTER - 1.0)) { (letter) }
+        @for (row, letters) in rows.iter().enumerate() {
+            @for (x, letter) in letters {
+                text text-anchor="middle" x=(number(*x)) y=(number(foot(row) - 1.0)) { (letter) }
+            }
         }
     };
-    (markup, top + LETTER)
+    let ends = rows.len().checked_sub(1).map_or(top - 2.0, foot);
+    (markup, ends)
 }
 
 /// What the letters mean; returns where that ends.

@@ -3,102 +3,78 @@
 //! A browser can be made to ask anything of an address it reaches, so three things are looked at: that
 //! the request names the page by one of its own names (a stranger's name that points here is refused),
 //! that the page itself sent what changes something, and, where others than this machine reach the page,
-//! that the client knows the password.
+//! that the client knows the password. That is 132 bits drawn at random, so wrong ones are not
+//! counted: at a million a second a guess takes longer than the sun will shine, and a lock would only be a way to
+//! lock the owner out.
 
-use std::collections::HashMap;
 use std::net::{IpAddr, SocketAddr};
-use std::sync::Mutex;
-use std::time::Duration;
 
 use axum::extract::Request;
 use axum::http::{HeaderMap, Method, StatusCode, header};
 use subtle::ConstantTimeEq;
 
 use crate::page;
-use crate::service::clock;
 
 use super::Refusal;
 
-/// The name of the cookie that the word is kept in.
+/// The name of the cookie that the password is kept in.
 const COOKIE: &str = "pilotwire";
 
-/// So many wrong words in a row cost nothing.
-const FREE_FAILURES: u32 = 5;
-
-/// The longest that somebody who guesses has to wait [s].
-const LONGEST_WAIT_S: u64 = 3600;
-
-/// So many who guess are remembered; the oldest are forgotten.
-const MOST_GUESSERS: usize = 1024;
-
-/// Least length of a word: 22 letters and digits of 64 kinds are 132 bits.
+/// Least length of a password: 22 letters and digits of 64 kinds are 132 bits.
 const LEAST_LETTERS: usize = 22;
 
-/// The word that opens the page.
+/// The password of the page.
 #[derive(Clone)]
-pub(in crate::service) struct Token(String);
+pub(in crate::service) struct Password(String);
 
-impl Token {
-    /// A word, if it is long enough that nobody guesses it.
+impl Password {
+    /// A password, if it is long enough that no one can guess it.
     pub(in crate::service) fn new(text: &str) -> Result<Self, String> {
-        let word = text.trim();
+        let text = text.trim();
         let fits = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '_';
-        if !word.chars().all(fits) {
+        if !text.chars().all(fits) {
             return Err("has other characters than letters, digits, - and _".into());
         }
-        let kinds: std::collections::BTreeSet<char> = word.chars().collect();
-        if word.len() < LEAST_LETTERS || kinds.len() < 8 {
+        let kinds: std::collections::BTreeSet<char> = text.chars().collect();
+        if text.len() < LEAST_LETTERS || kinds.len() < 8 {
             return Err(format!(
                 "is too easy to guess: it needs {LEAST_LETTERS} letters and digits drawn at random"
             ));
         }
-        Ok(Self(word.to_owned()))
+        Ok(Self(text.to_owned()))
     }
 
-    fn is(&self, word: &[u8]) -> bool {
-        self.0.as_bytes().ct_eq(word).into()
-    }
-}
-
-/// Who has guessed wrong, how often, and when they may again.
-#[derive(Debug, Clone, Copy)]
-struct Guesser {
-    failures: u32,
-    last: Duration,
-}
-
-impl Guesser {
-    fn waits_s(&self) -> u64 {
-        match self.failures.checked_sub(FREE_FAILURES) {
-            None => 0,
-            Some(beyond) => (1_u64 << beyond.min(16)).min(LONGEST_WAIT_S),
-        }
+    /// Whether this is it, in the same time whichever letter is wrong.
+    fn is(&self, given: &[u8]) -> bool {
+        self.0.as_bytes().ct_eq(given).into()
     }
 }
 
 /// Looks at every request.
 pub(super) struct Guard {
-    token: Option<Token>,
+    password: Option<Password>,
     host: Option<String>,
-    guessers: Mutex<HashMap<IpAddr, Guesser>>,
+}
+
+fn sign_in(wrong: bool) -> Refusal {
+    Refusal {
+        code: StatusCode::UNAUTHORIZED,
+        text: page::sign_in(wrong),
+        signs_in: true,
+    }
 }
 
 fn refuse(code: StatusCode, text: &str) -> Refusal {
     Refusal {
         code,
         text: text.to_owned(),
-        retry_after_s: None,
-        door: false,
+        signs_in: false,
     }
 }
 
 impl Guard {
-    pub(super) fn new(token: Option<Token>, host: Option<String>) -> Self {
-        Self {
-            token,
-            host,
-            guessers: Mutex::default(),
-        }
+    pub(super) fn new(password: Option<Password>, host: Option<String>) -> Self {
+        Self { password, host }
     }
 
     /// Whether a request may go on.
@@ -131,11 +107,11 @@ impl Guard {
             Self::sent_by_page(headers, host.unwrap_or_default())?;
             Self::in_json(request)?;
         }
-        let open = matches!(request.uri().path(), "/healthz" | "/page.css" | "/enter");
+        let open = matches!(request.uri().path(), "/healthz" | "/page.css" | "/sign-in");
         if open {
             return Ok(());
         }
-        self.knows_the_word(headers, from)
+        self.is_signed_in(headers)
     }
 
     /// Whether a name is one of this board's: the address that was connected to, the configured name, and
@@ -184,7 +160,7 @@ impl Guard {
     fn in_json(request: &Request) -> Result<(), Refusal> {
         let kind = request.headers().get(header::CONTENT_TYPE);
         let kind = kind.and_then(|kind| kind.to_str().ok()).unwrap_or("");
-        let wanted = if request.uri().path() == "/enter" {
+        let wanted = if request.uri().path() == "/sign-in" {
             "application/x-www-form-urlencoded"
         } else {
             "application/json"
@@ -200,8 +176,8 @@ impl Guard {
         }
     }
 
-    fn knows_the_word(&self, headers: &HeaderMap, from: IpAddr) -> Result<(), Refusal> {
-        let Some(token) = &self.token else {
+    fn is_signed_in(&self, headers: &HeaderMap) -> Result<(), Refusal> {
+        let Some(password) = &self.password else {
             return Ok(());
         };
         let bearer = headers
@@ -214,68 +190,25 @@ impl Guard {
             .flat_map(|value| value.split(';'))
             .find_map(|part| part.trim().strip_prefix(COOKIE)?.strip_prefix('='));
         match bearer.or(cookie.map(str::as_bytes)) {
-            Some(word) => self.guess(token, word, from),
-            None => Err(Refusal {
-                code: StatusCode::UNAUTHORIZED,
-                text: page::door(false),
-                retry_after_s: None,
-                door: true,
-            }),
+            Some(given) if password.is(given) => Ok(()),
+            given => Err(sign_in(given.is_some())),
         }
     }
 
-    /// The cookie for whoever gives the right word.
-    pub(super) fn enter(&self, word: &[u8], from: IpAddr) -> Result<String, Refusal> {
-        let Some(token) = &self.token else {
-            return Err(refuse(StatusCode::NOT_FOUND, "This page needs no word."));
+    /// The cookie for the right password.
+    pub(super) fn sign_in(&self, given: &[u8]) -> Result<String, Refusal> {
+        let Some(password) = &self.password else {
+            return Err(refuse(
+                StatusCode::NOT_FOUND,
+                "This page needs no password.",
+            ));
         };
-        self.guess(token, word, from)?;
+        if !password.is(given) {
+            return Err(sign_in(true));
+        }
         Ok(format!(
             "{COOKIE}={}; HttpOnly; SameSite=Strict; Path=/; Max-Age=31536000",
-            token.0
+            password.0
         ))
-    }
-
-    /// Whether a word is right. Whoever guesses wrong waits longer and longer, and nobody else does: a
-    /// lock for all would be a way to lock the owner out.
-    fn guess(&self, token: &Token, word: &[u8], from: IpAddr) -> Result<(), Refusal> {
-        let now = clock::since_boot();
-        let mut guessers = self
-            .guessers
-            .lock()
-            .unwrap_or_else(std::sync::PoisonError::into_inner);
-        if let Some(guesser) = guessers.get(&from) {
-            let until = guesser.last + Duration::from_secs(guesser.waits_s());
-            if now < until {
-                return Err(Refusal {
-                    code: StatusCode::TOO_MANY_REQUESTS,
-                    text: "Too many wrong words; wait.".into(),
-                    retry_after_s: Some(until.saturating_sub(now).as_secs() + 1),
-                    door: false,
-                });
-            }
-        }
-        if token.is(word) {
-            guessers.remove(&from);
-            return Ok(());
-        }
-        if guessers.len() >= MOST_GUESSERS && !guessers.contains_key(&from) {
-            let oldest = guessers.iter().min_by_key(|(_, it)| it.last);
-            if let Some(oldest) = oldest.map(|(address, _)| *address) {
-                guessers.remove(&oldest);
-            }
-        }
-        let guesser = guessers.entry(from).or_insert(Guesser {
-            failures: 0,
-            last: now,
-        });
-        guesser.failures += 1;
-        guesser.last = now;
-        Err(Refusal {
-            code: StatusCode::UNAUTHORIZED,
-            text: page::door(true),
-            retry_after_s: None,
-            door: true,
-        })
     }
 }

@@ -7,6 +7,7 @@ use std::fmt::Write;
 
 use crate::daemon::engine::seen::Seen;
 use crate::daemon::engine::status::Status;
+use crate::daemon::moment::ClockQuality;
 use crate::daemon::readings::{LinkReading, Readings};
 
 fn escaped(text: &str) -> String {
@@ -117,8 +118,7 @@ fn of_status(out: &mut String, status: &Status) {
         "1 if the zone is late, does not follow, does not release, is lit by day, or cannot be read.",
     );
     for zone in &status.zones {
-        let fine = matches!(zone.condition.as_str(), "lit" | "dark") || zone.known == "predicted";
-        let fault = u8::from(!fine);
+        let fault = u8::from(zone.condition.is_fault() && zone.known.by_the_board());
         let _ = writeln!(out, "pilotwire_zone_fault{} {fault}", labels(&zone.zone));
     }
     family(
@@ -155,7 +155,7 @@ fn of_status(out: &mut String, status: &Status) {
         "stateset",
         "How far the board's clock can be trusted.",
     );
-    for quality in ["good", "doubtful", "impossible"] {
+    for quality in ClockQuality::ALL {
         let _ = writeln!(
             out,
             "pilotwire_clock_quality{{pilotwire_clock_quality=\"{quality}\"}} {}",

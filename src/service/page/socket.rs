@@ -6,22 +6,22 @@ use std::path::{Path, PathBuf};
 
 use crate::site::Daemon;
 
-use super::guard::Token;
+use super::guard::Password;
 
 /// The port, open, and what it needs.
 pub(in crate::service) struct PageSocket {
     pub(super) listener: TcpListener,
-    pub(super) token: Option<Token>,
+    pub(super) password: Option<Password>,
     pub(super) host: Option<String>,
 }
 
 /// Why there is no page.
 #[derive(Debug)]
 pub(in crate::service) enum PageError {
-    /// Others could reach it, and it has no word.
-    NoWord(SocketAddr),
-    /// Its word cannot be used.
-    Word(PathBuf, String),
+    /// Others could reach it, and it has no password.
+    NoPassword(SocketAddr),
+    /// Its password cannot be used.
+    Password(PathBuf, String),
     /// Its port cannot be opened.
     Port(SocketAddr, std::io::Error),
     /// What the service manager handed over cannot be used.
@@ -31,11 +31,13 @@ pub(in crate::service) enum PageError {
 impl fmt::Display for PageError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::NoWord(address) => write!(
+            Self::NoPassword(address) => write!(
                 f,
-                "the page would be open to everybody who reaches {address}; give it a word with `page_token`, or listen on 127.0.0.1"
+                "the page would be open to everybody who reaches {address}; give it a password with `page_token`, or listen on 127.0.0.1"
             ),
-            Self::Word(path, why) => write!(f, "the word of the page in {} {why}", path.display()),
+            Self::Password(path, why) => {
+                write!(f, "the password of the page in {} {why}", path.display())
+            }
             Self::Port(address, error) => write!(
                 f,
                 "the page cannot listen on {address}: {error}; is another program there?"
@@ -50,10 +52,10 @@ impl fmt::Display for PageError {
 
 impl std::error::Error for PageError {}
 
-/// The name of the credential of the service manager that holds the word.
+/// The name of the credential of the service manager that holds the password.
 const CREDENTIAL: &str = "page-token";
 
-fn token(daemon: &Daemon) -> Result<Option<Token>, PageError> {
+fn password(daemon: &Daemon) -> Result<Option<Password>, PageError> {
     let credential = std::env::var_os("CREDENTIALS_DIRECTORY")
         .map(|folder| Path::new(&folder).join(CREDENTIAL))
         .filter(|path| path.exists());
@@ -61,7 +63,7 @@ fn token(daemon: &Daemon) -> Result<Option<Token>, PageError> {
     let Some(path) = own.or(credential) else {
         return Ok(None);
     };
-    let wrong = |why: String| PageError::Word(path.clone(), why);
+    let wrong = |why: String| PageError::Password(path.clone(), why);
     let file =
         std::fs::metadata(&path).map_err(|error| wrong(format!("cannot be read: {error}")))?;
     {
@@ -72,7 +74,7 @@ fn token(daemon: &Daemon) -> Result<Option<Token>, PageError> {
     }
     let text = std::fs::read_to_string(&path)
         .map_err(|error| wrong(format!("cannot be read: {error}")))?;
-    Token::new(&text).map(Some).map_err(wrong)
+    Password::new(&text).map(Some).map_err(wrong)
 }
 
 impl PageSocket {
@@ -89,16 +91,16 @@ impl PageSocket {
             (None, None) => return Ok(None),
         };
         let address = listener.local_addr().map_err(PageError::HandedOver)?;
-        let token = token(daemon)?;
-        if !address.ip().is_loopback() && token.is_none() {
-            return Err(PageError::NoWord(address));
+        let password = password(daemon)?;
+        if !address.ip().is_loopback() && password.is_none() {
+            return Err(PageError::NoPassword(address));
         }
         listener
             .set_nonblocking(true)
             .map_err(PageError::HandedOver)?;
         Ok(Some(Self {
             listener,
-            token,
+            password,
             host: daemon.page_host.clone(),
         }))
     }

@@ -54,12 +54,12 @@ unpack_systemd() {
         cp "$modules/$module.ko" "$first/mod/$(printf %02d $count).ko"
     done
     cp "$HERE/guest/init-first" "$first/init"
-    pack "$first" "$BOARD_DIR/first.gz"
+    pack "$first" "$BOARD_DIR/first.ramdisk"
 }
 
-# pack FOLDER FILE: as an initial ramdisk.
+# pack FOLDER FILE: as an initial ramdisk; not compressed, since unpacking is emulated as well.
 pack() {
-    (cd "$1" && find . | "$BOARD_DIR/busybox/bin/busybox" cpio -o -H newc 2>/dev/null | gzip -1 >"$2")
+    (cd "$1" && find . | "$BOARD_DIR/busybox/bin/busybox" cpio -o -H newc 2>/dev/null >"$2")
 }
 
 # furnish ROOT SUITE: the program, its peers and the suite, in either guest.

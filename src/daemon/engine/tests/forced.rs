@@ -21,7 +21,7 @@ impl Bench {
     }
 }
 
-fn done(reply: Reply) -> Result<Done, Refusal> {
+pub(super) fn done(reply: Reply) -> Result<Done, Refusal> {
     match reply {
         Reply::Done(done) => Ok(done),
         Reply::Refused(refusal) => Err(refusal),
@@ -143,7 +143,7 @@ fn what_a_hold_replaces_is_said() {
     bench.after(10.0);
     bench.force("far", false, Some(Until::For(86_400)));
     let note = bench.force_all(true, Some(MINUTES)).unwrap().note.unwrap();
-    let said = "far was held off until 2027-03-02 12:00:10 UTC";
+    let said = "far was held off until 2027-03-02 12:00:10 UTC: that hold is over";
     assert!(note.ends_with(said), "{note}");
     // Longer than before replaces nothing.
     let note = bench.force_all(true, Some(Until::For(1800))).unwrap().note;
@@ -158,7 +158,7 @@ fn least_times_and_lost_lines_count_and_are_told_of() {
     bench.after(1.0);
     let note = bench.force_all(false, Some(MINUTES)).unwrap().note.unwrap();
     assert!(
-        note.contains("front: lit for its least time first"),
+        note.contains("front: minimum on-time not over yet"),
         "{note}"
     );
     assert!(

@@ -25,7 +25,7 @@ impl Bench {
         bench
     }
 
-    fn measure(&mut self, zone: &str, of: &[(&str, &str)]) -> Result<Measured, Refusal> {
+    pub(super) fn measure(&mut self, zone: &str, of: &[(&str, &str)]) -> Result<Measured, Refusal> {
         match self.ask(Request::Measured {
             zone: zone.into(),
             readings: given(of),
