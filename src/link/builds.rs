@@ -324,7 +324,7 @@ mod tests {
         let zones = ZoneInfo::from_environment();
         let text = include_bytes!("../../config/linked-pair.toml");
         site::read(text, "linked-pair.toml", &|zone| zones.open(zone))
-            .unwrap_or_else(|problems| panic!("{}", problems.render(80, false)))
+            .unwrap_or_else(|problems| panic!("{problems}"))
     }
 
     proptest! {
