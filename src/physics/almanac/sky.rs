@@ -53,8 +53,15 @@ impl DailyPlace {
 }
 
 /// The places at 0h TT of `count` days from day number `first` on (counted from 2000-01-01).
+///
+/// The runs of [`DAYS_PER_RUN`] begin where the calendar says, not at `first`: the place of a day hangs on the day
+/// alone, to the last bit, and one evening is planned as it is within a year.
 pub(super) fn daily_places(first: i32, count: usize) -> Vec<DailyPlace> {
-    let mut harmonics = Harmonics::at(noon_based(first));
+    let into_run = first.rem_euclid(DAYS_PER_RUN);
+    let mut harmonics = Harmonics::at(noon_based(first - into_run));
+    for _ in 0..into_run {
+        harmonics.advance();
+    }
     let mut places = Vec::with_capacity(count);
     for day in (first..).take(count) {
         if day > first {
@@ -156,6 +163,14 @@ mod tests {
         }
         let (before, after) = (cubic.value(0.2 - 1e-6), cubic.value(0.2 + 1e-6));
         assert!((cubic.slope(0.2) - (after - before) / 2e-6).abs() < 1e-7);
+    }
+
+    #[test]
+    fn a_day_has_the_same_place_whichever_day_a_table_begins_with() {
+        let year = daily_places(9_800, 365);
+        for (day, place) in (9_800..).zip(&year) {
+            assert_eq!(daily_places(day, 1), [*place], "day {day}");
+        }
     }
 
     #[test]

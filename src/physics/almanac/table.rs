@@ -9,8 +9,9 @@ use super::{AlmanacError, Place, SolarDay, SunPosition, check_instant, check_yea
 
 /// The sun's apparent places over a range of dates, shared by all sites.
 ///
-/// Calculating one day alone takes a third of its time for the four places it needs; here each place is made
-/// once. The answers are those of [`SolarDay::new`] and [`SunPosition::at`], to the microsecond.
+/// A day alone spends a third of its time on the four places it needs; here each place is made once. The answers are
+/// those of [`SolarDay::new`] and [`SunPosition::at`], to the microsecond, and the same to the last bit whichever dates
+/// a table is made for.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SunTable {
     /// Day number of the first place.
