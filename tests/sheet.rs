@@ -14,6 +14,7 @@ use pilotwire::site::SupplyId;
 
 use crate::support::program::program;
 use crate::support::read::read;
+use crate::support::scratch::scratch;
 use crate::support::yards::{changed, checked};
 
 const PAIR: &str = include_str!("../config/linked-pair.toml");
@@ -233,6 +234,17 @@ fn the_checksum_is_that_of_the_file_as_another_program_sums_it() {
     assert_eq!(sum.len(), 64);
     let (html, _) = sheet(&["config/linked-pair.toml", "--section", "limits"]);
     assert!(html.contains(sum), "no {sum}");
+}
+
+/// The sheet hangs in a shed: how the folders of a machine are called is nothing for it.
+#[test]
+fn the_sheet_names_the_site_file_without_its_folders() {
+    let file = scratch("named-on-the-sheet.toml");
+    std::fs::write(&file, PAIR).unwrap();
+    let (html, _) = sheet(&[file.to_str().unwrap()]);
+    assert!(html.contains("<dt>Site file</dt><dd>named-on-the-sheet.toml</dd>"));
+    let folder = file.parent().unwrap().to_str().unwrap();
+    assert!(!html.contains(folder));
 }
 
 #[test]

@@ -124,7 +124,7 @@ impl Words {
             points: &points,
             parts: &parts(&site, &check.links),
             links: &links,
-            file: &name,
+            file: file_name(&name),
             checksum: &checksum(&bytes),
             zone_rules: zones.version(),
             made,
@@ -195,6 +195,15 @@ fn same_parts(site: &Site, one: usize, other: usize) -> bool {
     };
     let gives = |link: &Link| site.feeding(link).output;
     paired == *other && gives(one) == gives(other)
+}
+
+/// What a site file is called. Its path says how one machine is arranged, and the sheet hangs in a shed: the
+/// checksum says which file it is.
+fn file_name(path: &str) -> &str {
+    Path::new(path)
+        .file_name()
+        .and_then(|name| name.to_str())
+        .unwrap_or(path)
 }
 
 /// SHA-256, as `sha256sum` prints it.
