@@ -247,6 +247,24 @@ fn the_sheet_names_the_site_file_without_its_folders() {
     assert!(!html.contains(folder));
 }
 
+/// A sheet is printed again whenever the file changes: what is due does not move with it.
+#[test]
+fn maintenance_is_due_when_it_is_due_whatever_day_the_sheet_is_printed() {
+    let of = |file: &str, date: &str| {
+        let words = ["sheet", file, "--section", "maintenance", "--date", date];
+        let out = program().args(words).output().unwrap();
+        let html = String::from_utf8(out.stdout).unwrap();
+        html.split_once("<main>").unwrap().1.to_owned()
+    };
+    let printed = of("config/linked-pair.toml", "2027-03-01");
+    assert_eq!(printed, of("config/linked-pair.toml", "2028-09-12"));
+    // At 44° north nights grow long in October, at 33° south in April.
+    assert!(printed.contains("every year in October"));
+    assert!(printed.contains("October, 5 years after it was built"));
+    let south = of("config/too-far.toml", "2027-03-01");
+    assert!(south.contains("every year in April"));
+}
+
 #[test]
 fn markup_in_a_name_stays_text() {
     let file = std::env::temp_dir().join(format!("pilotwire-sheet-{}.toml", std::process::id()));

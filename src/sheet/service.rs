@@ -1,6 +1,5 @@
 //! For the people who live with it: power cuts, forcing, shutting down, maintenance.
 
-use chrono::{Datelike, Months, NaiveDate};
 use maud::{Markup, html};
 
 use crate::chain::{self, Course, LitZones, Outage, wiring};
@@ -303,34 +302,22 @@ pub(super) fn control(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
-/// A month so many months on.
-fn after(made: NaiveDate, months: u32) -> String {
-    made.checked_add_months(Months::new(months))
-        .map_or_else(|| "later".into(), |date| date.format("%B %Y").to_string())
-}
-
-/// Least time between the day the sheet is made and the first yearly look [months].
-const FIRST_LOOK: u32 = 4;
-
-/// The first autumn, before the long nights, that is not too soon: October in the north, April in the south.
-fn first_autumn(sheet: &Sheet<'_>) -> NaiveDate {
-    let south = sheet.site.place.latitude_deg() < 0.0;
-    let soonest = sheet.made + Months::new(FIRST_LOOK);
-    let of = |year| {
-        let month = if south { 4 } else { 10 };
-        NaiveDate::from_ymd_opt(year, month, 1).expect("a first of a month")
-    };
-    let this = of(soonest.year());
-    if this >= soonest {
-        this
+/// The month of the yearly look: autumn, before the long nights.
+fn autumn(site: &Site) -> &'static str {
+    if site.place.latitude_deg() < 0.0 {
+        "April"
     } else {
-        of(soonest.year() + 1)
+        "October"
     }
 }
 
+/// When what is due counts from the day the yard was built and from months of the calendar. No site file has that
+/// day, and the day of the print will not do: a sheet is printed again whenever the file changes, and each print would
+/// put everything off.
 pub(super) fn maintenance(sheet: &Sheet<'_>) -> Markup {
     let site = sheet.site;
-    let (made, autumn) = (sheet.made, first_autumn(sheet));
+    let autumn = autumn(site);
+    let years = |count: u32| format!("{autumn}, {count} years after it was built");
     let capacitors = |fed_with_ac: bool| {
         let links = site.links.iter().filter(|link| link.capacitor.is_some());
         let links = links.filter(|link| site.feeding(link).is_ac() == fed_with_ac);
@@ -345,7 +332,7 @@ pub(super) fn maintenance(sheet: &Sheet<'_>) -> Markup {
     };
     let linked = !site.links.is_empty();
     row(
-        after(made, 1),
+        "a month after it was built".into(),
         if linked {
             "all lamps; TP3 and TP8 again; the box on the next warm evening"
         } else {
@@ -359,7 +346,7 @@ pub(super) fn maintenance(sheet: &Sheet<'_>) -> Markup {
         "it trips",
     );
     row(
-        format!("every year, first in {}", autumn.format("%B %Y")),
+        format!("every year in {autumn}"),
         "every point of the commissioning sheet; fan inlet, insects, lid gasket; plants; cables that have come up",
         if linked {
             "TP3 within 5 %, TP8 within 0.3 V of the commissioning sheet"
@@ -369,12 +356,12 @@ pub(super) fn maintenance(sheet: &Sheet<'_>) -> Markup {
     );
     if linked {
         row(
-            after(made, 36),
+            years(3),
             "where TP2 has moved by more than 0.2 V: the splices of that pair",
-            "TP2 moves when a splice is pressed: make it anew",
+            "TP2 moves when a splice is pressed: make that splice again",
         );
         row(
-            after(made, 60),
+            years(5),
             "relay of every link: TP4, on and off ten times",
             "below 1 ohm every time it is on",
         );
@@ -382,20 +369,20 @@ pub(super) fn maintenance(sheet: &Sheet<'_>) -> Markup {
     let (with_ac, with_dc) = (capacitors(true), capacitors(false));
     if !with_ac.is_empty() {
         row(
-            after(made, 60),
+            years(5),
             &format!("capacitor of {with_ac}"),
             "TP3 on AC twice what it was: half its value is left, replace it",
         );
     }
     if !with_dc.is_empty() {
         row(
-            after(made, 60),
+            years(5),
             &format!("capacitor of {with_dc}, whose pair carries DC"),
             "no ripple tells its age: measure its value off the circuit, or replace it",
         );
     }
     row(
-        format!("{} to {}", after(made, 84), after(made, 120)),
+        "7 to 10 years after it was built".into(),
         if linked {
             "capacitors, relays, fans, desktop-PC supplies: replace them, also those that still work"
         } else {
@@ -404,6 +391,7 @@ pub(super) fn maintenance(sheet: &Sheet<'_>) -> Markup {
         "life halves for every 10 K (rule of the trade)",
     );
     html! {
+        p { "Built in (month and year): " (blank()) }
         (table("Maintenance calendar", &["due", "what", "compare with", "done on, by"], &rows))
         ul {
             li { "A filament at 5 % too many volts lasts about half as long; 10 % too few, four times as long, at 70 % of the light (lamp rerating, exponents 13 and 3.4)." }
