@@ -3,7 +3,7 @@
 use crate::circuit::supply::{
     BLOWS_AT, LOAD_HEADROOM, Transformer, largest_blown_a, short_circuit_a,
 };
-use crate::circuit::wire::{ampacity, ohm_per_m};
+use crate::circuit::wire::{Ampacity, ampacity, ohm_per_m};
 use crate::lamp_run::{TrunkEnds, trunk_ends};
 use crate::link::{LinkJudgement, MainsLevel};
 use crate::site::{Fuse, Link, Site, SupplyId, SupplyOutput, Trunk, ZoneId};
@@ -35,9 +35,9 @@ pub(crate) struct RunFuse {
     pub(crate) load_a: Option<f64>,
     /// Current with a short at the far end [A]; `None` where the cable is not stated.
     pub(crate) short_a: Option<f64>,
-    /// Ampacity of its wire [A], if stated.
-    pub(crate) carries_a: Option<f64>,
-    /// Current that its supply gives into any short [A], if the wire can carry that.
+    /// What its wire carries, and who says so, if the wire is stated.
+    pub(crate) carries: Option<Ampacity>,
+    /// What its supply gives into any short [A], if that is what spares the wire.
     pub(crate) limited_a: Option<f64>,
     /// Largest rating that protects the wire and blows in a far-end short [A].
     pub(crate) most_a: f64,
@@ -75,8 +75,9 @@ impl RunFuse {
         fuse: Fuse,
         load_a: Option<f64>,
         short_a: Option<f64>,
-        (carries_a, gives_a): (Option<f64>, Option<f64>),
+        (carries, gives_a): (Option<Ampacity>, Option<f64>),
     ) -> Self {
+        let carries_a = carries.map(|carries| carries.amps);
         let most_a = carries_a
             .unwrap_or(f64::INFINITY)
             .min(short_a.map_or(f64::INFINITY, largest_blown_a));
@@ -84,13 +85,13 @@ impl RunFuse {
             Guards::Pair => most_a.min(LARGEST_TIME_LAG_A),
             Guards::Trunk => most_a,
         };
-        let carries = |rating: f64| load_a.is_none_or(|load_a| rating >= LOAD_HEADROOM * load_a);
+        let bears_load = |rating: f64| load_a.is_none_or(|load_a| rating >= LOAD_HEADROOM * load_a);
         Self {
             guards,
             fuse,
             load_a,
             short_a,
-            carries_a,
+            carries,
             limited_a: gives_a
                 .zip(carries_a)
                 .filter(|(gives_a, carries_a)| gives_a <= carries_a)
@@ -100,7 +101,7 @@ impl RunFuse {
             stocked_a: short_a.and_then(|_| {
                 let mut fitting = STOCKED_FUSES_A
                     .into_iter()
-                    .filter(|rating| *rating <= on_the_shelf_a && carries(*rating));
+                    .filter(|rating| *rating <= on_the_shelf_a && bears_load(*rating));
                 match guards {
                     // For a trunk the smallest rating clears a short best. A pair's coil takes little, but its
                     // capacitor charges through the fuse every evening: there the largest lasts longest.
@@ -111,7 +112,12 @@ impl RunFuse {
         }
     }
 
-    /// Whether the fuse must be replaced.
+    /// What its wire carries [A], if that is stated.
+    pub(crate) fn carries_a(&self) -> Option<f64> {
+        self.carries.map(|carries| carries.amps)
+    }
+
+    /// Whether another one is needed.
     pub(crate) fn is_unfit(&self) -> bool {
         matches!(
             self.fit(),
@@ -137,9 +143,8 @@ impl RunFuse {
             .is_some_and(|load_a| rating < LOAD_HEADROOM * load_a)
         {
             Fit::TooSmall
-        } else if self.carries_a.is_some_and(|carries_a| rating > carries_a) {
-            // Too large, whatever the supply gives today: the supply will be replaced by a larger one sooner
-            // than the cable.
+        } else if self.carries_a().is_some_and(|carries_a| rating > carries_a) {
+            // Whatever the supply gives today: it is exchanged for a larger one sooner than the cable.
             Fit::TooLarge
         } else if self
             .short_a
@@ -168,8 +173,8 @@ pub(crate) fn pair_fuse(link: &Link, judgement: &LinkJudgement) -> RunFuse {
             link.fuse,
             Some(judgement.ordinary().dusk.pair_rms_a),
             Some(short_a),
-            // A thin pair always has a fuse, whatever feeds it (rule of the trade).
-            (link.cable.map(|cable| ampacity(cable.gauge).amps), None),
+            // A thin pair has a fuse, whatever feeds it (rule of the trade).
+            (link.cable.map(|cable| ampacity(cable.gauge)), None),
         )
     };
     // The fuse protects the pair. Before a series resistor, a fuse that also clears a short behind the resistor
@@ -262,7 +267,7 @@ pub(crate) fn trunk_fuse(site: &Site, zone: ZoneId, trunk: &Trunk) -> RunFuse {
         load_a,
         short_a,
         (
-            trunk.cable.map(|cable| ampacity(cable.gauge).amps),
+            trunk.cable.map(|cable| ampacity(cable.gauge)),
             source.gives_a(),
         ),
     )

@@ -4,7 +4,7 @@ mod fuse;
 mod link;
 mod wrap;
 
-pub(crate) use fuse::{fuse_advice, fuse_fit};
+pub(crate) use fuse::{fuse_advice, fuse_fit, wire_carries};
 pub(crate) use link::{
     ONLY_ORDINARILY, aspect_text, beyond_text, cure_text, dusk, finding_text, in_hand_text,
     least_text, margin_at, outcome_text, outside_said, percent, restart, trouble_text,

@@ -265,6 +265,20 @@ fn maintenance_is_due_when_it_is_due_whatever_day_the_sheet_is_printed() {
     assert!(south.contains("every year in April"));
 }
 
+/// By the table of permissible currents: 22 AWG by practice, 12 and 14 AWG by the small-conductor rule as remembered.
+#[test]
+fn the_sheet_says_whose_figure_it_is_that_a_wire_carries() {
+    let html = section(PAIR, "fuses");
+    for said in [
+        "22 AWG 2 A (common practice)",
+        "14 AWG 15 A (NEC 240.4(D), from memory)",
+        "12 AWG 20 A (NEC 240.4(D), from memory)",
+    ] {
+        assert!(html.contains(said), "no {said}");
+    }
+    assert_eq!(html.matches("14 AWG 15 A").count(), 1);
+}
+
 #[test]
 fn markup_in_a_name_stays_text() {
     let file = std::env::temp_dir().join(format!("pilotwire-sheet-{}.toml", std::process::id()));

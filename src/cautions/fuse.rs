@@ -43,17 +43,18 @@ pub(super) fn say_unfit(run: &RunFuse, notes: &mut Notes, place: &str) {
     let known = |value: Option<f64>| amps(value.unwrap_or_default());
     let why = match run.fit() {
         Fit::TooSmall => format!(
-            "{fuse} {} is below {LOAD_HEADROOM} times {load} {}",
+            "{fuse} {} is below {LOAD_HEADROOM} times {load} {} (common practice)",
             amps(rating),
             known(run.load_a)
         ),
         Fit::TooLarge => format!(
-            "{fuse} {} is above the {} that the wire carries",
+            "{fuse} {} is above the {} that the wire carries ({})",
             amps(rating),
-            known(run.carries_a)
+            known(run.carries_a()),
+            run.carries.map_or("", |carries| carries.basis.source())
         ),
         _ => format!(
-            "a short at the far end draws {}, {fuse} {} needs {} to blow promptly",
+            "a short at the far end draws {}, {fuse} {} needs {} to blow promptly ({BLOWS_AT} times its rating: IEC 60127-2, from memory)",
             known(run.short_a),
             amps(rating),
             amps(rating * BLOWS_AT)

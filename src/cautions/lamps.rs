@@ -85,7 +85,7 @@ fn far_end(site: &Site, zone: ZoneId, trunk: &Trunk, notes: &mut Notes) {
                 Code::S28,
                 level,
                 format!(
-                    "{run} browns out at {when}: it carries {:.0} % of these lamps. Use thicker wire, hang fewer lamps on it, or feed it from both ends",
+                    "{run} browns out at {when}: it carries {:.0} % of these lamps (computed from cable and lamps). Use thicker wire, hang fewer lamps on it, or feed it from both ends",
                     margin * 100.0
                 ),
             );
@@ -111,7 +111,7 @@ fn far_end(site: &Site, zone: ZoneId, trunk: &Trunk, notes: &mut Notes) {
         notes.add(
             Code::S28,
             Level::Warn,
-            format!("a lamp on {run} gets {volts:.1} V at {when} and needs {lowest_v:.1} V: dim or flickering. Thicker wire, or fewer lamps on it"),
+            format!("a lamp on {run} gets {volts:.1} V at {when} and needs {lowest_v:.1} V (its label: `lowest_voltage`): dim or flickering. Thicker wire, or fewer lamps on it"),
         );
     }
 }

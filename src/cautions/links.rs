@@ -188,7 +188,7 @@ fn contact(site: &Site, link: &Link, notes: &mut Notes) {
             Code::S26,
             Level::Warn,
             format!(
-                "contact may film over: it switches {}, its least dependable current is {}. Take a gold-clad signal contact",
+                "contact may film over: it switches {}, and its data sheet asks for {} at least (`contact_minimum`). Take a gold-clad signal contact",
                 amps(switched_a),
                 amps(minimum_a)
             ),

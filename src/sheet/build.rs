@@ -4,12 +4,13 @@ use maud::{Markup, html};
 
 use crate::cautions::fuse_caution;
 use crate::circuit::rectifier::Rectifier;
+use crate::circuit::wire::ampacity;
 use crate::fuse_size::{RunFuse, pair_fuse, resistor_in_short, trunk_fuse};
 use crate::lamp_run::which_trunk;
 use crate::parts::{Amount, Part};
 use crate::picture::yard::yard_svg;
 use crate::site::{Cable, Fuse, Laid, LinkId, Region, RunLabels, Site, SupplyKind, Trunk, ZoneId};
-use crate::text::{amps, fuse_fit, length};
+use crate::text::{amps, fuse_fit, length, wire_carries};
 
 use super::{Sheet, blank, cell, table};
 
@@ -263,13 +264,29 @@ fn fuse_row(label: Option<String>, place: String, fuse: String, run: &RunFuse) -
         cell(place),
         cell(fuse),
         cell(run.load_a.map_or_else(|| "browns out".into(), amps)),
-        cell(known(run.carries_a)),
+        cell(known(run.carries_a())),
         cell(known(run.short_a)),
         cell(match fuse_caution(run) {
             Some((code, level)) => format!("{} {code}: {}", level.name(), fuse_fit(run)),
             None => fuse_fit(run),
         }),
     ]
+}
+
+/// `What wire carries: 22 AWG 2 A (common practice); 14 AWG 15 A (NEC 240.4(D), from memory).` Nothing where no
+/// wire is stated.
+fn ampacity_sources(site: &Site) -> Option<String> {
+    let pairs = site.links.iter().map(|link| link.cable);
+    let trunks = site.zones.iter().flat_map(|zone| &zone.trunks);
+    let mut said: Vec<String> = Vec::new();
+    for cable in pairs.chain(trunks.map(|trunk| trunk.cable)).flatten() {
+        let carries = ampacity(cable.gauge);
+        let size = format!("{} {}", cable.gauge, wire_carries(carries));
+        if !said.contains(&size) {
+            said.push(size);
+        }
+    }
+    (!said.is_empty()).then(|| format!("What wire carries: {}.", said.join("; ")))
 }
 
 pub(super) fn fuses(sheet: &Sheet<'_>) -> Markup {
@@ -311,7 +328,8 @@ pub(super) fn fuses(sheet: &Sheet<'_>) -> Markup {
     });
     let rows: Vec<Vec<Markup>> = pairs.chain(trunks).map(Vec::from).collect();
     html! {
-        p .quiet { "A fuse fits if it is at least 1.25 times the load (common practice), at most what the wire carries (NEC 240.4(D); conductor tables), and a short at the far end draws at least 2.75 times its rating (IEC 60127-2 time-lag, from memory). Runs are those of the wiring schedule." }
+        p .quiet { "A fuse fits if it is at least 1.25 times the load (common practice), at most what the wire carries, and a short at the far end draws at least 2.75 times its rating (IEC 60127-2 time-lag, from memory). Runs are those of the wiring schedule." }
+        @if let Some(said) = ampacity_sources(site) { p .quiet { (said) } }
         (table("Fuses, each at the source end of its run", &["run", "where", "fuse", "load", "wire carries", "far-end short", "what it does"], &rows))
     }
 }

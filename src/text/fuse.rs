@@ -1,12 +1,18 @@
 //! Whether the fuse of a run fits, and which rating does.
 
 use crate::circuit::supply::LOAD_HEADROOM;
+use crate::circuit::wire::Ampacity;
 use crate::fuse_size::{Fit, Guards, RunFuse, STOCKED_FUSES_A};
 use crate::site::Fuse;
 
 use super::amps;
 
-/// Which fuse to fit, or what to do where no stocked one fits.
+/// `15 A (NEC 240.4(D), from memory)`.
+pub(crate) fn wire_carries(carries: Ampacity) -> String {
+    format!("{} ({})", amps(carries.amps), carries.basis.source())
+}
+
+/// Which fuse to fit, or what to do where no common one will do.
 pub(crate) fn fuse_advice(run: &RunFuse) -> String {
     let (place, remedy) = match run.guards {
         Guards::Pair => (
@@ -51,7 +57,7 @@ pub(crate) fn fuse_advice(run: &RunFuse) -> String {
 
 /// Whether the fuse does its job, for a row of a table.
 pub(crate) fn fuse_fit(run: &RunFuse) -> String {
-    let (limited_a, carries_a) = (run.limited_a, run.carries_a);
+    let (limited_a, carries_a) = (run.limited_a, run.carries_a());
     let spares = || match limited_a.zip(carries_a) {
         Some((limited_a, carries_a)) => format!(
             "the supply gives at most {} and the wire carries {}",

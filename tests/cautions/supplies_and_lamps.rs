@@ -174,7 +174,10 @@ fn s28_warns_of_dim_lamps_at_the_end() {
         &lamps("lowest_voltage = \"10.3 V\""),
         "S28",
         "WARN zone pond: ",
-        &["a lamp on the trunk of pond gets 10.1 V", "needs 10.3 V"],
+        &[
+            "a lamp on the trunk of pond gets 10.1 V",
+            "needs 10.3 V (its label",
+        ],
     );
     quiet(&lamps("lowest_voltage = \"10.1 V\""), "S28");
     // 0.3192 Ω carries at most 11.4² / (4 × 0.3192) = 101.8 W: 94 % of ten lamps of 10.8 W; of 12.5 W it carries
@@ -183,7 +186,7 @@ fn s28_warns_of_dim_lamps_at_the_end() {
         (
             "10.8 W",
             "WARN zone pond: ",
-            "11.4 V at the supply: it carries 94 %",
+            "11.4 V at the supply: it carries 94 % of these lamps (computed from cable and lamps)",
         ),
         (
             "12.5 W",
@@ -244,21 +247,23 @@ fn s06_stops_a_trunk_without_a_fuse_and_notes_one_that_is_not_stated() {
         "S06",
         "STOP zone pond: unfused: ",
         &[
-            "what supply far can give is not stated, the wire is good for 15 A: fit 5 A at the supply",
+            "what supply far can give is not stated, the wire is good for 15 A (NEC 240.4(D), from memory): fit 5 A at the supply",
         ],
     );
     raises(
         &trunk("", ""),
         "S06",
         "NOTE zone pond: trunk fuse not stated: ",
-        &["the wire is good for 15 A: fit 5 A at the supply"],
+        &["the wire is good for 15 A (NEC 240.4(D), from memory): fit 5 A at the supply"],
     );
     // 20 A / 2.75 = 7.3 A.
     raises(
         &trunk(NONE, "max_current = \"20 A\""),
         "S06",
         "STOP zone pond: ",
-        &["unfused: supply far can give 20 A, the wire is good for 15 A: fit 5 A at the supply"],
+        &[
+            "unfused: supply far can give 20 A, the wire is good for 15 A (NEC 240.4(D), from memory): fit 5 A at the supply",
+        ],
     );
     // Of AC: 13 V / (1 V × 12 V / 100 VA) = 108 A, and 13 V / (0.12 + 0.3192) Ω / 2.75 = 10.8 A. At low mains 50 VA
     // from 11.25 V: V = (11.25 + √(11.25² − 4 × 0.3192 × 50))/2 = 9.58 V, 5.2 A, a quarter more 6.5 A.
@@ -271,7 +276,7 @@ fn s06_stops_a_trunk_without_a_fuse_and_notes_one_that_is_not_stated() {
         "S06",
         "STOP zone walk: ",
         &[
-            "unfused: supply near can give 108 A, the wire is good for 15 A: fit 7.5 A at the supply",
+            "unfused: supply near can give 108 A, the wire is good for 15 A (NEC 240.4(D), from memory): fit 7.5 A at the supply",
         ],
     );
 }
@@ -342,7 +347,7 @@ fn s06_says_where_no_common_fuse_will_do_and_where_the_load_is_not_known() {
         "S06",
         "STOP zone pond: ",
         &[
-            "good for 7 A: no common fuse carries its 5.85 A and is at most 5.59 A: use thicker wire",
+            "good for 7 A (NEC 240.4(D), from memory): no common fuse carries its 5.85 A and is at most 5.59 A: use thicker wire",
         ],
     );
     let brown = changed(
@@ -380,7 +385,7 @@ fn s09_warns_of_a_trunk_fuse_that_does_not_see_the_far_end() {
         "WARN zone pond: ",
         &[
             "a short at the far end draws 37.6 A, trunk fuse 15 A needs 41.",
-            "to blow promptly: fit 5 A at the supply",
+            "to blow promptly (2.75 times its rating: IEC 60127-2, from memory): fit 5 A at the supply",
         ],
     );
     quiet(&rated("13 A"), "S09");
@@ -395,7 +400,10 @@ fn s09_warns_of_a_trunk_fuse_that_does_not_see_the_far_end() {
         &limited("7.5 A", "20 A"),
         "S09",
         "WARN zone pond: ",
-        &["draws 20 A, trunk fuse 7.5 A needs 20.6 A to blow promptly: fit 5 A at the supply"],
+        &[
+            "draws 20 A, trunk fuse 7.5 A needs 20.6 A to blow promptly",
+            "fit 5 A at the supply",
+        ],
     );
     quiet(&limited("7.2 A", "20 A"), "S09");
     // The wire carries all of 15 A: a short that the fuse does not clear overheats nothing.
@@ -409,7 +417,9 @@ fn s10_stops_a_trunk_fuse_that_does_not_fit() {
         &rated("4.9 A"),
         "S10",
         "STOP zone pond: ",
-        &["trunk fuse 4.9 A is below 1.25 times the load of 3.94 A: fit 5 A at the supply"],
+        &[
+            "trunk fuse 4.9 A is below 1.25 times the load of 3.94 A (common practice): fit 5 A at the supply",
+        ],
     );
     quiet(&rated("5 A"), "S10");
     // 2.5 mm² counts as 14 AWG: 15 A.
@@ -421,7 +431,9 @@ fn s10_stops_a_trunk_fuse_that_does_not_fit() {
             &text,
             "S10",
             "STOP zone pond: ",
-            &["trunk fuse 16 A is above the 15 A that the wire carries: fit "],
+            &[
+                "trunk fuse 16 A is above the 15 A that the wire carries (NEC 240.4(D), from memory): fit ",
+            ],
         );
     }
     quiet(&rated("15 A"), "S10");

@@ -189,7 +189,7 @@ fn los_teros_fails_at_its_last_link_and_says_by_how_much() {
     // A contact for 1 A on a 1.6 mA line.
     let text = caution_text(&json, last, "S26");
     assert!(
-        text.contains("switches 1.6 mA") && text.contains("is 1 A"),
+        text.contains("switches 1.6 mA") && text.contains("asks for 1 A at least"),
         "{text}"
     );
     // 0.48 A over 2.75 is 0.17 A; the coil takes 86 mA.

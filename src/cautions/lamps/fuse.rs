@@ -3,7 +3,7 @@
 use crate::fuse_size::{Fit, Source, trunk_fuse};
 use crate::lamp_run::which_trunk;
 use crate::site::{Fuse, Site, Trunk, ZoneId};
-use crate::text::{amps, fuse_advice};
+use crate::text::{amps, fuse_advice, wire_carries};
 
 use super::super::Notes;
 use super::super::fuse::{fuse_caution, say_unfit};
@@ -13,7 +13,7 @@ pub(super) fn cautions(site: &Site, zone: ZoneId, trunk: &Trunk, notes: &mut Not
     let place =
         which_trunk(site, zone, trunk).map_or_else(String::new, |which| format!("{which}: "));
     if run.fit() == Fit::Missing
-        && let (Some((code, level)), Some(carries_a)) = (fuse_caution(&run), run.carries_a)
+        && let (Some((code, level)), Some(carries)) = (fuse_caution(&run), run.carries)
     {
         let what = if trunk.fuse == Fuse::None {
             "unfused"
@@ -31,7 +31,7 @@ pub(super) fn cautions(site: &Site, zone: ZoneId, trunk: &Trunk, notes: &mut Not
             level,
             format!(
                 "{place}{what}: {gives}, the wire is good for {}: {}",
-                amps(carries_a),
+                wire_carries(carries),
                 fuse_advice(&run)
             ),
         );

@@ -19,6 +19,17 @@ pub enum AmpacityBasis {
     CommonPractice,
 }
 
+impl AmpacityBasis {
+    /// The source in a few words, and whether it was looked up.
+    pub fn source(self) -> &'static str {
+        match self {
+            Self::SmallConductorRule => "NEC 240.4(D), from memory",
+            Self::ConductorTable => "NEC table 310.16 at 60 °C, from memory",
+            Self::CommonPractice => "common practice",
+        }
+    }
+}
+
 /// A permissible current and its standing.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Ampacity {
