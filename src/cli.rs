@@ -63,6 +63,8 @@ pub(super) struct Answer {
     pub(super) text: String,
     /// For standard error.
     pub(super) notes: String,
+    /// Why there is no more than that, for standard error after the text.
+    pub(super) failure: String,
     /// Exit code.
     pub(super) code: u8,
 }
@@ -299,38 +301,21 @@ pub(super) fn run() -> Answer {
         date: None,
         format: Document::Text,
     });
-    match command.answer(&mut answer) {
-        Ok(()) => {}
-        Err(Failure::NoFile(why)) => {
-            let _ = writeln!(answer.notes, "{why}");
-            answer.code = CONFIG;
-        }
-        Err(Failure::Site(problems)) => {
-            let terminal = Terminal::of(&std::io::stderr());
-            let report = problems.render(terminal.columns, terminal.colour);
-            answer.notes.push_str(&report);
-            answer.code = CONFIG;
-        }
-        Err(Failure::Usage(why)) => {
-            let _ = writeln!(answer.notes, "pilotwire: {why}");
-            answer.code = USAGE;
-        }
-        Err(Failure::Undecided(why)) => {
-            let _ = writeln!(answer.notes, "pilotwire: {why}");
-            answer.code = UNDECIDED;
-        }
-        Err(Failure::Service(why)) => {
-            let _ = writeln!(answer.notes, "pilotwire: {why}");
-            answer.code = UNAVAILABLE;
-        }
-        Err(Failure::Refused(why)) => {
-            let _ = writeln!(answer.notes, "pilotwire: {why}");
-            answer.code = 1;
-        }
-        Err(Failure::Stream(why)) => {
-            let _ = writeln!(answer.notes, "pilotwire: {why}");
-            answer.code = IO_ERROR;
-        }
+    if let Err(failure) = command.answer(&mut answer) {
+        let (code, why) = match failure {
+            Failure::NoFile(why) => (CONFIG, format!("{why}\n")),
+            Failure::Site(problems) => {
+                let terminal = Terminal::of(&std::io::stderr());
+                (CONFIG, problems.render(terminal.columns, terminal.colour))
+            }
+            Failure::Usage(why) => (USAGE, format!("pilotwire: {why}\n")),
+            Failure::Undecided(why) => (UNDECIDED, format!("pilotwire: {why}\n")),
+            Failure::Service(why) => (UNAVAILABLE, format!("pilotwire: {why}\n")),
+            Failure::Refused(why) => (1, format!("pilotwire: {why}\n")),
+            Failure::Stream(why) => (IO_ERROR, format!("pilotwire: {why}\n")),
+        };
+        answer.failure = why;
+        answer.code = code;
     }
     answer
 }
@@ -608,6 +593,44 @@ fn yard_and_link(words: Vec<String>) -> (Yard, Option<String>) {
     }
 }
 
+/// The one file that two paths name, whether it is there yet or not.
+fn same_file(one: &Path, other: &Path) -> bool {
+    let whole = |path: &Path| {
+        std::fs::canonicalize(path).ok().or_else(|| {
+            let folder = path.parent().filter(|folder| *folder != Path::new(""));
+            let folder = std::fs::canonicalize(folder.unwrap_or(Path::new("."))).ok()?;
+            Some(folder.join(path.file_name()?))
+        })
+    };
+    one == other || whole(one).is_some_and(|one| whole(other) == Some(one))
+}
+
+/// Refuses files that would overwrite each other, or the site file; to be asked before anything is written.
+fn apart(yard: &Yard, outputs: &[(&str, &Option<PathBuf>)]) -> Result<(), Failure> {
+    let stream = Path::new("-");
+    let site = yard.site.as_deref().filter(|site| *site != stream);
+    let mut before: Vec<(&str, &Path)> = Vec::new();
+    for (option, path) in outputs {
+        let Some(path) = path.as_deref() else {
+            continue;
+        };
+        let shown = path.display();
+        if site.is_some_and(|site| same_file(site, path)) {
+            return Err(Failure::Usage(format!(
+                "{option} {shown} would overwrite the site file; give it another name"
+            )));
+        }
+        if let Some((first, other)) = before.iter().find(|(_, other)| same_file(other, path)) {
+            return Err(Failure::Usage(format!(
+                "{first} {} and {option} {shown} are one file, and the second would overwrite the first; give them two names",
+                other.display()
+            )));
+        }
+        before.push((option, path));
+    }
+    Ok(())
+}
+
 /// Writes a file and says so.
 fn written(path: &Path, text: &str, answer: &mut Answer) -> Result<(), Failure> {
     std::fs::write(path, text).map_err(|error| {
@@ -615,6 +638,15 @@ fn written(path: &Path, text: &str, answer: &mut Answer) -> Result<(), Failure> 
     })?;
     let _ = writeln!(answer.notes, "pilotwire: written: {}", path.display());
     Ok(())
+}
+
+/// The same, if there is a file to write into.
+fn written_if(
+    path: Option<PathBuf>,
+    text: impl FnOnce() -> String,
+    answer: &mut Answer,
+) -> Result<(), Failure> {
+    path.map_or(Ok(()), |path| written(&path, &text(), answer))
 }
 
 fn sun_days(

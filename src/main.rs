@@ -10,6 +10,7 @@ fn main() -> ExitCode {
     // A closed pipe (`| head`) is not our error, and there is no reader left for a message.
     let _ = std::io::stderr().write_all(answer.notes.as_bytes());
     let printed = std::io::stdout().write_all(answer.text.as_bytes());
+    let _ = std::io::stderr().write_all(answer.failure.as_bytes());
     match printed {
         Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
             ExitCode::from(cli::IO_ERROR)

@@ -5,7 +5,7 @@ use std::process::Output;
 use serde_json::Value;
 
 use crate::support::program::program;
-use crate::support::scratch::scratch;
+use crate::support::scratch::{empty_folder, scratch};
 
 const COPPERLEAF: &str = "tests/worked_sites/copperleaf.toml";
 
@@ -148,8 +148,48 @@ fn pictures_and_samples_are_written_where_they_are_asked_for() {
     assert!(picture.starts_with("<svg") && picture.len() < 80_000);
     let samples = std::fs::read_to_string(csv).unwrap();
     assert!(samples.starts_with("at_s,"), "{}", &samples[..80]);
-    let nowhere = run(&[COPPERLEAF, "--svg", "/no/such/folder/a.svg"]);
-    assert_eq!(nowhere.status.code(), Some(74));
+}
+
+#[test]
+fn a_picture_that_cannot_be_written_costs_neither_the_report_nor_the_samples() {
+    let (csv, few) = (scratch("link-without-picture.csv"), ["--builds", "1"]);
+    let mut words = vec![COPPERLEAF];
+    words.extend(few);
+    let report = run(&words).stdout;
+    words.extend(["--svg", "/no/such/folder/a.svg"]);
+    words.extend(["--csv", csv.to_str().unwrap()]);
+    let done = run(&words);
+    assert_eq!(done.status.code(), Some(74));
+    assert_eq!(done.stdout, report);
+    let said = String::from_utf8(done.stderr).unwrap();
+    assert!(
+        said.contains("/no/such/folder/a.svg cannot be written"),
+        "{said}"
+    );
+    assert!(std::fs::read_to_string(csv).unwrap().starts_with("at_s,"));
+}
+
+#[test]
+fn two_files_of_one_name_are_refused_before_either_is_written() {
+    let folder = empty_folder("link-one-name");
+    let file = folder.join("a.txt");
+    let again = folder.join("..").join("link-one-name").join("a.txt");
+    let (file, again) = (file.to_str().unwrap(), again.to_str().unwrap());
+    let both = run(&[COPPERLEAF, "--svg", file, "--csv", again]);
+    assert_eq!(both.status.code(), Some(64));
+    assert!(both.stdout.is_empty());
+    let said = String::from_utf8(both.stderr).unwrap();
+    for words in ["--svg", "--csv", file, again] {
+        assert!(said.contains(words), "{said}");
+    }
+    let site = folder.join("site.toml");
+    std::fs::copy(COPPERLEAF, &site).unwrap();
+    let site = site.to_str().unwrap();
+    let over = run(&[site, "--svg", site]);
+    assert_eq!(over.status.code(), Some(64));
+    assert!(String::from_utf8_lossy(&over.stderr).contains("would overwrite the site file"));
+    let left: Vec<_> = std::fs::read_dir(&folder).unwrap().collect();
+    assert_eq!(left.len(), 1, "{left:?}");
 }
 
 #[test]

@@ -17,7 +17,8 @@ use pilotwire::sweep::link_named;
 use pilotwire::transient::batch::{Clock, batch};
 
 use super::{
-    Answer, Document, Failure, can_be_planned, cores, local_date, now, written, yard_and_link,
+    Answer, Document, Failure, apart, can_be_planned, cores, local_date, now, written_if,
+    yard_and_link,
 };
 
 /// Arguments of `link`.
@@ -68,6 +69,7 @@ impl Words {
         }
         let cases = self.case_words()?;
         let (yard, name) = yard_and_link(self.yard);
+        apart(&yard, &[("--svg", &self.svg), ("--csv", &self.csv)])?;
         let site = yard.read(answer)?;
         let id = link_named(&site, name.as_deref())
             .map_err(|fault| Failure::Usage(fault.to_string()))?;
@@ -95,16 +97,13 @@ impl Words {
             Document::Text => link_text(&report, self.explain).map_err(undecided)?,
             Document::Json => link_document(&report),
         };
+        answer.code = u8::from(report.verdict() == Verdict::NoGo);
         if self.svg.is_some() || self.csv.is_some() {
             let trace = report.trace(&runs[0]).map_err(undecided)?;
-            if let Some(path) = &self.svg {
-                written(path, &waveform_svg(&trace).file(), answer)?;
-            }
-            if let Some(path) = &self.csv {
-                written(path, &waveform_csv(&trace), answer)?;
-            }
+            let drawn = written_if(self.svg, || waveform_svg(&trace).file(), answer);
+            let listed = written_if(self.csv, || waveform_csv(&trace), answer);
+            drawn.and(listed)?;
         }
-        answer.code = u8::from(report.verdict() == Verdict::NoGo);
         Ok(())
     }
 

@@ -16,7 +16,7 @@ use pilotwire::sweep::link_named;
 
 use super::progress::Progress;
 use super::terminal::Terminal;
-use super::{Answer, Failure, written, yard_and_link};
+use super::{Answer, Failure, apart, written, yard_and_link};
 
 /// Arguments of `picture`.
 #[derive(Args)]
@@ -51,6 +51,7 @@ impl Words {
         if name.is_some() && self.what != What::Ladder {
             return Err(Failure::Usage("only a ladder is of one link".into()));
         }
+        apart(&yard, &[("-o", &self.output)])?;
         let site = yard.read(answer)?;
         let only = name
             .map(|name| link_named(&site, Some(&name)))

@@ -12,7 +12,9 @@ use pilotwire::schedule::skies;
 use pilotwire::season::{season, year_from};
 
 use super::terminal::Terminal;
-use super::{Answer, Evenings, Failure, Yard, can_be_planned, dates, local_date, now, written};
+use super::{
+    Answer, Evenings, Failure, Yard, apart, can_be_planned, dates, local_date, now, written,
+};
 
 /// Arguments of `season`.
 #[derive(Args)]
@@ -40,6 +42,7 @@ pub(super) struct Words {
 
 impl Words {
     pub(super) fn answer(self, answer: &mut Answer) -> Result<(), Failure> {
+        apart(&self.yard, &[("--svg", &self.svg)])?;
         let site = self.yard.read(answer)?;
         let from = self
             .from
@@ -48,9 +51,6 @@ impl Words {
         can_be_planned(&site, &evenings)?;
         let season = season(&site, evenings.clone(), &link::following(&site)?)?;
         let skies = || skies(&site, evenings.clone());
-        if let Some(path) = &self.svg {
-            written(path, &season_svg(&site, &season, &skies()?).file(), answer)?;
-        }
         answer.text = match self.format {
             _ if self.picture => {
                 let Terminal { columns, colour } = Terminal::of(&std::io::stdout());
@@ -61,6 +61,9 @@ impl Words {
             Evenings::Csv => report::season_csv(&site, &season),
             Evenings::Ics => report::rows_ics(&site, &season.plan),
         };
+        if let Some(path) = &self.svg {
+            written(path, &season_svg(&site, &season, &skies()?).file(), answer)?;
+        }
         Ok(())
     }
 }

@@ -22,7 +22,7 @@ use pilotwire::sheet::{LinkPages, Section, Sheet, Waveforms, sheet_html};
 use pilotwire::site::{Link, LinkId, Site};
 
 use super::progress::Progress;
-use super::{Answer, Failure, Yard, can_be_planned, local_date, now, written};
+use super::{Answer, Failure, Yard, apart, can_be_planned, local_date, now, written};
 
 /// Arguments of `sheet`.
 #[derive(Args)]
@@ -64,15 +64,7 @@ impl ValueEnum for Part {
 
 impl Words {
     pub(super) fn answer(self, answer: &mut Answer) -> Result<(), Failure> {
-        if let (Some(output), Some(site)) = (&self.output, &self.yard.site) {
-            let same = |path: &Path| std::fs::canonicalize(path).ok();
-            if same(output).is_some_and(|output| same(site) == Some(output)) {
-                return Err(Failure::Usage(format!(
-                    "-o {} would overwrite the site file; give the sheet another name",
-                    output.display()
-                )));
-            }
-        }
+        apart(&self.yard, &[("-o", &self.output)])?;
         if self.output.is_none() && std::io::stdout().is_terminal() {
             return Err(Failure::Usage(
                 "the sheet is a page for a browser, not for a terminal: write it to a file with \

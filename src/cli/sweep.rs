@@ -8,7 +8,7 @@ use clap::Args;
 use pilotwire::report;
 use pilotwire::sweep::{self, link_named};
 
-use super::{Answer, Failure, Table, UNDECIDED, cores, written, yard_and_link};
+use super::{Answer, Failure, Table, UNDECIDED, apart, cores, written_if, yard_and_link};
 
 /// Arguments of `sweep`.
 #[derive(Args)]
@@ -40,16 +40,11 @@ impl Words {
     pub(super) fn answer(self, answer: &mut Answer) -> Result<(), Failure> {
         let wrong = |why: &dyn Display| Failure::Usage(why.to_string());
         let (yard, link) = yard_and_link(self.yard);
+        apart(&yard, &[("--svg", &self.svg), ("--csv", &self.csv)])?;
         let site = yard.read(answer)?;
         let link = link_named(&site, link.as_deref()).map_err(|fault| wrong(&fault))?;
         let axes = sweep::axes(&site, &site[link], &self.vary).map_err(|why| wrong(&why))?;
         let sweep = sweep::sweep(&site, link, axes, cores(self.threads));
-        if let Some(path) = &self.svg {
-            written(path, &report::sweep_svg(&site, &sweep), answer)?;
-        }
-        if let Some(path) = &self.csv {
-            written(path, &report::sweep_csv(&site, &sweep), answer)?;
-        }
         answer.text = match self.format {
             Table::Text => report::sweep_text(&site, &sweep),
             Table::Json => report::sweep_json(&site, &sweep),
@@ -62,6 +57,8 @@ impl Words {
         } else {
             1
         };
-        Ok(())
+        let drawn = written_if(self.svg, || report::sweep_svg(&site, &sweep), answer);
+        let listed = written_if(self.csv, || report::sweep_csv(&site, &sweep), answer);
+        drawn.and(listed)
     }
 }

@@ -195,6 +195,16 @@ fn files_are_written_and_pictures_are_sound() {
         "no/such/folder.svg",
     ]);
     assert_eq!(output.status.code(), Some(74));
+    // The table is there all the same.
+    assert_eq!(
+        String::from_utf8(output.stdout).unwrap(),
+        printed(&[PAIR_FILE, "--vary", "relay=all"])
+    );
+    let one = scratch("sweep-one-name");
+    let one = one.to_str().unwrap();
+    let output = run(&[PAIR_FILE, "--vary", "relay=all", "--svg", one, "--csv", one]);
+    assert_eq!(output.status.code(), Some(64));
+    assert!(output.stdout.is_empty() && !std::path::Path::new(one).exists());
 }
 
 #[test]

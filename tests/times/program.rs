@@ -147,6 +147,17 @@ fn the_machines_own_zone_changes_nothing() {
 }
 
 #[test]
+fn a_season_is_told_even_where_its_picture_cannot_be_written() {
+    let site = include_str!("fjordstrand.toml");
+    let mut words = vec!["season", "-", "--from", "2027-05-15", "--to", "2027-05-25"];
+    let told = printed(site, &words, "UTC");
+    words.extend(["--svg", "/no/such/folder/season.svg"]);
+    let done = output(site, &words, "UTC");
+    assert_eq!(done.status.code(), Some(74));
+    assert_eq!(String::from_utf8(done.stdout).unwrap(), told);
+}
+
+#[test]
 fn the_evenings_of_the_season_are_those_of_the_plan() {
     let site = include_str!("fjordstrand.toml");
     let season = printed(
