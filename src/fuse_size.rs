@@ -17,7 +17,10 @@ pub(crate) const STOCKED_FUSES_A: [f64; 13] = [
 /// Largest stocked time-lag glass fuse [A] (common practice).
 const LARGEST_TIME_LAG_A: f64 = 10.0;
 
-/// The run that a fuse protects.
+/// Ratings of resistors that a shop has [W] (common practice).
+pub(crate) const RESISTORS_W: [f64; 6] = [0.25, 0.5, 1.0, 2.0, 3.0, 5.0];
+
+/// What a fuse guards.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Guards {
     /// The thin pair of a link, from its tapping point.
@@ -187,8 +190,9 @@ pub(crate) fn pair_fuse(link: &Link, judgement: &LinkJudgement) -> RunFuse {
     pair
 }
 
-/// Power that a shorted coil leaves in the series resistor [W], where the pair's fuse (or the one that S08 asks
-/// for) may not blow; `None` where it blows, or there is no resistor.
+/// What a short of the coil leaves to a series resistor [W], where the pair's fuse is not sure to end it, or the
+/// one that S08 asks for; `None` where it does, where there is no resistor, and where the smallest resistor of a shop
+/// bears that for good.
 pub(crate) fn resistor_in_short(link: &Link, judgement: &LinkJudgement) -> Option<f64> {
     let short_a = judgement.coil_short_a;
     let rating = match link.fuse {
@@ -196,7 +200,7 @@ pub(crate) fn resistor_in_short(link: &Link, judgement: &LinkJudgement) -> Optio
         Fuse::None | Fuse::NotStated => pair_fuse(link, judgement).stocked_a,
     };
     let ends = rating.is_some_and(|rating| rating <= largest_blown_a(short_a.least));
-    (link.series_ohm > 0.0 && !ends).then(|| short_a.resistor_w(link))
+    Some(short_a.resistor_w(link)).filter(|heat_w| !ends && *heat_w > RESISTORS_W[0])
 }
 
 /// How a supply behaves with a short at its terminals.

@@ -8,7 +8,7 @@
 use crate::chain;
 use crate::circuit::rectifier::Rectifier;
 use crate::circuit::wire::{Gauge, Stranding};
-use crate::fuse_size::{pair_fuse, resistor_in_short, trunk_fuse};
+use crate::fuse_size::{RESISTORS_W, pair_fuse, resistor_in_short, trunk_fuse};
 use crate::link::{LinkJudgement, greatest_peak_v};
 use crate::site::{
     Cable, Fuse, Link, ShelfKind, Site, SupplyId, SupplyKind, SupplyOutput, Trunk, ZoneId,
@@ -26,10 +26,7 @@ const TAIL_M: f64 = 1.0;
 /// Rating of a resistor over its load: at half its rating it lasts (common practice).
 const COOL: f64 = 2.0;
 
-/// Resistor ratings that shops stock [W] (common practice).
-const RESISTORS_W: [f64; 6] = [0.25, 0.5, 1.0, 2.0, 3.0, 5.0];
-
-/// Spare fuses of each kind in addition to those in use; relays and capacitors likewise; lamps at one in so
+/// Fuses of every kind in the drawer besides those in use, relays and capacitors too, and lamps in one of so
 /// many (common practice).
 const SPARE_FUSES: Spares = Spares::Of(2);
 const SPARE: Spares = Spares::Of(1);

@@ -432,6 +432,17 @@ fn s48_is_noted_where_the_fuse_leaves_a_short_to_the_resistor() {
         &["170 mA does not end that"],
     );
     quiet(&direct(), "S48");
+    // A quarter of a watt is what the smallest resistor of a shop is made for. 1 kΩ: 12.6 V / 1002.65 Ω = 12.6 mA,
+    // 0.16 W; 0.01 Ω: 12.6 V / 2.66 Ω = 4.74 A, 0.22 W; 0.02 Ω: 4.72 A, 0.45 W.
+    let of = |ohm: &str| {
+        changed(
+            &with("fuse = \"3 A\""),
+            &[("\"22 ohm\"", &format!("\"{ohm} ohm\""))],
+        )
+    };
+    quiet(&of("1000"), "S48");
+    quiet(&of("0.01"), "S48");
+    raises(&of("0.02"), "S48", &at, &["0.4 W in the series resistor"]);
     // 1.25 times what the coil takes is more than that fuse.
     let hungry = changed(&with("fuse = \"1 A\""), &[("\"720 ohm\"", "\"40 ohm\"")]);
     raises(&hungry, "S48", &at, &["does not end that. Mount it where"]);
