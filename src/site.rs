@@ -722,6 +722,19 @@ impl Site {
         self.inputs.iter().find(|input| input.zone == zone)
     }
 
+    /// Whether the site file leaves this key of a part out, such as `relay r400`, so that the usual value was taken.
+    pub fn leaves_out(&self, part: &str, key: &str) -> bool {
+        let mut assumed = self.assumed.iter();
+        assumed.any(|value| value.key == key && value.place == part)
+    }
+
+    /// Whether the file does not say that a DC supply has an enable input: without `remote_on_current` it may have
+    /// nothing to switch it by but its mains. A desktop PC's has its remote-on line.
+    pub fn enable_not_stated(&self, supply: &Supply) -> bool {
+        let part = format!("supply {}", supply.name);
+        supply.kind == SupplyKind::Dc && self.leaves_out(&part, "remote_on_current")
+    }
+
     /// Zones, each after its master.
     pub fn zones_in_order(&self) -> Vec<ZoneId> {
         let mut followers = vec![Vec::new(); self.zones.len()];

@@ -40,6 +40,15 @@ pub(super) fn cautions(site: &Site) -> Vec<Caution> {
                     supply.name
                 ),
             );
+        } else if site.enable_not_stated(supply) {
+            notes.add(
+                Code::S03,
+                Level::Note,
+                format!(
+                    "supply {} is a DC supply, and not each has an enable input: if its line switches it on the mains side, that takes a listed switching device, fitted by a licensed electrician; the relay of a driver board is none. If there is an enable input, state its `remote_on_current`",
+                    supply.name
+                ),
+            );
         }
         list.extend(notes.list);
     }

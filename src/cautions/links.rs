@@ -53,7 +53,9 @@ fn relay(site: &Site, link: &Link, judged: &Judgement, notes: &mut Notes) {
             Verdict::Caution | Verdict::Go => Level::Warn,
         };
         let mut text = finding_text(&site[link.slave].name, link, judged, found);
-        if found.trouble == Trouble::CoilVoltage && max_coil_assumed(site, link) {
+        if found.trouble == Trouble::CoilVoltage
+            && site.leaves_out(&format!("relay {}", link.relay.name), "max_coil_voltage")
+        {
             text.push_str(
                 "; that maximum is not stated, 110 % of rated is usual: look it up on the relay's sheet and write `max_coil_voltage`",
             );
@@ -80,15 +82,7 @@ fn relay(site: &Site, link: &Link, judged: &Judgement, notes: &mut Notes) {
     }
 }
 
-/// Whether the relay's maximum voltage is assumed because the site file leaves it out.
-fn max_coil_assumed(site: &Site, link: &Link) -> bool {
-    let place = format!("relay {}", link.relay.name);
-    site.assumed
-        .iter()
-        .any(|value| value.key == "max_coil_voltage" && value.place == place)
-}
-
-/// Names the zones that share one supply, and the cure.
+/// Which zones hang on one supply, and what to do.
 fn own_supply(site: &Site, link: &Link, judged: &Judgement) -> String {
     let slave = &site[link.slave];
     let above = judged.held_by.map_or("", |zone| site[zone].name.as_str());
@@ -179,6 +173,17 @@ fn contact(site: &Site, link: &Link, notes: &mut Notes) {
             ),
         );
         return;
+    }
+    if site.enable_not_stated(supply) {
+        notes.add(
+            Code::S03,
+            // What the file leaves out is there as often as not.
+            Level::Note,
+            format!(
+                "what its contact switches is not stated: supply {} is a DC supply, and not each has an enable input. This small relay must not switch mains (rule of the trade). If there is an enable input, state its `remote_on_current`; if not, take a supply that has one",
+                supply.name
+            ),
+        );
     }
     let switched_a = supply.remote_on_a;
     if let Some(minimum_a) = link.relay.contact_minimum_a

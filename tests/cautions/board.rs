@@ -1,6 +1,6 @@
 //! Cautions of the board that switches.
 
-use crate::support::yards::QUIET;
+use crate::support::yards::{QUIET, changed};
 
 use super::{quiet, raises, said};
 
@@ -96,4 +96,12 @@ fn s03_notes_a_line_that_switches_a_transformer() {
         OUTPUT.replace("walk", "gate")
     );
     quiet(&far, "S03");
+    let unstated = changed(&far, &[("remote_on_current = \"1.6 mA\"\n", "")]);
+    let said = said(&unstated, "S03");
+    let gate = said
+        .iter()
+        .find(|said| said.starts_with("NOTE zone gate: "));
+    for word in ["supply far is a DC supply", "`remote_on_current`"] {
+        assert!(gate.is_some_and(|gate| gate.contains(word)), "{said:#?}");
+    }
 }

@@ -453,7 +453,7 @@ fn s03_warns_of_a_contact_that_might_switch_mains() {
     let far = changed(
         QUIET,
         &[(
-            "name = \"far\"\nkind = \"dc\"",
+            "name = \"far\"\nkind = \"dc\"\nremote_on_current = \"1.6 mA\"",
             "name = \"far\"\nkind = \"transformer\"\nno_load_voltage = \"13.0 V\"\nfull_load_voltage = \"12.0 V\"\nrated_load = \"60 VA\"",
         )],
     );
@@ -469,4 +469,15 @@ fn s03_warns_of_a_contact_that_might_switch_mains() {
         ],
     );
     quiet(QUIET, "S03");
+    // Of a DC supply nothing but its enable input says that the contact does not meet mains.
+    raises(
+        &changed(QUIET, &[("remote_on_current = \"1.6 mA\"\n", "")]),
+        "S03",
+        &format!("NOTE {LINK}: "),
+        &[
+            "supply far is a DC supply, and not each has an enable input",
+            "must not switch mains",
+            "`remote_on_current`",
+        ],
+    );
 }
