@@ -197,9 +197,8 @@ pub fn points(site: &Site) -> Result<Vec<Point>, CannotConclude> {
     for zone in site.zones_in_order() {
         let mut mine = supply::points(site, zone);
         match site[zone].switching {
-            Switching::Timed(_) => {}
             Switching::Follows(id) => mine.extend(link::points(site, id, &ordinary[id.0])?),
-            Switching::Senses(_) => mine.extend(supply::board(site, zone)),
+            Switching::Timed(_) | Switching::Senses(_) => mine.extend(supply::board(site, zone)),
         }
         mine.sort_by_key(|point| number(&point.name));
         let first = first(site, zone, &ordinary);

@@ -555,8 +555,32 @@ fn an_enable_input_is_measured_by_the_sheet_of_its_supply() {
     assert!(!named(&site, &points, "fence/TP6").wrong.contains("5 V"));
 }
 
-/// The limits of the parts hold whatever the supply gives: by the data sheets, a coil tolerates 15.6 V and a
-/// lamp 15 V.
+/// A line of the board meets the enable input as a relay's contact does; a timer in the mains plug meets nothing.
+#[test]
+fn a_supply_that_a_line_of_the_board_switches_is_measured_where_the_line_meets_it() {
+    let drive = "\n[[supply]]\nname = \"drive\"\nkind = \"dc\"\n[[zone]]\nname = \"drive\"\nsupply = \"drive\"\non = \"sunset\"\noff = \"22:00\"\n";
+    let line =
+        "[[output]]\nzone = \"drive\"\nchip = \"gpiochip0\"\nline = 17\ndark_at_reset = true\n";
+    let names = |more: &str| -> Vec<String> {
+        let site = read(&format!(
+            "{}{drive}{more}",
+            include_str!("worked_sites/copperleaf.toml")
+        ));
+        points(&site)
+            .unwrap()
+            .iter()
+            .filter(|point| site[point.zone].name == "drive")
+            .map(|point| point.name.clone())
+            .collect()
+    };
+    assert_eq!(names(""), ["TP6"]);
+    assert_eq!(
+        names(line),
+        ["TP4 lit", "TP4 dark", "TP5 dark", "TP5 lit", "TP6"]
+    );
+}
+
+/// The limits of the parts hold whatever the supply gives: a coil bears 15.6 V, a lamp 15 V, by their sheets.
 #[test]
 fn a_supply_that_gives_more_makes_nothing_right_that_a_part_does_not_bear() {
     let site = copperleaf();

@@ -70,9 +70,11 @@ pub(super) fn most_v(site: &Site, id: SupplyId) -> f64 {
 /// The supply of a zone and its lamps.
 pub(super) fn points(site: &Site, zone: ZoneId) -> Vec<Point> {
     let supply = &site[site[zone].supply];
-    let follows = !matches!(site[zone].switching, Switching::Timed(_));
-    let mut points = vec![terminals(site, zone, follows)];
-    if follows && !supply.is_ac() {
+    // A contact of a relay, or a line of the board; a timer of its own is in the mains plug.
+    let switched =
+        !matches!(site[zone].switching, Switching::Timed(_)) || site.output_of(zone).is_some();
+    let mut points = vec![terminals(site, zone, switched)];
+    if switched && !supply.is_ac() {
         points.extend(remote_on(zone, supply));
     }
     if supply.kind == SupplyKind::DesktopPc {
@@ -105,7 +107,7 @@ pub(super) fn points(site: &Site, zone: ZoneId) -> Vec<Point> {
 }
 
 /// At the supply itself.
-fn terminals(site: &Site, zone: ZoneId, follows: bool) -> Point {
+fn terminals(site: &Site, zone: ZoneId, switched: bool) -> Point {
     let id = site[zone].supply;
     let supply = &site[id];
     let [low_v, nominal_v, high_v] = levels(site, zone);
@@ -143,14 +145,14 @@ fn terminals(site: &Site, zone: ZoneId, follows: bool) -> Point {
             format!("12 V output of supply {}", supply.name),
             format!(
                 "low: too many lamps, or a rail that wants a load on 5 V; 0{}: latched off, unplug it for a minute",
-                if follows { " with TP5 low" } else { "" }
+                if switched { " with TP5 low" } else { "" }
             ),
         ),
         (SupplyOutput::Dc { .. }, _) => (
             format!("output of supply {}", supply.name),
             format!(
                 "low: too many lamps; 0: no mains, or it has shut itself down{}",
-                if follows {
+                if switched {
                     ", or its enable input is off (TP5)"
                 } else {
                     ""
@@ -360,9 +362,6 @@ fn along(
 
 /// What a board reads and drives for a zone.
 pub(super) fn board(site: &Site, zone: ZoneId) -> Vec<Point> {
-    let Switching::Senses(sensing) = site[zone].switching else {
-        return Vec::new();
-    };
     let level = |high: bool| {
         if high {
             Expected::between(HIGH_V.0, HIGH_V.1)
@@ -400,7 +399,9 @@ pub(super) fn board(site: &Site, zone: ZoneId) -> Vec<Point> {
             "wrong: see `pilotwire lines`; the board holds it, or another program does",
         );
     }
-    if let Some(input) = site.input_of(sensing.master) {
+    if let Switching::Senses(sensing) = site[zone].switching
+        && let Some(input) = site.input_of(sensing.master)
+    {
         push(
             "TP10 lit",
             "input line to the board's ground",

@@ -265,15 +265,15 @@ fn parts(site: &Site, labels: &RunLabels, id: ZoneId) -> Vec<Told> {
     };
     let mut parts = Vec::new();
     match zone.switching {
-        Switching::Timed(_) => {}
+        // Its own timer switches it.
+        Switching::Timed(_) if site.output_of(id).is_none() => {}
         Switching::Follows(link) => {
             let label = RunLabels::pair(link);
             let said = labelled(Some(&label), &link_said(&site[link]));
             parts.push(part(Symbol::Relay, said));
         }
-        Switching::Senses(sensing) => {
-            let said = board_said(site, id, &sensing, true);
-            parts.push(part(Symbol::Board, said));
+        Switching::Timed(_) | Switching::Senses(_) => {
+            parts.push(part(Symbol::Board, board_said(site, id, true)));
         }
     }
     parts.push(part(Symbol::Supply, supply_said(site, id)));

@@ -23,16 +23,17 @@ pub(super) fn of_zone(site: &Site, id: ZoneId) -> Vec<u32> {
     let supply = &site[zone.supply];
     let mut points = vec![if supply.is_ac() { 1 } else { 6 }];
     match zone.switching {
-        Switching::Timed(_) => {}
+        // A line that the file does not name is nowhere to be measured.
+        Switching::Timed(_) => points.extend(site.output_of(id).map(|_| 4)),
         Switching::Follows(_) => points.extend([2, 3, 4, 10, 11]),
-        // A line that the file does not name cannot be measured.
         Switching::Senses(sensing) => {
             points.extend(site.output_of(id).map(|_| 4));
             points.extend(site.input_of(sensing.master).map(|_| 10));
         }
     }
-    // A timed zone is switched elsewhere: its supply's remote-on line is not wired.
-    if !supply.is_ac() && !matches!(zone.switching, Switching::Timed(_)) {
+    // A timed zone that no board drives is switched elsewhere: nothing meets the input of its supply.
+    let switched = !matches!(zone.switching, Switching::Timed(_)) || site.output_of(id).is_some();
+    if !supply.is_ac() && switched {
         points.push(5);
     }
     if supply.kind == SupplyKind::DesktopPc {

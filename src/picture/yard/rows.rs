@@ -45,7 +45,7 @@ pub(super) fn block(
             let label = RunLabels::pair(link);
             (Some(Symbol::Relay), labelled(Some(&label), &said))
         }
-        Switching::Senses(sensing) => (Some(Symbol::Board), board_said(site, id, &sensing, false)),
+        Switching::Senses(_) => (Some(Symbol::Board), board_said(site, id, false)),
     };
     let name_x = symbol.map_or(0.0, |_| BEHIND.0);
     let name = broken(&format!("{},", zone.name), (right - left - name_x) / 1.1);

@@ -7,7 +7,7 @@ use crate::circuit::rectifier::Rectifier;
 use crate::picture::lamps::{cable_short, run_said};
 use crate::picture::look::kept;
 use crate::site::{
-    Cable, Fuse, Line, Link, Sensing, Site, Supply, SupplyKind, SupplyOutput, Trunk, Zone, ZoneId,
+    Cable, Fuse, Line, Link, Site, Supply, SupplyKind, SupplyOutput, Switching, Trunk, Zone, ZoneId,
 };
 use crate::text::{FT_PER_M, amps, volts};
 
@@ -98,8 +98,9 @@ fn line_said(line: &Line) -> String {
     }
 }
 
-/// The board's input from a master and its output to a zone, with test points if wanted.
-pub(super) fn board_said(site: &Site, zone: ZoneId, sensing: &Sensing, points: bool) -> String {
+/// The board's input from the master of a zone that follows one, and its output to the zone, with test points if they
+/// are wanted. A zone that follows has both, whether the file names their lines or not.
+pub(super) fn board_said(site: &Site, zone: ZoneId, points: bool) -> String {
     let has = points::of_zone(site, zone);
     let line = |what: &str, at: Option<(&str, &Line)>, point: u32| {
         let mut said = what.to_owned();
@@ -111,21 +112,15 @@ pub(super) fn board_said(site: &Site, zone: ZoneId, sensing: &Sensing, points: b
         }
         kept(&said)
     };
-    let input = site.input_of(sensing.master);
+    let mut said = "board: ".to_owned();
+    if let Switching::Senses(sensing) = site[zone].switching {
+        let input = site.input_of(sensing.master);
+        let at = input.map(|input| (input.chip.as_str(), &input.line));
+        let _ = write!(said, "{}, ", line("input", at, 10));
+    }
     let output = site.output_of(zone);
-    format!(
-        "board: {}, {}",
-        line(
-            "input",
-            input.map(|input| (input.chip.as_str(), &input.line)),
-            10
-        ),
-        line(
-            "output",
-            output.map(|output| (output.chip.as_str(), &output.line)),
-            4
-        )
-    )
+    let at = output.map(|output| (output.chip.as_str(), &output.line));
+    said + &line("output", at, 4)
 }
 
 /// `shed: desktop-PC supply, 230 V mains to 11.9 V DC, 10 A [TP6]`.
