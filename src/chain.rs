@@ -112,8 +112,8 @@ pub enum What {
     AskedOn,
     /// Its remote-on line asks the supply to go off.
     AskedOff,
-    /// Asked to go off, but a zone further down its chain is fed by the same supply, and that zone's contact
-    /// holds it on.
+    /// Told to go off, it is held on by another zone that the same supply feeds: by the contact of one further
+    /// down its chain, or by one that wakes that supply too.
     HeldOn,
     /// The state of its supply cannot be predicted.
     Unsure(Doubt),

@@ -735,6 +735,36 @@ impl Site {
         supply.kind == SupplyKind::Dc && self.leaves_out(&part, "remote_on_current")
     }
 
+    /// Whether something beside a timer in its mains plug tells the supply of a zone to go on and off: the contact of
+    /// a relay, or a line of the board. A transformer has no input for a line, which then switches lamps alone.
+    pub fn wakes_supply(&self, zone: ZoneId) -> bool {
+        let line = self.output_of(zone).is_some() && !self[self[zone].supply].is_ac();
+        self.link_to(zone).is_some() || line
+    }
+
+    /// Whether the supply of a zone has one remote-on line, with which all of it sleeps. Of a supply that is no desktop
+    /// PC's the file does not say whether contacts and lines switch it, or lamps alone.
+    pub fn remote_on_for_all(&self, zone: ZoneId) -> bool {
+        self[self[zone].supply].kind == SupplyKind::DesktopPc
+    }
+
+    /// Zones that wake the supply of a zone at times of their own. Not among them are those that go with it, over
+    /// links of one master, nor those up or down its chain (S18).
+    pub fn wakers_beside(&self, zone: ZoneId) -> impl Iterator<Item = ZoneId> {
+        let above = |from: ZoneId| std::iter::successors(Some(from), |at| self.master_of(*at));
+        let below = move |zone: ZoneId, other: ZoneId| above(zone).any(|at| at == other);
+        let apart = move |other: ZoneId| {
+            let masters = (self.link_to(zone), self.link_to(other));
+            let together = matches!(masters, (Some(one), Some(two)) if one.master == two.master);
+            !together && !below(zone, other) && !below(other, zone)
+        };
+        let others = (0..self.zones.len()).map(ZoneId);
+        others
+            .filter(move |other| *other != zone && self[*other].supply == self[zone].supply)
+            .filter(|other| self.wakes_supply(*other))
+            .filter(move |other| apart(*other))
+    }
+
     /// Zones, each after its master.
     pub fn zones_in_order(&self) -> Vec<ZoneId> {
         let mut followers = vec![Vec::new(); self.zones.len()];

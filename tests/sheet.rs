@@ -862,6 +862,44 @@ fn a_board_that_fails_darkens_what_it_drives_and_nothing_else() {
     assert_eq!(day[4].1, ["", "drive", ""]);
 }
 
+/// By S51: a desktop-PC supply runs while any contact or line pulls its remote-on line, and feeds all that hangs on it.
+#[test]
+fn zones_on_one_desktop_pc_supply_are_lit_by_whatever_wakes_it_and_by_nothing_else() {
+    let shelf =
+        "\n[[zone]]\nname = \"shelf\"\nsupply = \"shed\"\non = \"sunset\"\noff = \"22:00\"\n";
+    // A timer of its own on the supply that the relay of the orchard wakes.
+    let asleep = format!("{PAIR}{shelf}");
+    let all = "walk orchard shelf";
+    let expected = [
+        // The walk is dead, the orchard's relay lets go, and the shelf's supply sleeps.
+        (supply(0), [all, "", all], &[][..]),
+        (supply(1), [all, "walk", all], &[]),
+        (Outage::All, [all, "", all], &[]),
+        (Outage::Timers, [all, "", all], &[]),
+    ];
+    assert_courses(&asleep, true, &expected);
+    assert!(section(&asleep, "outages").contains(
+        "shelf is lit only while orchard is, whatever its own times say: supply shed sleeps without it (S51)"
+    ));
+    // A line of the board wakes it for both.
+    let woken = format!(
+        "{asleep}[[output]]\nzone = \"shelf\"\nchip = \"gpiochip0\"\nline = 17\ndark_at_reset = true\n"
+    );
+    let expected = [
+        (supply(0), [all, "orchard shelf", all], &[][..]),
+        (supply(1), [all, "walk", all], &[]),
+        (Outage::All, [all, "", all], &[]),
+        (Outage::Board, [all, all, all], &[]),
+        (Outage::Timers, [all, "orchard shelf", all], &[]),
+    ];
+    assert_courses(&woken, true, &expected);
+    assert!(
+        section(&woken, "outages")
+            .contains("orchard and shelf are lit while either is: each wakes supply shed (S51)")
+    );
+    assert!(!section(PAIR, "outages").contains("S51"));
+}
+
 /// The boathouse follows the porch by an input; the porch has a photocell.
 #[test]
 fn a_zone_that_follows_an_input_goes_with_its_master_or_by_its_plan() {

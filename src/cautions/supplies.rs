@@ -40,56 +40,57 @@ pub(super) fn cautions(site: &Site) -> Vec<Caution> {
     list
 }
 
-/// Zones on a supply that a relay switches, but which do not follow as that relay does. A remote-on line puts
-/// the whole supply to sleep; on any other supply the contact may switch one zone's lamps alone.
+/// Zones on a supply that a relay or a line of the board switches, which do not go as that one does. A remote-on line
+/// puts the whole supply to sleep; of another, contact or line may switch one zone's lamps alone.
 fn asleep(site: &Site, id: SupplyId) -> Vec<Caution> {
-    let here = |zone: &ZoneId| site[*zone].supply == id;
-    let zones = || (0..site.zones.len()).map(ZoneId).filter(here);
-    let Some(follower) = zones().find(|zone| site.link_to(*zone).is_some()) else {
-        return Vec::new();
-    };
     let supply = &site[id];
-    let above = |zone: ZoneId| std::iter::successors(Some(zone), |zone| site.master_of(*zone));
+    let relay = |zone: ZoneId| site.link_to(zone).is_some();
     let mut list = Vec::new();
-    for zone in zones() {
-        let together =
-            site.link_to(zone).is_some() && site.master_of(zone) == site.master_of(follower);
-        // Two zones of one chain on one supply are S18's business.
-        let one_chain =
-            above(zone).any(|it| it == follower) || above(follower).any(|it| it == zone);
-        if together || one_chain {
+    for zone in (0..site.zones.len()).map(ZoneId) {
+        if site[zone].supply != id {
             continue;
         }
+        let wakes = site.wakes_supply(zone);
+        // Of two that wake it, the later in the file says it.
+        let mut wakers = site.wakers_beside(zone);
+        let Some(waker) = wakers.find(|waker| !wakes || *waker < zone) else {
+            continue;
+        };
         let mut notes = Notes::at(Place::Zone(zone));
-        let (name, follower) = (&site[zone].name, &site[follower].name);
-        let (level, unless) = if supply.kind == SupplyKind::DesktopPc {
-            (Level::Stop, "")
-        } else {
-            (
+        let lines_alone = !relay(zone) && !relay(waker);
+        let (level, unless) = match supply.kind {
+            SupplyKind::DesktopPc if wakes => (Level::Warn, ""),
+            SupplyKind::DesktopPc => (Level::Stop, ""),
+            // Lines that switch lamps are as usual as a line that switches a supply.
+            _ if lines_alone => (
+                Level::Note,
+                ", unless each line switches the lamps of its own zone alone",
+            ),
+            _ => (
                 Level::Warn,
                 ", unless that contact switches the lamps of its own zone alone",
+            ),
+        };
+        let (name, other) = (&site[zone].name, &site[waker].name);
+        let remedy = format!("Give {name} a supply of its own{unless}");
+        let text = if wakes {
+            let each = match (relay(zone), relay(waker)) {
+                (true, true) => "a relay",
+                (false, false) => "a line of the board",
+                _ => "a relay or a line of the board",
+            };
+            format!(
+                "zones {name} and {other} hang on supply {}, and each has {each} that switches it: both are lit while either is. {remedy}",
+                supply.name
+            )
+        } else {
+            let what = if relay(waker) { "relay" } else { "line" };
+            format!(
+                "zone {name} hangs on supply {}, which the {what} of zone {other} switches: {name} is dark while {other} is, whatever its own times say, and may be lit with it. {remedy}",
+                supply.name
             )
         };
-        if site.link_to(zone).is_some() {
-            notes.add(
-                Code::S51,
-                Level::Warn,
-                format!(
-                    "zones {name} and {follower} hang on supply {}, and each has a relay that switches it: both are lit while either is. Give {name} a supply of its own{unless}",
-                    supply.name
-                ),
-            );
-            list.extend(notes.list);
-            continue;
-        }
-        notes.add(
-            Code::S51,
-            level,
-            format!(
-                "zone {name} hangs on supply {}, which the relay of zone {follower} switches: {name} is dark while {follower} is, whatever its own times say, and may be lit with it. Give {name} a supply of its own{unless}",
-                supply.name
-            ),
-        );
+        notes.add(Code::S51, level, text);
         list.extend(notes.list);
     }
     list

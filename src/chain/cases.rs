@@ -46,6 +46,8 @@ fn yard(masters: &[Option<usize>]) -> Vec<Wiring> {
                 master: ZoneId(master),
                 ..STAGE
             }),
+            wakers: Vec::new(),
+            wakes: true,
         })
         .collect()
 }

@@ -47,6 +47,8 @@ fn yards() -> impl Strategy<Value = Vec<Wiring>> {
                         hold_up_s: s(hold_up),
                         holds: None,
                     }),
+                    wakers: Vec::new(),
+                    wakes: true,
                 },
             )
             .collect()

@@ -96,11 +96,17 @@ pub struct Wiring {
     pub restart_s: f64,
     /// How its master switches it; `None` for a timed zone.
     pub stage: Option<Stage>,
+    /// Other zones whose contact or line wakes its supply at times of their own (S51).
+    pub wakers: Vec<ZoneId>,
+    /// Whether its own switch wakes its supply, as one of those does. Without that it is lit only while one of them
+    /// is, if there is one.
+    pub wakes: bool,
 }
 
 /// Every zone of a site, in its order; `links` are the judgements, in the order of [`Site::links`].
 pub fn wiring(site: &Site, links: &[LinkJudgement]) -> Vec<Wiring> {
-    let wired = |zone: &crate::site::Zone| {
+    let wired = |id: ZoneId| {
+        let zone = &site[id];
         let supply = &site[zone.supply];
         let stage = match zone.switching {
             // A zone that a board switches is switched like a timed zone.
@@ -135,7 +141,13 @@ pub fn wiring(site: &Site, links: &[LinkJudgement]) -> Vec<Wiring> {
             remote_on: supply.kind == SupplyKind::DesktopPc,
             restart_s: supply.restart_s(),
             stage,
+            wakers: if site.remote_on_for_all(id) {
+                site.wakers_beside(id).collect()
+            } else {
+                Vec::new()
+            },
+            wakes: site.wakes_supply(id),
         }
     };
-    site.zones.iter().map(wired).collect()
+    (0..site.zones.len()).map(ZoneId).map(wired).collect()
 }

@@ -65,7 +65,7 @@ impl Relay {
 enum Told {
     Off,
     On,
-    /// On, held only by a zone further down the chain.
+    /// On, by another zone alone: one further down the chain, or one on the same supply.
     Held,
 }
 
@@ -86,7 +86,9 @@ struct Zone {
     slaves: Vec<ZoneId>,
     /// Zones whose contact keeps this one on.
     holders: Vec<ZoneId>,
-    /// A timed zone's switch; for a slave, the board's switch in line with its contact.
+    /// Zones on the same supply that this one wakes.
+    woken: Vec<ZoneId>,
+    /// Of a timed zone its switch; of a slave what a board has in line with the contact.
     switched: bool,
     /// The relay of a timed zone never moves.
     relay: Relay,
@@ -135,6 +137,11 @@ impl Yard {
                     .expect("every zone has a rank"),
                 slaves: those(&|stage| stage.master.0 == index),
                 holders: those(&|stage| stage.holds == Some(ZoneId(index))),
+                woken: by_rank
+                    .iter()
+                    .copied()
+                    .filter(|zone| wiring[zone.0].wakers.contains(&ZoneId(index)))
+                    .collect(),
                 switched: wired.stage.is_some(),
                 wiring: wired.clone(),
                 relay: Relay {

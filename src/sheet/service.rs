@@ -159,6 +159,33 @@ fn course_row(site: &Site, course: &Course, hot: &[ZoneId]) -> Vec<Markup> {
     ]
 }
 
+/// Zones that go with others on their supply, which the table above counts with (S51).
+fn shared_supplies(sheet: &Sheet<'_>) -> Vec<String> {
+    let site = sheet.site;
+    let wiring = wiring(site, &sheet.check.links);
+    let shared = zones(site).zip(&wiring).filter_map(|(zone, wired)| {
+        let name = &site[zone].name;
+        let supply = &site[wired.supply].name;
+        let wakers = &wired.wakers;
+        if !wired.wakes {
+            let lit = if wakers.len() == 1 { "is" } else { "one of them is" };
+            return (!wakers.is_empty()).then(|| {
+                format!(
+                    "{name} is lit only while {} {lit}, whatever its own times say: supply {supply} sleeps without it (S51).",
+                    named(site, wakers.iter().copied())
+                )
+            });
+        }
+        // Each pair once.
+        let before = wakers.iter().find(|waker| **waker < zone)?;
+        Some(format!(
+            "{} and {name} are lit while either is: each wakes supply {supply} (S51).",
+            site[*before].name
+        ))
+    });
+    shared.collect()
+}
+
 fn outages_of(sheet: &Sheet<'_>) -> Vec<Vec<Markup>> {
     let site = sheet.site;
     let courses = chain::outages(site, &wiring(site, &sheet.check.links));
@@ -230,6 +257,7 @@ pub(super) fn outages(sheet: &Sheet<'_>) -> Markup {
                 li { "Until its clock is known to be right, from a battery or the network, " (doubt) "; " code { "pilotwire status" } " and the page say so." }
                 li { "A hold that was asked for lasts over a cut for the rest of its time." }
             }
+            @for said in shared_supplies(sheet) { li { (said) } }
             @if !desktop.is_empty() {
                 li { "If " (desktop.join(" or ")) " shut itself down after an overload it stays off until its remote-on line was open for 0.1 s, or its mains was off for a minute." }
             }

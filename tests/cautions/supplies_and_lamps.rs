@@ -529,3 +529,70 @@ fn s51_stops_a_zone_whose_supply_sleeps_while_another_is_dark() {
     quiet(&third("desktop-pc", "", &own), "S51");
     assert_ne!(super::said(&third("desktop-pc", "", &own), "S18"), [""; 0]);
 }
+
+/// The line of a board that drives a zone.
+fn driven(zone: &str, line: u32) -> String {
+    format!(
+        "[[output]]\nzone = \"{zone}\"\nchip = \"gpiochip0\"\nline = {line}\ndark_at_reset = true\n"
+    )
+}
+
+#[test]
+fn s51_sees_the_lines_of_a_board_as_it_sees_relays() {
+    let timed = "on = \"20:00\"\noff = \"22:00\"\n";
+    // A relay and a line wake one supply.
+    raises(
+        &third("desktop-pc", timed, &driven("third", 17)),
+        "S51",
+        "WARN zone third: ",
+        &[
+            "zones third and pond hang on supply far",
+            "each has a relay or a line of the board that switches it: both are lit while either is",
+        ],
+    );
+    // Two lines, and no relay: the pond follows the walk by its input.
+    let lines = |kind: &str, more: &str| {
+        let link = "[[link]]\nmaster = \"walk\"\nslave = \"pond\"\nwire = \"0.75 mm2\"\nlength = \"50 m\"\nrectifier = \"bridge\"\ndiode = \"1N4007\"\ncapacitor = \"220 uF\"\ncapacitor_rating = \"50 V\"\nrelay = \"r720\"\nfuse = \"1 A\"\n";
+        let input = "[[input]]\nzone = \"walk\"\nchip = \"gpiochip0\"\nline = 4\nbias = \"pull-up\"\nactive_low = true\n";
+        changed(
+            &third(kind, timed, more),
+            &[
+                (link, &format!("{input}{}", driven("pond", 18))),
+                (
+                    "name = \"pond\"\nsupply = \"far\"",
+                    "name = \"pond\"\nsupply = \"far\"\nfollows_input = \"walk\"",
+                ),
+            ],
+        )
+    };
+    raises(
+        &lines("desktop-pc", &driven("third", 17)),
+        "S51",
+        "WARN zone third: ",
+        &["each has a line of the board that switches it: both are lit while either is"],
+    );
+    // What switches lamps is as usual as what switches a supply.
+    raises(
+        &lines("dc", &driven("third", 17)),
+        "S51",
+        "NOTE zone third: ",
+        &["unless each line switches the lamps of its own zone alone"],
+    );
+    raises(
+        &lines("desktop-pc", ""),
+        "S51",
+        "STOP zone third: ",
+        &["hangs on supply far, which the line of zone pond switches: third is dark while pond is"],
+    );
+    // A transformer has no input that a line could meet.
+    let near =
+        "no_load_voltage = \"13.0 V\"\nfull_load_voltage = \"12.0 V\"\nrated_load = \"100 VA\"\n";
+    let transformer = changed(
+        &lines("dc", &driven("third", 17)),
+        &[(
+            "kind = \"dc\"\nremote_on_current = \"1.6 mA\"\n",
+            &format!("kind = \"transformer\"\n{near}"),
+        )],
+    );
+    quiet(&transformer, "S51");
+}

@@ -164,7 +164,7 @@ impl Yard {
         }
     }
 
-    /// What asks a zone's supply to go on or off may have changed, and with it the zone that this one holds on.
+    /// What tells a zone's supply to go on or off may have changed, and with it what this zone holds and wakes.
     pub(super) fn line(&mut self, zone: ZoneId) {
         let between = self.tells(zone) == Reading::Either;
         let doubt = &mut self.zones[zone.0].doubt;
@@ -182,13 +182,20 @@ impl Yard {
         {
             self.ask(held);
         }
+        for woken in self.zones[zone.0].woken.clone() {
+            self.ask(woken);
+        }
     }
 
     fn ask(&mut self, zone: ZoneId) {
-        let mut holders = self.zones[zone.0].holders.iter();
-        let told = if self.tells(zone) == Reading::On {
+        let on = |zone: &ZoneId| self.tells(*zone) == Reading::On;
+        let Zone {
+            wiring, holders, ..
+        } = &self.zones[zone.0];
+        let awake = wiring.wakers.iter().any(on);
+        let told = if on(&zone) && (wiring.wakes || wiring.wakers.is_empty() || awake) {
             Told::On
-        } else if holders.any(|holder| self.tells(*holder) == Reading::On) {
+        } else if (wiring.wakes && awake) || holders.iter().any(on) {
             Told::Held
         } else {
             Told::Off

@@ -55,7 +55,7 @@ fn happening(what: What) -> &'static str {
         What::BounceOver => "bounce over",
         What::AskedOn => "supply told to go on",
         What::AskedOff => "supply told to go off",
-        What::HeldOn => "held on by a contact further down its chain",
+        What::HeldOn => "held on by another zone on its supply",
         What::Unsure(Doubt::ShortOff) => "not sure: let go for less than its supply needs",
         What::Unsure(Doubt::BetweenLevels) => "not sure: its remote-on line is between the levels",
         What::Fails => "fails",
