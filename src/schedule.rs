@@ -14,6 +14,7 @@
 //! The date is that of the solar noon before the evening, so a dusk after midnight belongs to the evening
 //! before it. That holds for Kiritimati, a day ahead of its sun, and for Kashgar, three hours ahead of it.
 
+mod asleep;
 mod evening;
 mod no_answer;
 mod plan;

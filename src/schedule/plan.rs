@@ -8,6 +8,7 @@ use crate::almanac::{AlmanacError, SunTable};
 use crate::link::{Following, FollowingByMonth};
 use crate::site::{Site, Switching, ZoneId};
 
+use super::asleep::{in_order, keep_awake, sleepers};
 use super::evening::{Evening, SunOf};
 use super::reason::Reason;
 use super::windows::{Lit, Windows, curfewed};
@@ -87,7 +88,8 @@ pub fn plan(
     // A zone far from its meridian takes its sun from a neighbouring date.
     let table =
         SunTable::for_dates(*evenings.start() - Days::new(2)..=*evenings.end() + Days::new(3))?;
-    let order = site.zones_in_order();
+    let sleepers = sleepers(site);
+    let order = in_order(site, &sleepers);
     let count = (*evenings.end() - *evenings.start()).num_days() + 1;
     let mut rows: Vec<Row> = Vec::with_capacity(usize::try_from(count).unwrap_or(0) * order.len());
     let mut windows = Vec::new();
@@ -101,6 +103,7 @@ pub fn plan(
             continue;
         }
         sun.turn_to(&evening);
+        places.fill(0..0);
         for zone in &order {
             let first = rows.len();
             match site[*zone].switching {
@@ -112,6 +115,12 @@ pub fn plan(
                     };
                     timer.resolve(*zone, &mut windows)?;
                     rows.extend(windows.iter().map(|at| timed(evening.date, *zone, *at)));
+                    let wakers = &sleepers[zone.0];
+                    if !wakers.is_empty() {
+                        let theirs = wakers.iter().flat_map(|zone| &rows[places[zone.0].clone()]);
+                        let theirs: Vec<Row> = theirs.copied().collect();
+                        keep_awake(&evening, &mut rows, first, wakers, &theirs);
+                    }
                 }
                 Switching::Follows(link) => {
                     let master = site[link].master;

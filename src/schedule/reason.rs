@@ -62,7 +62,13 @@ pub enum Reason {
     MasterTooShort(ZoneId, f64),
     /// The relay of the link does not pull in; in this month, if the site has temperatures by month.
     StaysDark(ZoneId, Option<Month>),
-    /// The relay does not let go; in this month, if the site has temperatures by month.
+    /// Its supply sleeps while this zone is dark.
+    Asleep(ZoneId),
+    /// Its supply is awake from when this zone goes on.
+    Woken(ZoneId),
+    /// Its supply sleeps from when this zone goes off.
+    LetGo(ZoneId),
+    /// The relay does not let go; in this month, where the months have temperatures.
     StaysLit(ZoneId, Option<Month>),
 }
 
@@ -174,6 +180,7 @@ impl Reason {
                 | Self::MasterDark(_)
                 | Self::MasterTooShort(..)
                 | Self::StaysDark(..)
+                | Self::Asleep(_)
         )
     }
 
@@ -246,6 +253,11 @@ impl Reason {
                 site[slave].name,
                 when(month)
             ),
+            Self::Asleep(waker) => {
+                format!("its supply sleeps while {} is dark", site[waker].name)
+            }
+            Self::Woken(waker) => format!("{} wakes its supply", site[waker].name),
+            Self::LetGo(waker) => format!("{} lets its supply go", site[waker].name),
             Self::StaysLit(slave, month) => format!(
                 "{} stays lit: its relay does not let go{}",
                 site[slave].name,

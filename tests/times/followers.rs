@@ -359,3 +359,45 @@ fn the_keys_of_lines_and_of_the_service_are_read() {
     assert_eq!(daemon.clock_proof, "/run/proof");
     assert!(daemon.stagger_s.abs() < 1e-9 && (daemon.hold_s - 86_400.0).abs() < 1e-9);
 }
+
+/// By S51: the supply of the pond, a desktop PC's, runs while the relay of the pond holds its remote-on line; the fern on
+/// it has a timer of its own.
+#[test]
+fn a_zone_is_lit_only_while_its_supply_is_awake() {
+    let shed = "[[supply]]\nname = \"shed\"\nkind = \"desktop-pc\"\n";
+    let zones = |fern: &str| {
+        let fern = zone("fern", fern).replace("\"dc\"", "\"shed\"");
+        let pond = slave("pond", "walk", "").replace("\"dc\"", "\"shed\"");
+        let bank = slave("bank", "fern", "").replace("\"dc\"", "\"bank\"");
+        let bank = format!("[[supply]]\nname = \"bank\"\nkind = \"dc\"\n{bank}");
+        planned(
+            &yard(
+                GREENWICH,
+                &(shed.to_owned() + &fern + &walk("off = \"22:00\"") + &pond + &bank),
+            ),
+            EVENING,
+        )
+    };
+    // The pond is lit from 18:00:00.5 to 22:00:00.2.
+    assert_eq!(
+        zones("on = \"17:00\"\noff = \"23:00\"")[2..],
+        [
+            "fern 18:00:00.500 to 22:00:00.200: pond wakes its supply; pond lets its supply go",
+            "bank 18:00:01 to 22:00:00.400: follows fern + 0.50 s; follows fern + 0.20 s",
+        ]
+    );
+    assert_eq!(
+        zones("on = \"19:00\"\noff = \"20:00\"")[2..],
+        [
+            "fern 19:00:00 to 20:00:00: clock 19:00; clock 20:00",
+            "bank 19:00:00.500 to 20:00:00.200: follows fern + 0.50 s; follows fern + 0.20 s",
+        ]
+    );
+    assert_eq!(
+        zones("on = \"23:00\"\noff = \"23:30\"")[2..],
+        [
+            "fern dark: its supply sleeps while pond is dark",
+            "bank dark: fern stays dark",
+        ]
+    );
+}
