@@ -27,3 +27,4 @@ pub mod sheet;
 pub mod site;
 pub mod sweep;
 mod text;
+mod wrap;

@@ -2,14 +2,13 @@
 
 mod fuse;
 mod link;
-mod wrap;
 
+pub(crate) use crate::wrap::{WIDTH, wrap, wrapped};
 pub(crate) use fuse::{fuse_advice, fuse_fit, wire_carries};
 pub(crate) use link::{
     ONLY_ORDINARILY, aspect_text, beyond_text, cure_text, dusk, finding_text, in_hand_text,
     least_text, margin_at, outcome_text, outside_said, percent, restart, trouble_text,
 };
-pub(crate) use wrap::{WIDTH, wrap, wrap_in, wrapped};
 
 /// Gives negative numbers in a text a real minus sign; hyphens and dates keep theirs.
 pub(crate) fn with_minus(text: &str) -> String {

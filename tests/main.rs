@@ -24,6 +24,7 @@ mod site_reader;
 mod sweep;
 mod times;
 mod transient;
+mod walls;
 mod weak_links;
 mod worked_sites;
 mod wrong_files;

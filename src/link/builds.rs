@@ -276,12 +276,11 @@ fn tried(site: &Site, link: &Link, seed: u64, number: u32) -> Result<Builds, Can
         volts: transient.window.coil_mean_v,
         amps: transient.window.coil_mean_a,
     };
-    let restarts = match cold.restarts(&corner, link.relay.thermal_k_per_w) {
-        Some(sure) => sure,
-        None => {
-            let warm = warmed(site, link, &corner)?;
-            warm.coil_v >= relay::threshold_v(corner.operate_v, warm.coil_c)
-        }
+    let restarts = if let Some(sure) = cold.restarts(&corner, link.relay.thermal_k_per_w) {
+        sure
+    } else {
+        let warm = warmed(site, link, &corner)?;
+        warm.coil_v >= relay::threshold_v(corner.operate_v, warm.coil_c)
     };
     Ok(Builds {
         follow: 1,

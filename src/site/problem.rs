@@ -14,7 +14,7 @@ use std::ops::Range;
 use textwrap::core::display_width;
 use toml::de::DeValue;
 
-use crate::text::{WIDTH, wrap_in};
+use crate::wrap::{WIDTH, wrap_in};
 
 use super::fault::Fault;
 

@@ -206,7 +206,11 @@ fn a_hot_july_is_dark_and_no_other_month() {
     let why = "hedge stays dark: its relay does not pull in on typical evenings of that month";
     let why = why.to_owned();
     assert_eq!(hedge.nights_dark.iter().collect::<Vec<_>>(), [(&why, &31)]);
-    let outcomes: Vec<Outcome> = nights.months.iter().map(|month| month.outcome()).collect();
+    let outcomes: Vec<Outcome> = nights
+        .months
+        .iter()
+        .map(pilotwire::link::MonthRisk::outcome)
+        .collect();
     let mut expected = [Outcome::Follows; 12];
     expected[6] = Outcome::StaysDark;
     assert_eq!(outcomes, expected);
