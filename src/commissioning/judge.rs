@@ -114,7 +114,7 @@ pub fn judge<'a>(
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Suspect {
     pub symptoms: Symptoms,
-    /// Distance of the readings from this fault's, in units of [`BLUR`].
+    /// Distance of the readings from this fault's, in units of `BLUR`.
     pub distance: f64,
 }
 
