@@ -389,7 +389,7 @@ fn a_zone_is_lit_only_while_its_supply_is_awake() {
     assert_eq!(
         zones("on = \"19:00\"\noff = \"20:00\"")[2..],
         [
-            "fern 19:00:00 to 20:00:00: clock 19:00; clock 20:00",
+            "fern 19:00:00 to 20:00:00: fixed time 19:00; fixed time 20:00",
             "bank 19:00:00.500 to 20:00:00.200: follows fern + 0.50 s; follows fern + 0.20 s",
         ]
     );
