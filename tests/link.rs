@@ -152,9 +152,9 @@ fn pictures_and_samples_are_written_where_they_are_asked_for() {
 
 #[test]
 fn a_picture_that_cannot_be_written_costs_neither_the_report_nor_the_samples() {
-    let (csv, few) = (scratch("link-without-picture.csv"), ["--builds", "1"]);
+    let csv = empty_folder("link-without-picture").join("a.csv");
     let mut words = vec![COPPERLEAF];
-    words.extend(few);
+    words.extend(["--builds", "1"]);
     let report = run(&words).stdout;
     words.extend(["--svg", "/no/such/folder/a.svg"]);
     words.extend(["--csv", csv.to_str().unwrap()]);
