@@ -36,21 +36,24 @@ fn in_order(of: impl Strategy<Value = f64> + Clone) -> impl Strategy<Value = [f6
     })
 }
 
-fn supplies() -> impl Strategy<Value = String> {
+/// A supply, and the most that it gives [V].
+fn supplies() -> impl Strategy<Value = (String, f64)> {
     prop_oneof![
         3 => (any_size(1.0, 250.0), any_size(1.0, 250.0), any_size(1.0, 10_000.0)).prop_map(
             |(one_v, other_v, rated_va)| {
-                format!(
+                let text = format!(
                     "kind = \"transformer\"\nno_load_voltage = \"{:.6} V\"\nfull_load_voltage = \"{:.6} V\"\nrated_load = \"{rated_va:.6} VA\"\n",
                     one_v.max(other_v),
                     one_v.min(other_v),
-                )
+                );
+                (text, one_v.max(other_v))
             }
         ),
         1 => in_order(any_size(1.0, 250.0)).prop_map(|[lowest_v, voltage_v, highest_v]| {
-            format!(
+            let text = format!(
                 "kind = \"dc\"\nlowest_voltage = \"{lowest_v:.6} V\"\nvoltage = \"{voltage_v:.6} V\"\nhighest_voltage = \"{highest_v:.6} V\"\n"
-            )
+            );
+            (text, highest_v)
         }),
     ]
 }
@@ -93,11 +96,10 @@ fn links() -> impl Strategy<Value = String> {
         select(vec!["1N4007", "1N5819", "own"]),
         capacitor,
         any::<bool>(),
-        stated("off_state_voltage", " V", 1e-3, 100.0),
     )
-        .prop_map(|(loop_ohm, series, rectifier, diode, capacitor, flyback, off)| {
+        .prop_map(|(loop_ohm, series, rectifier, diode, capacitor, flyback)| {
             format!(
-                "loop_resistance = \"{loop_ohm:.6} ohm\"\nrectifier = \"{rectifier}\"\ndiode = \"{diode}\"\nflyback_diode = {flyback}\n{series}{capacitor}{off}"
+                "loop_resistance = \"{loop_ohm:.6} ohm\"\nrectifier = \"{rectifier}\"\ndiode = \"{diode}\"\nflyback_diode = {flyback}\n{series}{capacitor}"
             )
         })
 }
@@ -108,20 +110,26 @@ fn any_legal_yard() -> impl Strategy<Value = String> {
         (45.0..65.0_f64, 0.0..30.0_f64),
         in_order(-70.0..90.0_f64),
         supplies(),
-        links(),
+        (links(), prop::option::of(0.0..1.0_f64)),
         relays(),
         (any_size(1e-9, 1e7), 0.9..4.0_f64, stated("series_resistance", " ohm", 1e-3, 100.0)),
         prop::option::of(any_size(0.1, 1000.0)),
     )
-        .prop_map(|((hz, mains), [coldest, typical, hottest], supply, link, relay, diode, lamp_w)| {
+        .prop_map(|((hz, mains), [coldest, typical, hottest], (supply, most_v), (link, off), relay, diode, lamp_w)| {
             let (saturation_na, emission, diode_ohm) = diode;
+            // Up to what the supply gives, and 100 V; every factor of ten as often as the next.
+            let off = off.map_or(String::new(), |part| {
+                let most_v: f64 = (most_v * (1.0 - 1e-6)).min(100.0);
+                let off_v = 1e-3 * (most_v / 1e-3).powf(part);
+                format!("off_state_voltage = \"{off_v:.9} V\"\n")
+            });
             let mut yard = format!(
                 "[site]\nname = \"Any Yard\"\nlatitude = 50.0\nlongitude = 8.0\ntimezone = \"Europe/Berlin\"\nregion = \"iec\"\nfrequency = \"{hz:.6} Hz\"\nmains_tolerance = \"{mains:.3} %\"\n\
                  [temperature]\ncoldest = \"{coldest:.3} C\"\ntypical = \"{typical:.3} C\"\nhottest = \"{hottest:.3} C\"\n\
                  [[supply]]\nname = \"near\"\n{supply}[[supply]]\nname = \"far\"\nkind = \"dc\"\n\
                  [[zone]]\nname = \"walk\"\nsupply = \"near\"\non = \"sunset\"\noff = \"23:00\"\n[[zone]]\nname = \"pond\"\nsupply = \"far\"\n\
                  [[diode]]\nname = \"own\"\nsaturation_current = \"{saturation_na:.12} nA\"\nemission_coefficient = {emission:.6}\n{diode_ohm}\
-                 [[relay]]\nname = \"any\"\n{relay}[[link]]\nmaster = \"walk\"\nslave = \"pond\"\nrelay = \"any\"\n{link}"
+                 [[relay]]\nname = \"any\"\n{relay}[[link]]\nmaster = \"walk\"\nslave = \"pond\"\nrelay = \"any\"\n{link}{off}"
             );
             if let Some(watt) = lamp_w {
                 write!(yard, "[[lamp]]\nzone = \"walk\"\npower = \"{watt:.3} W\"\n").expect("a text grows");
