@@ -1,7 +1,9 @@
 //! Links that are slow, weak, hot or hardly off, found by trying to break the judge.
 
 use pilotwire::check::check;
-use pilotwire::link::{Draw, LinkJudgement, Outcome, Trouble, Verdict, judge_link, judgement};
+use pilotwire::link::{
+    Aspect, Draw, LinkJudgement, Outcome, Trouble, Verdict, judge_link, judgement,
+};
 use pilotwire::site::Site;
 
 use crate::support::read::read;
@@ -143,4 +145,66 @@ fn a_resistor_is_proposed_in_place_of_another() {
     let (instead, text) = proposed("fuse = \"1 A\"\nseries_resistor = \"10 ohm\"");
     assert!((alone - instead).abs() < 1e-9, "{alone} {instead}");
     assert!(text.contains("in place of the 10 ohm"), "{text}");
+}
+
+/// One diode, no capacitor and no flyback diode, a coil of an ohm behind a transformer of 450 ohm: some periods make
+/// a departure grow, and so many of them at once are no number. (Found by a legal link drawn at random.)
+#[test]
+fn a_coil_of_an_ohm_behind_a_weak_transformer_has_numbers() {
+    let site = read(
+        &"[site]
+        name = \"Any Yard\"
+        latitude = 50.0
+        longitude = 8.0
+        timezone = \"Europe/Berlin\"
+        frequency = \"61.711703 Hz\"
+        mains_tolerance = \"0 %\"
+        [temperature]
+        coldest = \"0 C\"
+        typical = \"0 C\"
+        hottest = \"0 C\"
+        [[supply]]
+        name = \"near\"
+        kind = \"transformer\"
+        no_load_voltage = \"42.731723 V\"
+        full_load_voltage = \"18.470048 V\"
+        rated_load = \"1 VA\"
+        [[supply]]
+        name = \"far\"
+        kind = \"dc\"
+        [[zone]]
+        name = \"walk\"
+        supply = \"near\"
+        on = \"sunset\"
+        off = \"23:00\"
+        [[zone]]
+        name = \"pond\"
+        supply = \"far\"
+        [[diode]]
+        name = \"own\"
+        saturation_current = \"2.035628068053 nA\"
+        emission_coefficient = 2.033250
+        [[relay]]
+        name = \"any\"
+        coil_resistance = \"1 ohm\"
+        coil_tolerance = \"32.097 %\"
+        release_voltage = \"1 V\"
+        typical_release_voltage = \"1.001 V\"
+        operate_voltage = \"11.724365 V\"
+        max_coil_voltage = \"100 V\"
+        [[link]]
+        master = \"walk\"
+        slave = \"pond\"
+        relay = \"any\"
+        loop_resistance = \"1 ohm\"
+        rectifier = \"single-diode\"
+        diode = \"own\"
+        flyback_diode = false
+        capacitor = \"none\""
+            .replace("        ", ""),
+    );
+    let judged = judgement(&site, &site.links[0]).unwrap();
+    // Half a sine of 60 V over 450 ohm is 43 mA on average: 0.04 V on an ohm.
+    let dusk = judged.margin(Aspect::Dusk);
+    assert!((0.0..0.05).contains(&dusk.volts), "{dusk:?}");
 }

@@ -80,7 +80,8 @@ fn digits(difference_v: f64) -> usize {
 fn margin_text(link: &Link, margin: &Margin) -> String {
     let (has_v, limit_v) = (margin.volts, margin.limit_v);
     let digits = digits(has_v - limit_v);
-    let number = |volts: f64| format!("{volts:.digits$} V");
+    // Less than nothing by a rounding is nothing.
+    let number = |volts: f64| format!("{volts:.digits$} V").replace("-0.0 V", "0.0 V");
     let (has, limit) = (number(has_v), number(limit_v));
     match margin.aspect {
         Aspect::Dusk => format!("the coil gets {has}, needs {limit}"),

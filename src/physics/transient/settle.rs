@@ -84,10 +84,18 @@ pub(super) fn halves(run: &Run<'_>) -> u32 {
     }
 }
 
-/// Largest departure as a fraction of full scale.
+/// Largest departure as a fraction of full scale; without end where one of them is no number, as after many
+/// periods that each make a departure grow.
 pub(super) fn departure(run: &Run<'_>, from: [f64; 2], to: [f64; 2]) -> f64 {
     let [volts, flux] = run.full_scale();
-    ((to[0] - from[0]).abs() / volts).max((to[1] - from[1]).abs() / flux)
+    let off = [
+        (to[0] - from[0]).abs() / volts,
+        (to[1] - from[1]).abs() / flux,
+    ];
+    if off.iter().any(|part| part.is_nan()) {
+        return f64::INFINITY;
+    }
+    off[0].max(off[1])
 }
 
 /// Finds the orbit, starting from where `run` stands, which must be at a boundary with the armature
